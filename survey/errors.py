@@ -1,0 +1,84 @@
+"""The error family, and the one form in which a place in a file is named.
+
+Knows nothing of what the files hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, order=True)
+class Place:
+    """Where in the sources something stands.
+
+    Parameters
+    ----------
+    file : str
+        File name as the volunteer knows it, relative to the venue folder.
+    row : int or None
+        Row as a spreadsheet numbers it (header included, first row 1).
+    column : str
+        Header as written, or a spreadsheet letter; empty if the whole row is meant.
+    """
+
+    file: str
+    row: int | None = None
+    column: str = ""
+
+    def __str__(self) -> str:
+        parts = [self.file]
+        if self.row is not None:
+            parts.append(f"row {self.row}")
+        if self.column:
+            parts.append(f'column "{self.column}"')
+        return ", ".join(parts)
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that stops a file from being read: where, what, what to do."""
+
+    place: Place
+    problem: str
+    remedy: str
+    value: str = ""
+
+    def __str__(self) -> str:
+        value = f' (found "{self.value}")' if self.value else ""
+        return f"{self.place}: {self.problem}{value}. {self.remedy}"
+
+
+class SurveyError(Exception):
+    """Anything the survey refuses to do, in words for the person who asked."""
+
+
+class FieldbookError(SurveyError):
+    """The venue's sources cannot be read; carries every fault found, not the first.
+
+    Parameters
+    ----------
+    faults : sequence of Fault
+        At least one.
+    """
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class UnitError(SurveyError, ValueError):
+    """A length, angle or clock time that cannot be read, or a unit left undeclared."""
+
+
+class PlacingError(SurveyError, ValueError):
+    """A position that cannot be worked out from what was written."""
+
+
+class BedError(SurveyError):
+    """No bed can be made from what there is."""
+
+
+class QueryError(SurveyError):
+    """A question about the survey that has no answer: unknown peg, spot off the water."""

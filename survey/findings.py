@@ -1,0 +1,70 @@
+"""What a check says about the data: graded, placed, with a remedy; nothing is ever deleted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum
+
+from survey.errors import Place
+
+
+class Grade(str, Enum):
+    """How much a finding matters, worst first."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+    @property
+    def rank(self) -> int:
+        """0 for the worst grade."""
+        return list(Grade).index(self)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing a person should look at.
+
+    Parameters
+    ----------
+    grade : Grade
+        ``ERROR``: the row was not used, or the result is wrong until it is mended;
+        ``WARNING``: used, but doubtful; ``NOTE``: what was assumed.
+    code : str
+        Stable short name, lower case with hyphens, for example ``depth-missing``.
+    place : Place
+        Where it stands.
+    problem, remedy : str
+        What is wrong and what to do, each a plain sentence without the place.
+    value : str
+        What was found there, as written.
+    """
+
+    grade: Grade
+    code: str
+    place: Place
+    problem: str
+    remedy: str = ""
+    value: str = ""
+
+    def __str__(self) -> str:
+        value = f' (found "{self.value}")' if self.value else ""
+        remedy = f" {self.remedy}" if self.remedy else ""
+        return f"{self.place}: {self.problem}{value}.{remedy}"
+
+
+def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings by grade, then place, then code: the same whatever found them first.
+
+    Returns
+    -------
+    tuple of Finding
+        Without exact repeats.
+    """
+    return tuple(
+        sorted(
+            dict.fromkeys(findings),
+            key=lambda f: (f.grade.rank, f.place.file, f.place.row or 0, f.code, f.place.column, f.problem),
+        )
+    )

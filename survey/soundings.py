@@ -1,0 +1,67 @@
+"""Soundings: readings reduced to the datum and placed on the map, each with its error budget.
+
+A different type from readings on purpose: nothing unreduced can reach the grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+
+from survey.errors import SurveyError
+
+COLUMNS: dict[str, str] = {
+    "file": "source file",
+    "row": "source row",
+    "peg": "painted name, empty without",
+    "observer": "as written",
+    "day": "local date of the reading, ISO, empty if unknown",
+    "method": "float, pole, stick, marker or sounder",
+    "bottom": "as written",
+    "kind": "depth, at_least or at_most (one-sided evidence)",
+    "depth_m": "depth below datum, positive down; for bounds the bound",
+    "sd_m": "standard deviation of that depth, this reading alone, m",
+    "level_sd_m": "standard deviation of the level used, shared within level_block, m",
+    "level_block": "readings with the same name share their level error; empty: none",
+    "distance_m": "from the peg, 0 for a fix",
+    "radial_deg": "grid azimuth of the cast in the venue CRS, clockwise from grid north",
+    "radial_sd_m": "standard deviation of position along the cast, this reading alone, m",
+    "tangential_sd_m": "standard deviation of position across the cast, this reading alone, m",
+    "peg_sd_m": "standard deviation of the peg's point, each axis, shared by its readings, m",
+    "facing_sd_deg": "standard deviation of straight out, shared by the peg's readings; 0 for bearings",
+    "hard_depth_m": "depth of the hard bed below datum, nan if not probed",
+    "use": "False: kept and shown, not used",
+}
+
+
+@dataclass(frozen=True)
+class Soundings:
+    """Placed and reduced readings.
+
+    Parameters
+    ----------
+    table : GeoDataFrame
+        Columns of :data:`COLUMNS` and point geometry in the venue CRS, sorted by file and row.
+    """
+
+    table: gpd.GeoDataFrame
+
+    def __post_init__(self) -> None:
+        missing = [name for name in COLUMNS if name not in self.table]
+        if missing:
+            raise SurveyError(f"soundings lack the columns {', '.join(missing)}")
+        used = self.table.loc[self.table["use"].astype(bool)]
+        for name in ("depth_m", "sd_m", "radial_sd_m", "tangential_sd_m", "peg_sd_m", "level_sd_m"):
+            if not np.isfinite(used[name].to_numpy(float)).all():
+                raise SurveyError(f"soundings: {name} must be finite in every row in use")
+
+    def __len__(self) -> int:
+        return len(self.table)
+
+    @property
+    def xy(self) -> NDArray[np.float64]:
+        """Easting and northing, shape (n, 2), metres."""
+        return np.column_stack([self.table.geometry.x, self.table.geometry.y])
