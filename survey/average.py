@@ -1,0 +1,224 @@
+"""The lake's model: several fitted members averaged, mistakes kept from bending it, bounds heard.
+
+This is where evidence becomes depths with a standard deviation; grids and files come later.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from threadpoolctl import threadpool_limits
+
+from survey.covariance import MEMBERS, Member
+from survey.evidence import Bounds, Evidence, Profile
+from survey.members import Data, Fitted, fit_theta, prior_theta
+from survey.truncation import half_line_sites
+from survey.water import Places, WaterFrame
+
+Floats = NDArray[np.float64]
+
+WORKERS = 2
+SLOPE_ROUNDS = 2
+"""Position error enters through the slope of the bed, which the bed gives: refitted so often."""
+BETWEEN_WEIGHT = 3.0
+"""Variance between the members' means counts so many times: it makes the stated ranges hold."""
+FEW_READINGS = 50
+"""Below this the parameters stay at their prior medians."""
+FEW_WIDER = 1.3
+ACROSS_WIDER = 1.5
+"""Where the nearest reading lies across land, the standard deviation is so much wider."""
+DOUBTFUL_Z = 3.5
+SCREEN_ROUNDS = 6
+SCREEN_CLEAR_M = 8.0
+"""Only the worst reading within this distance is set aside in one round."""
+SITE_LEAST_PRECISION = 1e-4
+
+
+@dataclass(frozen=True)
+class LakeModel:
+    """Members conditioned on a lake's evidence.
+
+    Parameters
+    ----------
+    frame : WaterFrame
+    evidence : Evidence
+    kept : ndarray of bool, shape (n,)
+        Readings that shaped the bed; the others were set aside as doubtful.
+    members : tuple of Fitted
+    slope : ndarray, shape (n, 2)
+        The bed's slope at the readings.
+    """
+
+    frame: WaterFrame
+    evidence: Evidence
+    kept: NDArray[np.bool_]
+    members: tuple[Fitted, ...]
+    slope: Floats
+
+    @property
+    def wider(self) -> float:
+        """Factor on the standard deviation for scarce data."""
+        return FEW_WIDER if self.kept.sum() < FEW_READINGS else 1.0
+
+    def predict(self, xy: Floats) -> tuple[Floats, Floats]:
+        """Depth below datum and its standard deviation at spots, shapes (m,), metres.
+
+        Depth is the median of a bed that cannot stand above the water at the datum, or above
+        the edge where the outline was traced at a higher level.
+        """
+        return self._predict(self.frame.places(xy, self.evidence.level_off_m))
+
+    def _predict(self, places: Places) -> tuple[Floats, Floats]:
+        profile = self.evidence.profile.at(places.shore_m)
+        with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
+            found = list(pool.map(lambda m: m.mean_variance(places, profile), self.members))
+        mean, var = combined(found)
+        sd = np.sqrt(var) * self.wider * np.where(self._across_land(places), ACROSS_WIDER, 1.0)
+        return np.maximum(mean, min(0.0, self.evidence.profile.edge_m)), sd
+
+    def _across_land(self, places: Places) -> NDArray[np.bool_]:
+        """Where the nearest reading is not in sight."""
+        if not self.frame.has_land_between:
+            return np.zeros(len(places), bool)
+        _, nearest = self._readings_tree.query(places.xy)
+        return ~self.frame.in_sight(places.xy, self.evidence.places.xy[self.kept][nearest])
+
+    @cached_property
+    def _readings_tree(self) -> cKDTree:
+        return cKDTree(self.evidence.places.xy[self.kept])
+
+    def left_out(self, groups: Iterable[NDArray[np.intp]]) -> tuple[Floats, Floats]:
+        """Each reading as the model would have it without its group, shapes (n,), metres.
+
+        The standard deviation is that of the observation, its own noise included. A reading
+        that was set aside is predicted from all that were kept.
+        """
+        kept_at = np.flatnonzero(self.kept)
+        place_in_data = np.full(len(self.kept), -1)
+        place_in_data[kept_at] = np.arange(len(kept_at))
+        inside = [g for g in (place_in_data[group[self.kept[group]]] for group in groups) if len(g)]
+        with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
+            found = list(pool.map(lambda m: m.left_out(inside), self.members))
+        n = len(kept_at)
+        mean, var = combined([(m[:n], v[:n]) for m, v in found])
+        out_mean, out_sd = np.full(len(self.kept), np.nan), np.full(len(self.kept), np.nan)
+        out_mean[kept_at], out_sd[kept_at] = mean, np.sqrt(var) * self.wider
+        aside = np.flatnonzero(~self.kept)
+        if len(aside):
+            out_mean[aside], bed_sd = self._predict(self.evidence.places.take(aside))
+            out_sd[aside] = np.sqrt(bed_sd**2 + self._noise_var()[aside])
+        return out_mean, out_sd
+
+    def _noise_var(self) -> Floats:
+        """Variance of each reading about the bed, nugget included, shape (n,)."""
+        everything = self.evidence.data(self.slope, np.ones(len(self.kept), bool))
+        n = len(self.kept)
+        nugget = float(np.mean([m.theta["nugget"] for m in self.members]))
+        return np.asarray(everything.own[:n] + (everything.shared[:n] ** 2).sum(axis=1) + nugget)
+
+
+def combined(found: list[tuple[Floats, Floats]]) -> tuple[Floats, Floats]:
+    """Mean and variance of the average of members, from each one's mean and variance."""
+    means = np.stack([m for m, _ in found])
+    variances = np.stack([v for _, v in found])
+    return means.mean(axis=0), variances.mean(axis=0) + BETWEEN_WEIGHT * means.var(axis=0)
+
+
+def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], None] = lambda _: None) -> LakeModel:
+    """Fit all members to the evidence.
+
+    Parameters
+    ----------
+    frame : WaterFrame
+    evidence : Evidence
+    progress : callable
+        Told in words what is being done.
+    """
+    with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
+        progress("looking for readings that do not fit")
+        kept = _screened(frame, evidence)
+        progress("fitting the bed")
+        made = list(pool.map(lambda member: _fit_member(member, frame, evidence, kept), MEMBERS))
+    slope = np.mean([s for _, s in made], axis=0)
+    return LakeModel(frame, evidence, kept, tuple(m for m, _ in made), slope)
+
+
+def _fit_member(
+    member: Member, frame: WaterFrame, evidence: Evidence, kept: NDArray[np.bool_]
+) -> tuple[Fitted, Floats]:
+    """One member, its slope at the readings fed back into their errors, bounds heard last."""
+    across = frame.has_land_between
+    slope = np.zeros((len(evidence), 2))
+    theta = prior_theta(member, across)
+    for _ in range(SLOPE_ROUNDS + 1):
+        data = evidence.data(slope, kept)
+        if kept.sum() >= FEW_READINGS:
+            theta = fit_theta(member, data, across, theta)
+        fitted = Fitted(member, theta, data, across)
+        slope = evidence.slope_from(_mean(fitted, evidence.beside, evidence.profile))
+    return _with_bounds(fitted, evidence.bounds, evidence.profile), slope
+
+
+def _mean(fitted: Fitted, places: Places, profile: Profile) -> Floats:
+    return fitted.mean(places, profile.at(places.shore_m))
+
+
+def _with_bounds(fitted: Fitted, bounds: Bounds, profile: Profile) -> Fitted:
+    """The member having heard one-sided evidence as pseudo-readings."""
+    if not len(bounds):
+        return fitted
+    at = profile.at(bounds.places.shore_m)
+    mean, cov = fitted.joint(bounds.places, at)
+    noise = bounds.own_var + fitted.theta["nugget"]
+    precision, shift = half_line_sites(mean, cov, bounds.limit_m, bounds.side, noise)
+    heard = np.flatnonzero(precision > SITE_LEAST_PRECISION)
+    if not len(heard):
+        return fitted
+    sites = Data(
+        bounds.places.take(heard), shift[heard] / precision[heard], 1.0 / precision[heard],
+        np.zeros((len(heard), 0)), at[heard],
+        np.ones(len(heard), bool),  # as with shore points: the nugget is in the site already
+    )
+    return replace(fitted, data=fitted.data.joined(sites))
+
+
+def _screened(frame: WaterFrame, evidence: Evidence) -> NDArray[np.bool_]:
+    """Readings left after the worst misfits were set aside, round by round.
+
+    A wrong reading makes its neighbours look wrong, so only the worst within a few metres goes
+    in one round, and everything is judged again against what is left.
+    """
+    kept = np.ones(len(evidence), bool)
+    if len(evidence) < FEW_READINGS:
+        return kept
+    across = frame.has_land_between
+    member, theta, slope = MEMBERS[0], prior_theta(MEMBERS[0], across), np.zeros((len(evidence), 2))
+    for _ in range(SCREEN_ROUNDS):
+        data = evidence.data(slope, kept)
+        theta = fit_theta(member, data, across, theta)
+        fitted = Fitted(member, theta, data, across)
+        worst = _worst(fitted, evidence, np.flatnonzero(kept))
+        slope = evidence.slope_from(_mean(fitted, evidence.beside, evidence.profile))
+        if not len(worst):
+            break
+        kept[worst] = False
+    return kept
+
+
+def _worst(fitted: Fitted, evidence: Evidence, kept_at: NDArray[np.intp]) -> NDArray[np.intp]:
+    n = len(kept_at)
+    predicted, spread = fitted.left_out([np.array([i]) for i in range(n)])
+    z = np.abs(fitted.data.values[:n] - predicted[:n]) / np.sqrt(spread[:n])
+    z = z / max(1.0, 1.4826 * float(np.median(z)))
+    xy = evidence.places.xy[kept_at]
+    suspects = np.flatnonzero(z > DOUBTFUL_Z)
+    tree = cKDTree(xy)
+    return np.array(
+        [kept_at[i] for i in suspects if z[i] >= z[tree.query_ball_point(xy[i], SCREEN_CLEAR_M)].max()], np.intp
+    )

@@ -1,0 +1,244 @@
+"""Soundings as the model wants them: places, values, and errors split into own and shared.
+
+The order of rows never matters: evidence is sorted by place and value first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from survey.errors import BedError
+from survey.members import Data
+from survey.soundings import Soundings
+from survey.venue import Venue
+from survey.water import Places, WaterFrame
+
+Floats = NDArray[np.float64]
+
+SHORE_SPACING_M = 6.0
+SHORE_POINTS = 140
+"""No more than this many shore points: they are spaced wider on a long shore."""
+SLOPE_STEP_M = 0.5
+"""Half the base over which the bed's slope at a reading is taken."""
+PROFILE_REACH = 0.95
+"""The mean profile is followed out to this quantile of the readings' distances to shore."""
+MARGIN_CLEAR_M = 4.0
+"""A measured margin replaces the shore points this near to its peg."""
+MARGIN_SD_M = 0.05
+PROFILE_LENGTHS_M = (3.0, 15.0)
+PROFILE_RIDGE_M = 10.0
+"""The mean profile's coefficients are held near nought by this standard deviation."""
+
+
+@dataclass(frozen=True)
+class Profile:
+    """The lake's mean depth by distance to shore, metres: never below nought."""
+
+    edge_m: float
+    rises_m: tuple[float, ...]
+
+    def at(self, shore_m: Floats) -> Floats:
+        """Mean depth, shape (n,), metres."""
+        columns = [1.0 - np.exp(-shore_m / length) for length in PROFILE_LENGTHS_M]
+        return np.asarray(np.maximum(self.edge_m + np.column_stack(columns) @ np.array(self.rises_m), 0.0))
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What readings say, without yet the part that depends on the bed's slope.
+
+    Parameters
+    ----------
+    places : Places
+        n readings of depth.
+    beside : Places
+        4n: each reading's neighbours east, west, north and south, for the slope.
+    depth_m, own_var : ndarray, shape (n,)
+    level : ndarray, shape (n, b)
+        Level error shared within blocks, metres.
+    along, across : ndarray, shape (n, 2)
+        Unit vectors of the cast scaled by the reading's own position error, metres.
+    turn : ndarray, shape (n, 2)
+        How the spot moves with the peg's straight-out bearing, one standard deviation, metres.
+    peg, peg_sd_m : ndarray, shape (n,)
+        Peg index (-1: none) and the standard deviation of its point.
+    rows : ndarray of int, shape (n,)
+        Position of each in the soundings table.
+    bounds : Bounds
+    shore : Data
+    profile : Profile
+    level_off_m : float
+        See :meth:`survey.water.WaterFrame.places`.
+    """
+
+    places: Places
+    beside: Places
+    depth_m: Floats
+    own_var: Floats
+    level: Floats
+    along: Floats
+    across: Floats
+    turn: Floats
+    peg: NDArray[np.intp]
+    peg_sd_m: Floats
+    rows: NDArray[np.intp]
+    bounds: Bounds
+    shore: Data
+    profile: Profile
+    level_off_m: float
+
+    def __len__(self) -> int:
+        return len(self.depth_m)
+
+    def data(self, slope: Floats, keep: NDArray[np.bool_]) -> Data:
+        """Readings and shore for conditioning.
+
+        Parameters
+        ----------
+        slope : ndarray, shape (n, 2)
+            Gradient of depth at the readings (east, north), dimensionless; turns position
+            error into depth error.
+        keep : ndarray of bool, shape (n,)
+            Readings to use.
+        """
+        own = self.own_var + (self.along * slope).sum(axis=1) ** 2 + (self.across * slope).sum(axis=1) ** 2
+        shared = np.hstack([self.level, self._peg_columns(slope)])
+        readings = Data(
+            self.places, self.depth_m, own, shared, self.profile.at(self.places.shore_m), np.zeros(len(self), bool)
+        )
+        return readings.take(keep).joined(self.shore)
+
+    def _peg_columns(self, slope: Floats) -> Floats:
+        pegs = np.unique(self.peg[self.peg >= 0])
+        member = self.peg[:, None] == pegs[None, :]
+        east, north = self.peg_sd_m * slope[:, 0], self.peg_sd_m * slope[:, 1]
+        turn = (self.turn * slope).sum(axis=1)
+        columns = np.hstack([member * c[:, None] for c in (east, north, turn)])
+        return columns[:, np.abs(columns).max(axis=0, initial=0.0) > 0] if columns.size else columns
+
+    def slope_from(self, beside_depth: Floats) -> Floats:
+        """Gradient at the readings from depths at ``beside``, shape (n, 2)."""
+        east, west, north, south = beside_depth.reshape(4, -1)
+        return np.column_stack([east - west, north - south]) / (2 * SLOPE_STEP_M)
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """One-sided evidence: the bed is at least, or at most, so deep.
+
+    Parameters
+    ----------
+    places : Places
+    limit_m, own_var : ndarray, shape (k,)
+    side : ndarray, shape (k,)
+        +1: at least; -1: at most.
+    rows : ndarray of int, shape (k,)
+    """
+
+    places: Places
+    limit_m: Floats
+    own_var: Floats
+    side: Floats
+    rows: NDArray[np.intp]
+
+    def __len__(self) -> int:
+        return len(self.limit_m)
+
+
+def gather(venue: Venue, soundings: Soundings, frame: WaterFrame) -> Evidence:
+    """Evidence from soundings.
+
+    Raises
+    ------
+    BedError
+        Not one depth can be used.
+    """
+    table, xy = soundings.table, soundings.xy
+    used = table["use"].to_numpy(bool)
+    is_depth = (table["kind"] == "depth").to_numpy(bool)
+    rows = _canonical(np.flatnonzero(used & is_depth), xy, table)
+    if not len(rows):
+        raise BedError("no reading with a depth can be used, so there is no bed. Run the check to see what was set aside.")
+    some, at = table.iloc[rows], xy[rows]
+    level_off = float(np.quantile(frame.shore_m(at), PROFILE_REACH))
+    places = frame.places(at, level_off)
+    profile = _profile(places.shore_m, some["depth_m"].to_numpy(float), venue)
+    radial = np.radians(some["radial_deg"].to_numpy(float))
+    out = np.column_stack([np.sin(radial), np.cos(radial)])
+    side = np.column_stack([out[:, 1], -out[:, 0]])
+    turned = some["distance_m"].to_numpy(float) * np.radians(some["facing_sd_deg"].to_numpy(float))
+    steps = np.array([[SLOPE_STEP_M, 0], [-SLOPE_STEP_M, 0], [0, SLOPE_STEP_M], [0, -SLOPE_STEP_M]])
+    return Evidence(
+        places=places,
+        beside=frame.places((at[None, :, :] + steps[:, None, :]).reshape(-1, 2), level_off),
+        depth_m=some["depth_m"].to_numpy(float),
+        own_var=some["sd_m"].to_numpy(float) ** 2,
+        level=_level_columns(some),
+        along=out * some["radial_sd_m"].to_numpy(float)[:, None],
+        across=side * some["tangential_sd_m"].to_numpy(float)[:, None],
+        turn=side * turned[:, None],
+        peg=_peg_index(some["peg"]),
+        peg_sd_m=some["peg_sd_m"].to_numpy(float),
+        rows=rows,
+        bounds=_bounds(table, xy, used & ~is_depth, frame, level_off),
+        shore=_shore(venue, frame, profile, level_off),
+        profile=profile,
+        level_off_m=level_off,
+    )
+
+
+def _canonical(rows: NDArray[np.intp], xy: Floats, table: pd.DataFrame) -> NDArray[np.intp]:
+    depth = table["depth_m"].to_numpy(float)[rows]
+    sd = table["sd_m"].to_numpy(float)[rows]
+    return rows[np.lexsort((sd, depth, xy[rows, 1], xy[rows, 0]))]
+
+
+def _peg_index(pegs: pd.Series) -> NDArray[np.intp]:
+    names = sorted(set(pegs) - {""})
+    return np.array([names.index(p) if p else -1 for p in pegs], np.intp)
+
+
+def _level_columns(some: pd.DataFrame) -> Floats:
+    blocks = sorted(set(some["level_block"]) - {""})
+    member = some["level_block"].to_numpy()[:, None] == np.array(blocks, object)[None, :]
+    return np.asarray(member * some["level_sd_m"].to_numpy(float)[:, None], float).reshape(len(some), len(blocks))
+
+
+def _bounds(table: pd.DataFrame, xy: Floats, which: NDArray[np.bool_], frame: WaterFrame, level_off_m: float) -> Bounds:
+    rows = _canonical(np.flatnonzero(which), xy, table)
+    some = table.iloc[rows]
+    own = some["sd_m"].to_numpy(float) ** 2 + some["level_sd_m"].to_numpy(float) ** 2
+    side = np.where(some["kind"] == "at_least", 1.0, -1.0)
+    return Bounds(frame.places(xy[rows], level_off_m), some["depth_m"].to_numpy(float), own, side, rows)
+
+
+def _profile(shore_m: Floats, depth_m: Floats, venue: Venue) -> Profile:
+    columns = np.column_stack([1.0 - np.exp(-shore_m / length) for length in PROFILE_LENGTHS_M])
+    held = columns.T @ columns + np.eye(2) / PROFILE_RIDGE_M**2
+    rises = np.linalg.solve(held, columns.T @ (depth_m - venue.edge_at_datum_m))
+    return Profile(venue.edge_at_datum_m, (float(rises[0]), float(rises[1])))
+
+
+def _shore(venue: Venue, frame: WaterFrame, profile: Profile, level_off_m: float) -> Data:
+    """The water's edge as data; a measured margin stands in for the edge near its peg."""
+    length = sum(ring.length for ring in frame.rings)
+    xy = frame.shore_points(max(SHORE_SPACING_M, length / SHORE_POINTS))
+    values = np.full(len(xy), venue.edge_at_datum_m)
+    sds = np.full(len(xy), venue.edge_sd_m)
+    measured = [p for p in venue.pegs if p.margin_depth_m is not None]
+    for peg in measured:
+        far = np.hypot(xy[:, 0] - peg.easting, xy[:, 1] - peg.northing) > MARGIN_CLEAR_M
+        xy, values, sds = xy[far], values[far], sds[far]
+    if measured:
+        xy = np.vstack([xy, [[p.easting, p.northing] for p in measured]])
+        values = np.append(values, [p.margin_depth_m or 0.0 for p in measured])
+        sds = np.append(sds, np.full(len(measured), MARGIN_SD_M))
+    order = np.lexsort((xy[:, 1], xy[:, 0]))
+    places = frame.places(xy[order], level_off_m)
+    return Data(
+        places, values[order], sds[order] ** 2, np.zeros((len(xy), 0)), profile.at(places.shore_m), np.ones(len(xy), bool)
+    )

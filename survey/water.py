@@ -1,0 +1,271 @@
+"""The water as a shape: distance to shore, sight over water, and where land stands between.
+
+Geometry only, in the venue CRS; knows nothing of depths.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import dijkstra
+from scipy.spatial import cKDTree
+from shapely.geometry import MultiPolygon
+
+Floats = NDArray[np.float64]
+
+LATTICE_NODES = 2500
+"""The lattice of water paths is spaced so that about this many nodes cover the lake."""
+LATTICE_FINEST_M = 2.0
+LATTICE_COARSEST_M = 6.0
+LANDMARKS = 120
+"""Path distances are kept to this many places, spread as far apart as they go."""
+SOLID = 0.985
+"""A lake without islands that fills this much of its hull has no land between (no axes)."""
+PATH_STRETCH = 1.0275
+"""Paths over sixteen neighbours are at most this much too long."""
+STRAIGHT_SLACK = 1.05
+LEVEL_OFF_SHARE = 0.25
+DETOUR_CAP_M = 40.0
+"""No two spots are held further apart than this for the land between them."""
+
+_STEPS = [(0, 1), (1, 0), (1, 1), (1, -1), (1, 2), (2, 1), (1, -2), (2, -1)]
+
+
+@dataclass(frozen=True)
+class Places:
+    """Spots on the water with all that the covariance asks of them.
+
+    Parameters
+    ----------
+    xy : ndarray, shape (n, 2)
+        Easting and northing, metres.
+    shore_m : ndarray, shape (n,)
+        Distance to the nearest shore, islands included, metres.
+    axes : ndarray, shape (n, 2)
+        Extra coordinates, metres, that hold spots apart across land; zero on a convex lake.
+    """
+
+    xy: Floats
+    shore_m: Floats
+    axes: Floats
+
+    def __len__(self) -> int:
+        return len(self.xy)
+
+    def take(self, index: NDArray[np.intp] | NDArray[np.bool_] | slice) -> Places:
+        """The places of an index."""
+        return Places(self.xy[index], self.shore_m[index], self.axes[index])
+
+    @staticmethod
+    def joined(first: Places, second: Places) -> Places:
+        """Both, one after the other."""
+        return Places(
+            np.vstack([first.xy, second.xy]),
+            np.concatenate([first.shore_m, second.shore_m]),
+            np.vstack([first.axes, second.axes]),
+        )
+
+
+class WaterFrame:
+    """Geometry of one water surface, worked out once.
+
+    Parameters
+    ----------
+    water : MultiPolygon
+        Valid, in a metric CRS.
+    """
+
+    def __init__(self, water: MultiPolygon) -> None:
+        self.water = water
+        shapely.prepare(self.water)
+        rings = [ring for part in shapely.get_parts(water) for ring in [part.exterior, *part.interiors]]
+        ends = [np.asarray(ring.coords)[:, :2] for ring in rings]
+        self._from = np.vstack([e[:-1] for e in ends])
+        self._to = np.vstack([e[1:] for e in ends])
+        self._segments = shapely.STRtree(shapely.linestrings(np.stack([self._from, self._to], axis=1)))
+        self.rings = rings
+
+    def places(self, xy: Floats, level_off_m: float = np.inf) -> Places:
+        """Everything the covariance asks of spots.
+
+        Parameters
+        ----------
+        xy : ndarray, shape (n, 2)
+            Easting and northing, metres; may lie off the water.
+        level_off_m : float
+            Distance to shore beyond which it soon counts as no larger: readings teach nothing of
+            the profile further out than they reach, and the middle of a lake is mostly flat.
+        """
+        xy = np.asarray(xy, float).reshape(-1, 2)
+        return Places(xy, levelled_off(self.shore_m(xy), level_off_m), self._axes(xy))
+
+    def shore_m(self, xy: Floats) -> Floats:
+        """Distance to the nearest shore, shape (n,), metres; on land too."""
+        index, distance = self._segments.query_nearest(shapely.points(xy), all_matches=False, return_distance=True)
+        out = np.empty(len(xy))
+        out[index[0]] = distance
+        return out
+
+    def in_sight(self, start: Floats, end: Floats) -> NDArray[np.bool_]:
+        """Whether the straight line between two spots stays on the water, shape (n,).
+
+        A millimetre is forgiven, so that a spot on the shore sees the lake before it.
+        """
+        lines = shapely.linestrings(np.stack([start, end], axis=1))
+        return np.asarray(shapely.covers(self._forgiving, lines))
+
+    @cached_property
+    def _forgiving(self) -> shapely.Geometry:
+        grown = self.water.buffer(1e-3, quad_segs=1)
+        shapely.prepare(grown)
+        return grown
+
+    def shore_points(self, spacing_m: float) -> Floats:
+        """Points along every shore at about even spacing, shape (n, 2)."""
+        found = []
+        for ring in self.rings:
+            count = max(3, int(round(ring.length / spacing_m)))
+            at = (np.arange(count) + 0.5) / count * ring.length
+            found.append(shapely.get_coordinates(shapely.line_interpolate_point(ring, at)))
+        return np.vstack(found)
+
+    @property
+    def has_land_between(self) -> bool:
+        """Whether land stands between any two waters enough to matter."""
+        return self._embedding is not None
+
+    @cached_property
+    def lattice_m(self) -> float:
+        """Spacing of the path lattice, metres: from the water's area alone."""
+        return float(np.clip(np.sqrt(self.water.area / LATTICE_NODES), LATTICE_FINEST_M, LATTICE_COARSEST_M))
+
+    @cached_property
+    def _embedding(self) -> tuple[Floats, Floats] | None:
+        """Lattice nodes and their axes; None where land stands between nothing."""
+        holes = any(len(part.interiors) for part in shapely.get_parts(self.water))
+        if not holes and self.water.area >= SOLID * self.water.convex_hull.area:
+            return None
+        nodes, index = self._lattice()
+        if len(nodes) < 3:
+            return None
+        to_landmarks, landmarks = _path_distances(nodes, self._edges(nodes, index))
+        straight = np.linalg.norm(nodes[:, None, :] - nodes[None, landmarks, :], axis=2)
+        squared = _detours(to_landmarks, straight)
+        axes = _landmark_scaling(squared, landmarks)
+        return None if axes is None else (nodes, axes)
+
+    def _lattice(self) -> tuple[Floats, dict[tuple[int, int], int]]:
+        west, south, east, north = self.water.bounds
+        step = self.lattice_m
+        i, j = np.meshgrid(
+            np.arange(int((north - south) / step) + 1), np.arange(int((east - west) / step) + 1), indexing="ij"
+        )
+        xy = np.column_stack([west + (j.ravel() + 0.5) * step, south + (i.ravel() + 0.5) * step])
+        wet = shapely.contains_xy(self.water, xy[:, 0], xy[:, 1])
+        keys = zip(i.ravel()[wet].tolist(), j.ravel()[wet].tolist(), strict=True)
+        return xy[wet], {key: k for k, key in enumerate(keys)}
+
+    def _edges(self, nodes: Floats, index: dict[tuple[int, int], int]) -> coo_matrix:
+        pairs = np.array(
+            [
+                (k, index[i + di, j + dj])
+                for (i, j), k in index.items()
+                for di, dj in _STEPS
+                if (i + di, j + dj) in index
+            ]
+        ).reshape(-1, 2)
+        length = np.linalg.norm(nodes[pairs[:, 0]] - nodes[pairs[:, 1]], axis=1)
+        shore = self.shore_m(nodes)
+        clear = shore[pairs[:, 0]] > length
+        clear[~clear] = self.in_sight(nodes[pairs[~clear, 0]], nodes[pairs[~clear, 1]])
+        pairs, length = pairs[clear], length[clear]
+        return coo_matrix((length, (pairs[:, 0], pairs[:, 1])), shape=(len(nodes), len(nodes)))
+
+    def _axes(self, xy: Floats) -> Floats:
+        if self._embedding is None:
+            return np.zeros((len(xy), 2))
+        nodes, axes = self._embedding
+        near = 2.2 * self.lattice_m
+        count = min(12, len(nodes))
+        distance, index = self._tree.query(xy, k=count, distance_upper_bound=near)
+        weight = np.where(np.isfinite(distance), (1.0 - np.minimum(distance / near, 1.0)) ** 2, 0.0)
+        index = np.minimum(index, len(nodes) - 1)
+        beside_land = np.flatnonzero(self.shore_m(xy) < near)
+        for k in range(count):
+            some = beside_land[weight[beside_land, k] > 0]
+            if len(some):
+                weight[some, k] *= self.in_sight(xy[some], nodes[index[some, k]])
+        total = weight.sum(axis=1)
+        lost = total <= 0
+        if lost.any():
+            index[lost, 0] = self._tree.query(xy[lost])[1]
+            weight[lost, 0] = total[lost] = 1.0
+        return np.asarray(np.einsum("nk,nka->na", weight / total[:, None], axes[index]))
+
+    @cached_property
+    def _tree(self) -> cKDTree:
+        nodes = self._embedding[0] if self._embedding is not None else np.zeros((1, 2))
+        return cKDTree(nodes)
+
+
+def levelled_off(shore_m: Floats, limit_m: float) -> Floats:
+    """Distance to shore that grows no further than a quarter beyond a limit, smoothly, metres.
+
+    Examples
+    --------
+    >>> levelled_off(np.array([5.0, 20.0, 1000.0]), 20.0).tolist()
+    [5.0, 20.0, 25.0]
+    """
+    if not np.isfinite(limit_m) or limit_m <= 0:
+        return shore_m
+    soft = LEVEL_OFF_SHARE * limit_m
+    return np.where(shore_m <= limit_m, shore_m, limit_m + soft * -np.expm1(-(shore_m - limit_m) / soft))
+
+
+def _path_distances(nodes: Floats, edges: coo_matrix) -> tuple[Floats, NDArray[np.intp]]:
+    """Water paths from every node to landmarks chosen as far apart as they go, shape (n, m)."""
+    graph = edges.tocsr()
+    count = min(LANDMARKS, len(nodes))
+    # Straight-line spreading chooses the landmarks, so that all paths come from one call.
+    chosen = [int(np.lexsort((nodes[:, 1], nodes[:, 0]))[0])]
+    nearest = np.linalg.norm(nodes - nodes[chosen[0]], axis=1)
+    while len(chosen) < count:
+        chosen.append(int(nearest.argmax()))
+        nearest = np.minimum(nearest, np.linalg.norm(nodes - nodes[chosen[-1]], axis=1))
+    landmarks = np.array(chosen)
+    return dijkstra(graph, directed=False, indices=landmarks).T, landmarks
+
+
+def _detours(path: Floats, straight: Floats) -> Floats:
+    """Squared extra distance for the land between, capped; zero where the way is straight."""
+    with np.errstate(invalid="ignore"):
+        extra = np.maximum((path / PATH_STRETCH) ** 2 - (STRAIGHT_SLACK * straight) ** 2, 0.0)
+        capped = extra / (1.0 + extra / DETOUR_CAP_M**2)
+    return np.where(np.isfinite(path), capped, DETOUR_CAP_M**2)
+
+
+def _landmark_scaling(squared: Floats, landmarks: NDArray[np.intp]) -> Floats | None:
+    """Two axes whose distances stand for the detours (classical scaling on landmarks).
+
+    Source: de Silva and Tenenbaum 2004, landmark multidimensional scaling.
+    """
+    between = squared[landmarks]
+    between = 0.5 * (between + between.T)
+    mean = between.mean(axis=0)
+    centred = -0.5 * (between - mean[None, :] - mean[:, None] + mean.mean())
+    values, vectors = np.linalg.eigh(centred)
+    values, vectors = values[::-1][:2], vectors[:, ::-1][:, :2]
+    keep = values > 1e-6 * DETOUR_CAP_M**2 * len(landmarks)
+    if not keep.any():
+        return None
+    axes = np.zeros((len(squared), 2))
+    for a in np.flatnonzero(keep):
+        # A fixed sign: eigenvectors come with either.
+        sign = np.sign(vectors[np.abs(vectors[:, a]).argmax(), a])
+        axes[:, a] = sign * -0.5 * (squared - mean) @ vectors[:, a] / np.sqrt(values[a])
+    return axes
