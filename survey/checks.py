@@ -1,0 +1,194 @@
+"""Findings on soundings and bed: what does not fit, what is missing. Flags, never deletes.
+
+The bed that judges a reading was made without it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+from scipy.spatial import cKDTree
+
+from survey.average import DOUBTFUL_Z, FEW_READINGS, LakeModel
+from survey.bed import Bed
+from survey.errors import Place
+from survey.findings import Finding, Grade
+from survey.gridding import NARROW_CELLS, narrow_water_m2
+from survey.soundings import Soundings
+from survey.venue import Venue
+
+Order = Literal["special", "1a", "1b", "2", "exclusive"]
+
+TVU: dict[Order, tuple[float, float]] = {
+    "exclusive": (0.15, 0.0075),
+    "special": (0.25, 0.0075),
+    "1a": (0.5, 0.013),
+    "1b": (0.5, 0.013),
+    "2": (1.0, 0.023),
+}
+"""Constants a (m) and b of IHO S-44 edition 6.1.0, table 1."""
+
+SAME_SPOT_M = 1.0
+SAME_SPOT_Z = 3.0
+BOUND_Z = 2.0
+NO_VARIATION_M = 0.02
+FAR_OFF_Z = 5.0
+NARROW_LEAST_M2 = 4.0
+
+
+def tvu_m(depth_m: float, order: Order) -> float:
+    """Largest total vertical uncertainty at 95 % for a depth, metres: sqrt(a2 + (b d)2).
+
+    Source: IHO S-44, edition 6.1.0 (2022), section 3.2.3.
+
+    Examples
+    --------
+    >>> round(tvu_m(20, "special"), 4)
+    0.2915
+    """
+    a, b = TVU[order]
+    return float(np.hypot(a, b * depth_m))
+
+
+def share_within_order(bed: Bed, order: Order) -> float:
+    """Share of the water whose 95 % half-range is within an S-44 order's limit."""
+    a, b = TVU[order]
+    wet = bed.on_water
+    return float(np.mean(1.959964 * bed.sd_m[wet] <= np.hypot(a, b * bed.depth_m[wet])))
+
+
+def residuals(soundings: Soundings, model: LakeModel, bed: Bed) -> pd.DataFrame:
+    """Each sounding against a bed made without it.
+
+    Returns
+    -------
+    DataFrame
+        Rows as in ``soundings.table``: ``fitted_m``, ``residual_m`` (depth minus fitted), ``z``
+        (standardised) and ``doubtful``. Bounds have a fitted depth and a ``z`` that is negative
+        where the bed breaks them; rows not in use are compared with the bed.
+    """
+    table = soundings.table
+    depth = table["depth_m"].to_numpy(float)
+    fitted, bed_sd, _ = bed.at(soundings.xy[:, 0], soundings.xy[:, 1])
+    sd = np.hypot(bed_sd, table["sd_m"].to_numpy(float))
+    rows = model.evidence.rows
+    alone, alone_sd = model.left_out(np.arange(len(rows))[:, None])
+    fitted[rows], sd[rows] = alone, alone_sd
+    residual = depth - fitted
+    with np.errstate(invalid="ignore"):
+        z = residual / sd
+    bound = (table["kind"] != "depth").to_numpy(bool)
+    side = np.where(table["kind"] == "at_least", -1.0, 1.0)
+    z = np.where(bound, np.minimum(side * z, 0.0), z)
+    doubtful = np.abs(z) > np.where(bound, BOUND_Z, DOUBTFUL_Z)
+    doubtful[rows[~model.kept]] = True
+    return pd.DataFrame(
+        {"fitted_m": fitted, "residual_m": residual, "z": z, "doubtful": doubtful & table["use"].to_numpy(bool)},
+        index=table.index,
+    )
+
+
+def check(venue: Venue, soundings: Soundings, model: LakeModel, bed: Bed, left: pd.DataFrame) -> tuple[Finding, ...]:
+    """All findings on a survey that has been worked up; ``left`` is from :func:`residuals`."""
+    return (
+        *_misfits(soundings, model, left),
+        *_broken_bounds(soundings, left),
+        *_disagreements(soundings, model),
+        *_coverage(venue, soundings, model),
+        *_narrow(venue, bed),
+    )
+
+
+def _place(soundings: Soundings, row: int) -> Place:
+    table = soundings.table
+    return Place(str(table["file"].iloc[row]), int(table["row"].iloc[row]))
+
+
+def _misfits(soundings: Soundings, model: LakeModel, left: pd.DataFrame) -> Iterator[Finding]:
+    set_aside = set(model.evidence.rows[~model.kept].tolist())
+    table = soundings.table
+    for row in np.flatnonzero(left["doubtful"].to_numpy(bool)).tolist():
+        if table["kind"].iloc[row] != "depth":
+            continue
+        aside = row in set_aside
+        words = "It was set aside and shapes nothing" if aside else "It is still used"
+        fitted, depth = left["fitted_m"].iloc[row], table["depth_m"].iloc[row]
+        yield Finding(
+            Grade.ERROR if aside else Grade.WARNING,
+            "misfit",
+            _place(soundings, row),
+            f"peg {table['peg'].iloc[row] or '(none)'}: {depth:.2f} m below datum where the readings around it say "
+            f"{fitted:.2f} m, {abs(left['z'].iloc[row]):.1f} times the error allowed. {words}",
+            "Look at unit, direction, distance, float and peg of this row; plumb it again, or set use to no.",
+        )
+
+
+def _broken_bounds(soundings: Soundings, left: pd.DataFrame) -> Iterator[Finding]:
+    table = soundings.table
+    for row in np.flatnonzero((left["doubtful"] & (table["kind"] != "depth")).to_numpy(bool)).tolist():
+        least = table["kind"].iloc[row] == "at_least"
+        yield Finding(
+            Grade.WARNING,
+            "bound-broken",
+            _place(soundings, row),
+            f"the float {'went under' if least else 'lay flat or rode high'}, so the water is "
+            f"{'over' if least else 'under'} {table['depth_m'].iloc[row]:.2f} m, "
+            f"but the bed there says {left['fitted_m'].iloc[row]:.2f} m",
+            "Look at what was seen, the setting and the spot; plumb it again.",
+        )
+
+
+def _disagreements(soundings: Soundings, model: LakeModel) -> Iterator[Finding]:
+    """Readings of one spot that differ by more than their errors together allow."""
+    rows, evidence = model.evidence.rows, model.evidence
+    noise = np.sqrt(evidence.own_var)
+    for i, j in sorted(cKDTree(evidence.places.xy).query_pairs(SAME_SPOT_M)):
+        apart = abs(float(evidence.depth_m[i] - evidence.depth_m[j]))
+        steep = float(np.linalg.norm(model.slope[i])) * SAME_SPOT_M
+        if apart > SAME_SPOT_Z * float(np.hypot(noise[i], noise[j])) + steep:
+            first, second = sorted((_place(soundings, int(rows[i])), _place(soundings, int(rows[j]))))
+            yield Finding(
+                Grade.WARNING,
+                "spot-disagrees",
+                first,
+                f"2 readings at one spot differ by {apart:.2f} m; the other is {second}",
+                "Plumb the spot again and keep the readings that agree.",
+            )
+
+
+def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[Finding]:
+    plumbed = set(soundings.table.loc[soundings.table["use"].astype(bool), "peg"])
+    for peg in venue.pegs:
+        if peg.name not in plumbed and not peg.is_closed:
+            yield Finding(
+                Grade.NOTE, "peg-unplumbed", peg.place, f"peg {peg.name} has no reading in use",
+                "Plumb it: near, middle and far, straight out and to either side.",
+            )
+    used = int(model.kept.sum())
+    everywhere = Place("readings")
+    if used < FEW_READINGS:
+        yield Finding(
+            Grade.WARNING, "few-readings", everywhere,
+            f"only {used} readings shape the bed, so how this lake varies is taken from other lakes and the ± is wide",
+            f"From {FEW_READINGS} readings on it is learned from this one.",
+        )
+    depth = model.evidence.depth_m[model.kept]
+    if used > 1 and float(np.ptp(depth)) < NO_VARIATION_M:
+        yield Finding(
+            Grade.NOTE, "no-variation", everywhere,
+            f"all {used} depths are within {NO_VARIATION_M * 100:g} cm of each other: there is no variation to fit",
+            "Check that the depths are not one value copied down.",
+        )
+
+
+def _narrow(venue: Venue, bed: Bed) -> Iterator[Finding]:
+    area = narrow_water_m2(venue, bed.grid.cell_m)
+    if area > NARROW_LEAST_M2 + 0.01 * venue.water.area:
+        yield Finding(
+            Grade.NOTE, "narrow-water", Place("outline"),
+            f"{area:.0f} m² of water is narrower than {NARROW_CELLS} cells of {bed.grid.cell_m:g} m",
+            f"Build with --cell {bed.grid.cell_m / 2:g} to see it better.",
+        )

@@ -1,0 +1,234 @@
+"""Spots: where to put a float at a peg, and the one answer everybody gets for a spot.
+
+The page repeats :func:`cast_range` and the sight rule of :class:`survey.bed.Bed`; a change here
+is a change there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from survey.bed import Bed
+from survey.fixes import Geometry
+from survey.floats import RANGE_Z, DepthRange, Rig, Setting, setting_for
+from survey.readings import DistanceBy
+from survey.venue import Float, Peg, Spreads, Venue
+
+CAST_NODES = 64
+"""Equal-weight points of the scatter of one cast."""
+NEAR_SPOT_DEG = 30.0
+"""One hour to either side of straight out (ours)."""
+
+CAUTION = "A starting point, not a promise. Plumb before you fish."
+UNSURVEYED = "Unsurveyed water: plumb here."
+DRY = "Dry at this level."
+OFF_WATER = "Not on the water."
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A named spot of a peg: degrees from straight out (+ right), metres from the peg's point."""
+
+    peg: str
+    name: str
+    angle_deg: float
+    distance_m: float
+    easting: float
+    northing: float
+
+
+@dataclass(frozen=True)
+class CastScatter:
+    """How far one cast may fall from where it was meant: standard deviations.
+
+    Parameters
+    ----------
+    direction_deg : float
+    distance_m : float
+    """
+
+    direction_deg: float
+    distance_m: float
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What is said about one spot at one level.
+
+    Parameters
+    ----------
+    depth_m, lower_m, upper_m : float or None
+        Depth today and its 95 % range for one cast; None off the water.
+    datum_depth_m, sd_m : float or None
+        Depth below datum and the bed's standard deviation.
+    rise_m : float
+        Level today above datum.
+    surveyed : bool
+    state : str
+        Empty, or :data:`UNSURVEYED`, :data:`DRY` or :data:`OFF_WATER`.
+    settings : tuple of Setting
+        One per rig; empty where no setting is offered.
+    """
+
+    spot: Spot
+    bearing_deg: float
+    lon: float
+    lat: float
+    rise_m: float
+    held_by: Float
+    depth_m: float | None
+    lower_m: float | None
+    upper_m: float | None
+    datum_depth_m: float | None
+    sd_m: float | None
+    surveyed: bool
+    state: str
+    settings: tuple[Setting, ...]
+
+    @property
+    def depth(self) -> DepthRange | None:
+        """Depth today with its range."""
+        if self.depth_m is None or self.sd_m is None or self.lower_m is None or self.upper_m is None:
+            return None
+        return DepthRange(self.depth_m, self.sd_m, self.lower_m, self.upper_m)
+
+
+def scatter_for(distance_m: float, by: DistanceBy, direction_deg: float, spreads: Spreads) -> CastScatter:
+    """Scatter of one cast from the way it is said (the table of common practice in ``Spreads``)."""
+    flat = {
+        "pole": spreads.pole_distance_m,
+        "tape": spreads.tape_distance_m,
+        "wraps": spreads.wraps_distance_m,
+        "rod lengths": spreads.rods_distance_m,
+    }
+    return CastScatter(direction_deg, flat.get(by, spreads.estimated_distance * distance_m))
+
+
+def cast_nodes() -> NDArray[np.float64]:
+    """Standard normal points, shape (CAST_NODES, 2): along and across the cast.
+
+    A sunflower: radii at the middle of equal-probability rings, turned by the golden angle.
+    """
+    k = np.arange(CAST_NODES) + 0.5
+    radius = np.sqrt(-2.0 * np.log1p(-k / CAST_NODES))
+    turn = np.arange(CAST_NODES) * np.pi * (3.0 - np.sqrt(5.0))
+    return np.column_stack([radius * np.cos(turn), radius * np.sin(turn)])
+
+
+def cast_range(bed: Bed, spot: Spot, azimuth_deg: float, scatter: CastScatter, rise_m: float) -> DepthRange | None:
+    """Depth today at a spot and the 95 % range of what one cast meets.
+
+    The range is that of the mixture, over where the cast may fall, of the bed's normal
+    distributions there; depth is never below zero.
+
+    Parameters
+    ----------
+    bed : Bed
+    spot : Spot
+    azimuth_deg : float
+        Grid azimuth of the cast in the venue CRS.
+    scatter : CastScatter
+    rise_m : float
+        Level today above datum.
+
+    Returns
+    -------
+    DepthRange or None
+        None where the spot has no value.
+    """
+    depth, sd, _ = bed.at(spot.easting, spot.northing)
+    if np.isnan(depth[0]):
+        return None
+    along = np.array([np.sin(np.radians(azimuth_deg)), np.cos(np.radians(azimuth_deg))])
+    across = np.array([along[1], -along[0]])
+    nodes = cast_nodes() * [scatter.distance_m, spot.distance_m * np.radians(scatter.direction_deg)]
+    xy = [spot.easting, spot.northing] + nodes[:, :1] * along + nodes[:, 1:] * across
+    d, s, _ = bed.at(xy[:, 0], xy[:, 1])
+    met = ~np.isnan(d)
+    today = float(depth[0]) + rise_m
+    if not met.any():
+        d, s, met = depth, sd, np.array([True])
+    means, sds = d[met] + rise_m, np.maximum(s[met], 1e-4)
+    lower, upper = (_mixture_quantile(means, sds, float(ndtr(z))) for z in (-RANGE_Z, RANGE_Z))
+    return DepthRange(today, float(sd[0]), max(min(lower, today), 0.0), max(upper, today, 0.0))
+
+
+def _mixture_quantile(means: NDArray[np.float64], sds: NDArray[np.float64], share: float) -> float:
+    low, high = float((means - 6 * sds).min()), float((means + 6 * sds).max())
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        if ndtr((middle - means) / sds).mean() < share:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
+
+
+def answer(
+    venue: Venue, bed: Bed, spot: Spot, bearing_deg: float, scatter: CastScatter, rise_m: float, held_by: Float,
+    rigs: Iterable[Rig] = tuple(Rig),
+) -> Answer:
+    """What is said about one spot: depth today with its range, and a setting for each rig."""
+    geometry = Geometry(venue.crs)
+    azimuth = bearing_deg - geometry.convergence_deg(spot.easting, spot.northing)
+    lon, lat = geometry.lonlat(spot.easting, spot.northing)
+    depth = cast_range(bed, spot, azimuth, scatter, rise_m)
+    datum_depth, sd, beyond = (values[0] for values in bed.at(spot.easting, spot.northing))
+    state, surveyed = _state(venue, depth, float(sd), bool(beyond))
+    offered = state == "" and depth is not None
+    return Answer(
+        spot=spot, bearing_deg=bearing_deg, lon=float(lon), lat=float(lat), rise_m=rise_m, held_by=held_by,
+        depth_m=depth.depth_m if depth else None, lower_m=depth.lower_m if depth else None,
+        upper_m=depth.upper_m if depth else None, datum_depth_m=float(datum_depth) if depth else None,
+        sd_m=float(sd) if depth else None, surveyed=surveyed, state=state,
+        settings=tuple(setting_for(depth, held_by, rig) for rig in rigs) if offered and depth else (),
+    )
+
+
+def _state(venue: Venue, depth: DepthRange | None, sd_m: float, beyond: bool) -> tuple[str, bool]:
+    if depth is None:
+        return OFF_WATER, False
+    surveyed = sd_m <= venue.limits.sd_m and not (beyond and sd_m > venue.limits.beyond_sd_m)
+    if not surveyed:
+        return UNSURVEYED, False
+    if depth.depth_m <= 0:
+        return DRY, True
+    return "", True
+
+
+def suggested(venue: Venue, bed: Bed, reached_m: dict[str, tuple[float, float, float]]) -> tuple[Spot, ...]:
+    """Spots to start from: straight out and an hour to either side, near, middle and far.
+
+    Parameters
+    ----------
+    venue : Venue
+    bed : Bed
+    reached_m : dict
+        For each peg that was plumbed, the near, middle and far distance of its readings, metres.
+
+    Returns
+    -------
+    tuple of Spot
+        In the order of the pegs; spots that fall off the water are left out.
+    """
+    geometry = Geometry(venue.crs)
+    return tuple(
+        spot
+        for peg in venue.pegs
+        if peg.name in reached_m
+        for spot in _spots_of(peg, geometry, reached_m[peg.name])
+        if not np.isnan(bed.at(spot.easting, spot.northing)[0][0])
+    )
+
+
+def _spots_of(peg: Peg, geometry: Geometry, distances: tuple[float, float, float]) -> Iterable[Spot]:
+    sides = (("straight out", 0.0), ("left", -NEAR_SPOT_DEG), ("right", NEAR_SPOT_DEG))
+    for side, angle in sides:
+        for how_far, distance in zip(("near", "middle", "far"), distances, strict=True):
+            e, n = geometry.cast(peg.lon, peg.lat, peg.facing_deg + angle, distance)
+            yield Spot(peg.name, f"{side}, {how_far}", angle, distance, float(e), float(n))

@@ -1,0 +1,124 @@
+"""The whole flow, top to bottom: fieldbook in, frozen WorkedSurvey out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from survey.average import fit_lake
+from survey.bed import Bed
+from survey.checks import check, residuals
+from survey.evidence import gather
+from survey.findings import Finding, ordered
+from survey.gridding import chosen_cell_m, make_bed
+from survey.holdout import Holdout, hold_out
+from survey.isobaths import chosen_interval_m, isobaths
+from survey.readings import Fieldbook
+from survey.reduction import reduce
+from survey.soundings import Soundings
+from survey.spots import Spot, suggested
+from survey.venue import Venue
+from survey.water import WaterFrame
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How to work a survey up.
+
+    Parameters
+    ----------
+    cell_m : float or None
+        Output cell; None: chosen by the area of the water.
+    """
+
+    cell_m: float | None = None
+
+
+@dataclass(frozen=True)
+class WorkedSurvey:
+    """A survey worked up; everything that is shown or written comes from here.
+
+    Parameters
+    ----------
+    fieldbook : Fieldbook
+    soundings : Soundings
+    bed : Bed
+    residuals : DataFrame
+        One row per sounding, same order: ``fitted_m`` (bed at the sounding without it),
+        ``residual_m`` (depth minus fitted), ``z`` (standardised), ``doubtful`` (bool).
+    isobaths : GeoDataFrame
+        ``depth_m`` (datum), ``strong`` (bool), line geometry, venue CRS.
+    spots : tuple of Spot
+    findings : tuple of Finding
+        All of them, ordered.
+    holdout : Holdout or None
+        None with too few pegs to hide one.
+    """
+
+    fieldbook: Fieldbook
+    soundings: Soundings
+    bed: Bed
+    residuals: pd.DataFrame
+    isobaths: gpd.GeoDataFrame
+    spots: tuple[Spot, ...]
+    findings: tuple[Finding, ...]
+    holdout: Holdout | None
+    settings: Settings = field(default_factory=Settings)
+
+    @property
+    def venue(self) -> Venue:
+        """The venue the survey is of."""
+        return self.fieldbook.venue
+
+    @property
+    def days(self) -> tuple[str, str] | None:
+        """First and last day of the readings, ISO; None if no reading has a date."""
+        days = sorted(d for d in self.soundings.table["day"] if d)
+        return (days[0], days[-1]) if days else None
+
+
+def work_up(
+    fieldbook: Fieldbook, settings: Settings | None = None, progress: Callable[[str], None] | None = None
+) -> WorkedSurvey:
+    """Work a survey up: reduce, fit, grid, check, draw lines, choose spots.
+
+    Parameters
+    ----------
+    fieldbook : Fieldbook
+    settings : Settings, optional
+    progress : callable, optional
+        Told in words what is being done.
+
+    Raises
+    ------
+    BedError
+        No bed can be made: no reading with a depth can be used, or the cell is unworkable.
+    """
+    settings, told, venue = settings or Settings(), progress or (lambda _: None), fieldbook.venue
+    told("reducing readings to the datum")
+    soundings, reduced = reduce(fieldbook)
+    frame = WaterFrame(venue.water)
+    model = fit_lake(frame, gather(venue, soundings, frame), told)
+    told("drawing the grid")
+    bed = make_bed(venue, model, settings.cell_m or chosen_cell_m(venue.water.area))
+    told("checking the readings against the bed")
+    left = residuals(soundings, model, bed)
+    found = (*fieldbook.findings, *reduced, *check(venue, soundings, model, bed, left))
+    interval = chosen_interval_m(float(np.nanmax(bed.depth_m)), venue.shows == "feet")
+    return WorkedSurvey(
+        fieldbook, soundings, bed, left, isobaths(bed, venue.crs, interval),
+        suggested(venue, bed, _plumbed_distances(soundings)), ordered(found), hold_out(model), settings,
+    )
+
+
+def _plumbed_distances(soundings: Soundings) -> dict[str, tuple[float, float, float]]:
+    """Near, middle and far distance of each peg's readings in use, metres."""
+    table = soundings.table
+    cast = table.loc[table["use"].astype(bool) & (table["peg"] != "") & (table["distance_m"] > 0)]
+    return {
+        str(peg): (float(d.min()), float(d.median()), float(d.max())) for peg, d in cast.groupby("peg")["distance_m"]
+    }
