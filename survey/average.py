@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from threadpoolctl import threadpool_limits
 
-from survey.covariance import MEMBERS, Member
+from survey.covariance import MEMBERS, Gaps, Member
 from survey.evidence import Bounds, Evidence, Profile
 from survey.members import Data, Fitted, fit_theta, prior_theta
 from survey.truncation import half_line_sites
@@ -37,7 +37,11 @@ DOUBTFUL_Z = 3.5
 SCREEN_ROUNDS = 6
 SCREEN_CLEAR_M = 8.0
 """Only the worst reading within this distance is set aside in one round."""
-SITE_LEAST_PRECISION = 1e-4
+SITE_LEAST_PRECISION = 1e-6
+"""A bound that teaches nothing stays as a pseudo-reading of no weight, so that all members keep
+the same places."""
+CHUNK = 1024
+"""Places asked for at a time: bounds memory and fits the cache."""
 
 
 @dataclass(frozen=True)
@@ -76,11 +80,20 @@ class LakeModel:
 
     def _predict(self, places: Places) -> tuple[Floats, Floats]:
         profile = self.evidence.profile.at(places.shore_m)
+        mean, var = np.empty(len(places)), np.empty(len(places))
+
+        def ask(part: slice) -> None:
+            some, gaps = places.take(part), self._gaps_to(places.take(part))
+            mean[part], var[part] = combined([m.mean_variance(gaps, some, profile[part]) for m in self.members])
+
         with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
-            found = list(pool.map(lambda m: m.mean_variance(places, profile), self.members))
-        mean, var = combined(found)
+            list(pool.map(ask, [slice(k, k + CHUNK) for k in range(0, len(places), CHUNK)]))
         sd = np.sqrt(var) * self.wider * np.where(self._across_land(places), ACROSS_WIDER, 1.0)
         return np.maximum(mean, min(0.0, self.evidence.profile.edge_m)), sd
+
+    def _gaps_to(self, places: Places) -> Gaps:
+        """From the data to places; all members stand on the same places."""
+        return Gaps.between(self.members[0].data.places, places, self.members[0].across, np.float32)
 
     def _across_land(self, places: Places) -> NDArray[np.bool_]:
         """Where the nearest reading is not in sight."""
@@ -177,14 +190,11 @@ def _with_bounds(fitted: Fitted, bounds: Bounds, profile: Profile) -> Fitted:
     mean, cov = fitted.joint(bounds.places, at)
     noise = bounds.own_var + fitted.theta["nugget"]
     precision, shift = half_line_sites(mean, cov, bounds.limit_m, bounds.side, noise)
-    heard = np.flatnonzero(precision > SITE_LEAST_PRECISION)
-    if not len(heard):
-        return fitted
-    sites = Data(
-        bounds.places.take(heard), shift[heard] / precision[heard], 1.0 / precision[heard],
-        np.zeros((len(heard), 0)), at[heard],
-        np.ones(len(heard), bool),  # as with shore points: the nugget is in the site already
-    )
+    heard = precision > SITE_LEAST_PRECISION
+    precision = np.where(heard, precision, SITE_LEAST_PRECISION)
+    value = np.where(heard, shift / precision, mean)
+    # As with shore points, no nugget: it is in the site already.
+    sites = Data(bounds.places, value, 1.0 / precision, np.zeros((len(bounds), 0)), at, np.ones(len(bounds), bool))
     return replace(fitted, data=fitted.data.joined(sites))
 
 

@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_solve, lapack, solve_triangular
+from scipy.linalg.blas import strmm
 from scipy.optimize import minimize
 
 from survey.covariance import PRIORS, Ends, Gaps, Member, covariance, slopes, variance
@@ -25,8 +26,6 @@ Theta = Mapping[str, float]
 FIT_READINGS = 300
 """Parameters are fitted on this many readings at most; all readings condition the bed."""
 FIT_STEPS = 40
-CHUNK = 2048
-"""Places asked for at a time: bounds memory."""
 
 
 @dataclass(frozen=True)
@@ -228,37 +227,43 @@ class Fitted:
 
     def mean(self, places: Places, profile: Floats) -> Floats:
         """Expected depth at places, shape (m,), metres."""
-        out = np.empty(len(places))
-        for start in range(0, len(places), CHUNK):
-            part = slice(start, start + CHUNK)
-            some = places.take(part)
-            out[part] = self.member.drift(some) @ self._beta + self._alpha @ self._towards(some, profile[part])
-        return out
+        return np.asarray(self.member.drift(places) @ self._beta + self._alpha @ self._towards(places, profile))
 
-    def mean_variance(self, places: Places, profile: Floats) -> tuple[Floats, Floats]:
-        """Expected depth (m) and its variance (m2) at places, shapes (m,)."""
-        mean, spread = np.empty(len(places)), np.empty(len(places))
-        for start in range(0, len(places), CHUNK):
-            part = slice(start, start + CHUNK)
-            mean[part], root, lack, prior = self._conditioned(places.take(part), profile[part])
-            spread[part] = prior - np.einsum("nm,nm->m", root, root)
-            spread[part] += np.einsum("pm,pm->m", lack, np.linalg.solve(self._inner, lack))
-        return mean, np.maximum(spread, 0.0)
+    def mean_variance(self, gaps: Gaps, places: Places, profile: Floats) -> tuple[Floats, Floats]:
+        """Expected depth (m) and its variance (m2) at places, shapes (m,).
 
-    def joint(self, places: Places, profile: Floats) -> tuple[Floats, Floats]:
-        """Expected depths (m,) and their covariance (m, m) at a few places."""
-        mean, root, lack, _ = self._conditioned(places, profile)
+        Parameters
+        ----------
+        gaps : Gaps
+            From the data's places to ``places``, in float32.
+        places : Places
+        profile : ndarray, shape (m,)
+            The lake's mean profile there, metres.
+        """
         ends = Ends(places.shore_m, profile)
-        among = covariance(self.member, self.theta, Gaps.between(places, places, self.across), ends, ends)
-        return mean, among - root.T @ root + lack.T @ np.linalg.solve(self._inner, lack)
-
-    def _conditioned(self, places: Places, profile: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-        towards = self._towards(places, profile)
+        towards = covariance(self.member, self.theta, gaps, self.data.ends, ends)
         drift = self.member.drift(places)
         mean = drift @ self._beta + self._alpha @ towards
         lack = drift.T - self._solved_drift.T @ towards
-        root = solve_triangular(self._lower, towards, lower=True, overwrite_b=True, check_finite=False)
-        return mean, root, lack, variance(self.member, self.theta, Ends(places.shore_m, profile), self.across)
+        root = strmm(1.0, self._root32, towards, lower=1)
+        spread = variance(self.member, self.theta, ends, self.across) - np.einsum("nm,nm->m", root, root)
+        spread += np.einsum("pm,pm->m", lack, np.linalg.solve(self._inner, lack))
+        return mean, np.maximum(spread, 0.0)
+
+    @cached_property
+    def _root32(self) -> NDArray[np.float32]:
+        """Inverse of the lower root of the data's covariance; single precision is ample for a variance."""
+        inverse, _ = lapack.dtrtri(self._lower, lower=1)
+        return np.asfortranarray(inverse, np.float32)
+
+    def joint(self, places: Places, profile: Floats) -> tuple[Floats, Floats]:
+        """Expected depths (m,) and their covariance (m, m) at a few places."""
+        towards, drift, ends = self._towards(places, profile), self.member.drift(places), Ends(places.shore_m, profile)
+        root = solve_triangular(self._lower, towards, lower=True, check_finite=False)
+        lack = drift.T - self._solved_drift.T @ towards
+        among = covariance(self.member, self.theta, Gaps.between(places, places, self.across), ends, ends)
+        mean = drift @ self._beta + self._alpha @ towards
+        return mean, among - root.T @ root + lack.T @ np.linalg.solve(self._inner, lack)
 
     @cached_property
     def _projection(self) -> Floats:

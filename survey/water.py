@@ -24,8 +24,8 @@ LATTICE_FINEST_M = 2.0
 LATTICE_COARSEST_M = 6.0
 LANDMARKS = 120
 """Path distances are kept to this many places, spread as far apart as they go."""
-SOLID = 0.985
-"""A lake without islands that fills this much of its hull has no land between (no axes)."""
+SHALLOWEST_BAY_M = 3.0
+"""A lake without islands whose shore stays this near its hull has no land between (no axes)."""
 PATH_STRETCH = 1.0275
 """Paths over sixteen neighbours are at most this much too long."""
 STRAIGHT_SLACK = 1.05
@@ -147,8 +147,9 @@ class WaterFrame:
     @cached_property
     def _embedding(self) -> tuple[Floats, Floats] | None:
         """Lattice nodes and their axes; None where land stands between nothing."""
-        holes = any(len(part.interiors) for part in shapely.get_parts(self.water))
-        if not holes and self.water.area >= SOLID * self.water.convex_hull.area:
+        islands = any(len(part.interiors) for part in shapely.get_parts(self.water))
+        into_hull = shapely.distance(shapely.points(self._from), self.water.convex_hull.exterior).max()
+        if not islands and into_hull <= SHALLOWEST_BAY_M:
             return None
         nodes, index = self._lattice()
         if len(nodes) < 3:
