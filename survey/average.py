@@ -19,7 +19,7 @@ from survey.covariance import MEMBERS, Gaps, Member
 from survey.evidence import Bounds, Evidence, Profile
 from survey.members import Data, Fitted, fit_theta, prior_theta
 from survey.truncation import half_line_sites
-from survey.water import Places, WaterFrame
+from survey.water import Places, WaterFrame, levelled_off
 
 Floats = NDArray[np.float64]
 
@@ -37,6 +37,10 @@ DOUBTFUL_Z = 3.5
 SCREEN_ROUNDS = 6
 SCREEN_CLEAR_M = 8.0
 """Only the worst reading within this distance is set aside in one round."""
+RUNS_ON = 0.5
+RUNS_ON_M = 15.0
+"""Beyond the readings the bed is held to level off; that it runs on at half its slope, this far at
+most, is one standard deviation."""
 SITE_LEAST_PRECISION = 1e-6
 """A bound that teaches nothing stays as a pseudo-reading of no weight, so that all members keep
 the same places."""
@@ -76,7 +80,14 @@ class LakeModel:
         Depth is the median of a bed that cannot stand above the water at the datum, or above
         the edge where the outline was traced at a higher level.
         """
-        return self._predict(self.frame.places(xy, self.evidence.level_off_m))
+        mean, sd = self._predict(self.frame.places(xy, self.evidence.level_off_m))
+        return mean, np.hypot(sd, self._running_on(xy))
+
+    def _running_on(self, xy: Floats) -> Floats:
+        """Standard deviation for water further from shore than the readings reach, metres."""
+        shore = self.frame.shore_m(xy)
+        beyond = np.minimum(shore - levelled_off(shore, self.evidence.level_off_m), RUNS_ON_M)
+        return RUNS_ON * abs(self.evidence.outer_slope) * beyond
 
     def _predict(self, places: Places) -> tuple[Floats, Floats]:
         profile = self.evidence.profile.at(places.shore_m)

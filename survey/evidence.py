@@ -24,6 +24,8 @@ SHORE_POINTS = 140
 """No more than this many shore points: they are spaced wider on a long shore."""
 SLOPE_STEP_M = 0.5
 """Half the base over which the bed's slope at a reading is taken."""
+OUTER_SHARE = 0.4
+"""The slope with which the bed leaves the readings is taken from this share furthest from shore."""
 PROFILE_REACH = 0.95
 """The mean profile is followed out to this quantile of the readings' distances to shore."""
 MARGIN_CLEAR_M = 4.0
@@ -73,6 +75,8 @@ class Evidence:
     profile : Profile
     level_off_m : float
         See :meth:`survey.water.WaterFrame.places`.
+    outer_slope : float
+        Depth gained per metre from shore among the outermost readings, dimensionless.
     """
 
     places: Places
@@ -90,6 +94,7 @@ class Evidence:
     shore: Data
     profile: Profile
     level_off_m: float
+    outer_slope: float
 
     def __len__(self) -> int:
         return len(self.depth_m)
@@ -164,7 +169,8 @@ def gather(venue: Venue, soundings: Soundings, frame: WaterFrame) -> Evidence:
     if not len(rows):
         raise BedError("no reading with a depth can be used, so there is no bed. Run the check to see what was set aside.")
     some, at = table.iloc[rows], xy[rows]
-    level_off = float(np.quantile(frame.shore_m(at), PROFILE_REACH))
+    shore = frame.shore_m(at)
+    level_off = float(np.quantile(shore, PROFILE_REACH))
     places = frame.places(at, level_off)
     profile = _profile(places.shore_m, some["depth_m"].to_numpy(float), venue)
     radial = np.radians(some["radial_deg"].to_numpy(float))
@@ -188,7 +194,15 @@ def gather(venue: Venue, soundings: Soundings, frame: WaterFrame) -> Evidence:
         shore=_shore(venue, frame, profile, level_off),
         profile=profile,
         level_off_m=level_off,
+        outer_slope=_outer_slope(shore, some["depth_m"].to_numpy(float)),
     )
+
+
+def _outer_slope(shore_m: Floats, depth_m: Floats) -> float:
+    """Least-squares slope of depth on distance to shore among the outermost readings."""
+    outer = shore_m >= np.quantile(shore_m, 1.0 - OUTER_SHARE)
+    off = shore_m[outer] - shore_m[outer].mean()
+    return float(off @ depth_m[outer] / max(off @ off, 1.0))
 
 
 def _canonical(rows: NDArray[np.intp], xy: Floats, table: pd.DataFrame) -> NDArray[np.intp]:

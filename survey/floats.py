@@ -179,7 +179,8 @@ def what_to_try(setting: Setting, depth: DepthRange, held_by: Float) -> tuple[fl
     first = -1.0 if setting.rig is Rig.SLOW else 1.0
     offsets = [side * step for step in TRY_STEPS_M for side in (first, -first)]
     tries = [setting.setting_m + offset for offset in offsets]
-    return tuple(t for t in tries if LEAST_SETTING_M <= t <= on_bottom + MOST_OVER_DEPTH_M)
+    least = LEAST_SETTING_M + (held_by.length_m if held_by.setting_to == "tip" else 0.0)
+    return tuple(t for t in tries if least <= t <= on_bottom + MOST_OVER_DEPTH_M)
 
 
 def fixed_or_sliding(setting_m: float, rod_length_m: float) -> str:

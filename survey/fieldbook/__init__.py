@@ -1,0 +1,117 @@
+"""Reads a venue folder; the only place in survey that opens files.
+
+In reading order: remarks, sources, cells, workbooks, headers, dates, keys, coordinates, settings,
+outline, rings, bank, fields, positions, tabs, moments, pegs, words, casts, readings, levels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Literal, cast
+
+from survey.errors import Place
+from survey.fieldbook.headers import LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
+from survey.fieldbook.levels import missing_level_columns, read_levels
+from survey.fieldbook.outline import read_outline
+from survey.fieldbook.pegs import Ground, missing_peg_columns, read_pegs, stated_of_pegs
+from survey.fieldbook.readings import missing_reading_columns, read_readings
+from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.rings import water_of
+from survey.fieldbook.settings import Declared, read_settings
+from survey.fieldbook.sources import Sources, find_sources
+from survey.fieldbook.tabs import Missing, Tabs, tables_of
+from survey.findings import ordered
+from survey.readings import Fieldbook
+from survey.venue import Venue
+
+__all__ = ["read_fieldbook", "sources_digest"]
+
+
+def read_fieldbook(folder: Path) -> Fieldbook:
+    """Read everything a venue folder holds, and say what was noticed.
+
+    Parameters
+    ----------
+    folder : Path
+        Holds ``venue.toml``, an outline, pegs, readings and, if there are any, levels.
+
+    Returns
+    -------
+    Fieldbook
+        Every row of the reading sheets is either among its readings or has an ERROR finding.
+
+    Raises
+    ------
+    FieldbookError
+        Where the venue cannot be read or is ambiguous, with every fault found up to there.
+    """
+    remarks = Remarks()
+    sources = find_sources(Path(folder), remarks)
+    declared = read_settings(sources.venue, remarks)
+    tabs = Tabs(sources, remarks)
+    pegs_tables = _tables(tabs, "pegs", PEG_COLUMNS, missing_peg_columns, remarks)
+    reading_tables = _tables(tabs, "readings", READING_COLUMNS, missing_reading_columns, remarks)
+    level_tables = _tables(tabs, "levels", LEVEL_COLUMNS, missing_level_columns, remarks)
+    venue = _venue(sources, declared, pegs_tables, remarks)
+    levels = read_levels(level_tables, declared, remarks)
+    readings, rows = read_readings(reading_tables, venue, declared, remarks)
+    return Fieldbook(venue, readings, levels, ordered(remarks.findings), rows, sources.digest)
+
+
+def sources_digest(folder: Path) -> str:
+    """SHA-256 over a venue's sources, as in ``Fieldbook.digest``, without reading what they say.
+
+    Raises
+    ------
+    FieldbookError
+        If the sources cannot be told.
+    """
+    return find_sources(Path(folder), Remarks()).digest
+
+
+def _tables(tabs: Tabs, role: str, vocabulary: Mapping[str, str], missing: Missing, remarks: Remarks) -> list[Table]:
+    sheets = tabs.of(role)
+    if not sheets and role != "levels" and not remarks.faults:
+        remarks.fault(
+            Place(role),
+            f"there is no sheet of {role}",
+            f'Add {role}.csv or {role}.xlsx, or name the file in venue.toml: [files] {role} = "...".',
+        )
+    return tables_of(sheets, vocabulary, missing, remarks)
+
+
+def _venue(sources: Sources, declared: Declared, pegs_tables: list[Table], remarks: Remarks) -> Venue:
+    """The venue: its water first, then its pegs held against the shore."""
+    if sources.outline is None:
+        remarks.fault(
+            Place("outline"),
+            "there is no outline of the water",
+            'Add outline.geojson, .kml, .gpx or .gpkg, or name the file in venue.toml: [files] outline = "...".',
+        )
+        remarks.stop_if_faulty()
+        raise AssertionError
+    water, crs = water_of(read_outline(sources.outline, remarks), declared.crs, remarks)
+    pegs = read_pegs(pegs_tables, Ground.of(water, crs), declared, remarks)
+    return Venue(
+        name=declared.name,
+        crs=crs,
+        water=water,
+        pegs=pegs,
+        mark=declared.mark,
+        floats=declared.floats,
+        spreads=declared.spreads,
+        limits=declared.limits,
+        edge_depth_m=declared.edge_depth_m,
+        edge_sd_m=declared.edge_sd_m,
+        timezone=declared.timezone,
+        shows=cast('Literal["feet", "metres"]', declared.shows),
+        rod_reach_m=declared.rod_reach_m,
+        sizes=declared.sizes,
+        declination_deg=declared.declination_deg,
+        credit=declared.credit,
+        licence=declared.licence,
+        emergency=declared.emergency,
+        cautions=declared.cautions,
+        stated=(*declared.stated, *stated_of_pegs(pegs, pegs_tables)),
+    )

@@ -1,0 +1,162 @@
+"""Where a reading is, as written: direction and distance from a peg, or a position.
+
+Knows nothing of depths.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from survey.errors import UnitError
+from survey.fieldbook.fields import RowReader
+from survey.fieldbook.headers import Row, Table
+from survey.fieldbook.positions import read_position, ways_given
+from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.settings import Declared
+from survey.fieldbook.words import (
+    DIRECTION_BY,
+    DISTANCE_BY,
+    DISTANCE_FROM,
+    HEADER_NORTHS,
+    NORTHS,
+    UNIT_DISTANCE_BY,
+)
+from survey.readings import Cast, Direction, DirectionBy, Fix
+from survey.units import read_angle, read_bearing, read_clock
+
+DIRECTIONS = ("clock", "angle", "bearing")
+FURTHEST_M = 250.0
+
+
+@dataclass(frozen=True)
+class CastRules:
+    """What one sheet and its venue leave to be understood.
+
+    Parameters
+    ----------
+    declared : Declared
+    clock_by : {"half hours", "hours"}
+        How finely the sheet writes the clock.
+    """
+
+    declared: Declared
+    clock_by: DirectionBy
+
+    @classmethod
+    def of(cls, table: Table, declared: Declared, remarks: Remarks) -> CastRules:
+        """The rules of a sheet: half hours if any of its clock cells is off the hour."""
+        faces = []
+        for row in table.rows():
+            try:
+                faces.append((row, read_clock(row.text("clock"))))
+            except UnitError:
+                continue
+        half = next((row for row, face in faces if face.half_word), None)
+        if half:
+            remarks.note(
+                "half-hour-word",
+                half.place("clock"),
+                '"half twelve" is taken as 12:30, as in British use',
+                value=half.text("clock"),
+            )
+        return cls(declared, "hours" if all(face.on_hour for _, face in faces) else "half hours")
+
+
+def read_where(reader: RowReader, rules: CastRules) -> Cast | Fix | None:
+    """Cast or fix of a row; None where there is none or it cannot be read (the row is then rejected)."""
+    directions = [name for name in DIRECTIONS if reader.has(name)]
+    by_cast = bool(directions) or reader.has("distance")
+    positions = ways_given(reader)
+    if by_cast and positions:
+        reader.reject(
+            "place-twice", positions[0][0], "the spot is given twice, by cast and by position", "Keep one of them."
+        )
+        return None
+    if positions:
+        return _fix(reader, rules)
+    if not directions and not reader.rejected:
+        reader.reject(
+            "direction-missing",
+            _column(reader.row, DIRECTIONS),
+            "there is no direction",
+            "Write clock, angle or bearing.",
+        )
+    if len(directions) > 1:
+        reader.reject(
+            "direction-twice",
+            directions[1],
+            f"the direction is given twice, as {directions[0]} and as {directions[1]}",
+            "Keep one of them.",
+        )
+    distance = _distance(reader)
+    direction = _direction(reader, directions[0], rules) if directions else None
+    start = reader.choice("distance from", DISTANCE_FROM) or rules.declared.distance_from
+    if start == "rod tip" and rules.declared.rod_reach_m is None:
+        reader.reject(
+            "rod-reach-missing",
+            "distance from",
+            "the distance is from the rod tip, whose reach is not declared",
+            'Add to venue.toml: [units] rod_reach = "3 m", with your figure.',
+        )
+    if reader.rejected or distance is None or direction is None:
+        return None
+    metres, unit = distance
+    by = reader.choice("distance by", DISTANCE_BY) or UNIT_DISTANCE_BY.get(unit, "estimated")
+    return Cast(direction, metres, by, start)
+
+
+def _column(row: Row, names: tuple[str, ...]) -> str:
+    return next((name for name in names if name in row.table.columns), names[0])
+
+
+def _fix(reader: RowReader, rules: CastRules) -> Fix | None:
+    position = read_position(reader, rules.declared.spreads)
+    if position is None:
+        return None
+    return Fix(position.x, position.y, "venue" if position.in_venue_crs else "lonlat", position.sd_m)
+
+
+def _distance(reader: RowReader) -> tuple[float, str] | None:
+    if not reader.has("distance"):
+        if not reader.rejected:
+            reader.reject("distance-missing", "distance", "there is no distance", "Fill it in.")
+        return None
+    length = reader.length("distance")
+    if length is None:
+        return None
+    if not 0 <= length.metres <= FURTHEST_M:
+        reader.reject(
+            "distance-out-of-range",
+            "distance",
+            f"distance of {length.metres:g} m; from 0 to {FURTHEST_M:g} m can be right",
+            "Check figure and unit against the sheet from the bank.",
+        )
+        return None
+    return length.metres, length.unit
+
+
+def _direction(reader: RowReader, kind: str, rules: CastRules) -> Direction | None:
+    by = reader.choice("direction by", DIRECTION_BY)
+    if kind == "clock":
+        face = reader.read("clock", read_clock)
+        return None if face is None else Direction("clock", face.angle_deg, by or rules.clock_by)
+    if kind == "angle":
+        angle = reader.read("angle", read_angle)
+        return None if angle is None else Direction("angle", angle, by or "compass")
+    found = reader.read("bearing", read_bearing)
+    if found is None:
+        return None
+    bearing, lettered = found
+    said = {lettered, reader.choice("north", NORTHS), HEADER_NORTHS.get(reader.row.table.columns["bearing"].base)} - {
+        None
+    }
+    if len(said) > 1:
+        reader.reject(
+            "north-clashes",
+            "bearing",
+            f"the bearing is said to be from {' and from '.join(sorted(map(str, said)))} north",
+            "Keep one of them.",
+        )
+        return None
+    north = next(iter(said), None) or rules.declared.north
+    return Direction("bearing", bearing, by or "compass", north)

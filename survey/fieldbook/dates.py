@@ -1,0 +1,261 @@
+"""Dates and times as people write them, one day-month order for a whole file, to instants in UTC.
+
+Knows nothing of sheets beyond the places it is told.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta, timezone
+from typing import Literal, get_args
+from zoneinfo import ZoneInfo
+
+from survey.errors import Place, UnitError
+from survey.fieldbook.remarks import Remarks
+from survey.readings import Moment
+from survey.units import plain
+
+DateOrder = Literal["dmy", "mdy", "ymd"]
+ORDERS: tuple[DateOrder, ...] = get_args(DateOrder)
+NOON = time(12)
+HALF_DAY = timedelta(hours=12)
+CENTURY = 2000
+NOON_HOUR = 12
+
+_MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
+_MONTH = r"(jan|feb|mar|apr|may|jun|jul|aug|sept?|oct|nov|dec)[a-z]*\.?"
+_CLOCK = r"(\d{1,2})(?:[:.h](\d{2}))?(?::(\d{2}))?(?:\.\d+)?"
+_ZONE = r"(z|utc|gmt|[-+]\d{2}:?\d{2})"
+_SERIAL_DAYS = (20_000, 80_000)
+
+
+@dataclass(frozen=True)
+class DateRules:
+    """How the dates of one file are read.
+
+    Parameters
+    ----------
+    order : {"dmy", "mdy", "ymd"} or None
+        Order of dates written in figures; None if none is needed.
+    zone : ZoneInfo
+        Zone of times that name none.
+    from_1904 : bool
+        Bare day numbers count from 1904 instead of 1900.
+    """
+
+    order: DateOrder | None
+    zone: ZoneInfo
+    from_1904: bool = False
+
+    def moment(self, date_text: str, time_text: str) -> Moment | None:
+        """The instant that a date and a time cell name; None if both are empty.
+
+        Raises
+        ------
+        UnitError
+            A date or time that is none, or a time without a date.
+        """
+        if not date_text:
+            if time_text:
+                raise UnitError(f'"{time_text}" is a time without a date. Write the date beside it')
+            return None
+        day_text, rest = _split_day(date_text)
+        day = self._day(day_text)
+        serial_part = _serial(day_text)
+        clock_text = time_text or rest
+        if not clock_text and serial_part is not None and serial_part % 1:
+            clock_text = repr(serial_part % 1)
+        if not clock_text:
+            return Moment(self._utc(day, NOON, None), HALF_DAY, day.isoformat())
+        clock, zone = read_time(clock_text)
+        return Moment(self._utc(day, clock, zone), timedelta(0), day.isoformat())
+
+    def _day(self, text: str) -> date:
+        serial = _serial(text)
+        if serial is not None:
+            return (date(1904, 1, 1) if self.from_1904 else date(1899, 12, 30)) + timedelta(days=int(serial))
+        written = _written_day(text)
+        if written:
+            return written
+        readings = day_readings(text)
+        if self.order in readings:
+            return readings[self.order]
+        # A year of four figures in front leaves no choice, whatever the order of the rest.
+        choices = (
+            {"ymd": readings["ymd"]} if set(readings) == {"ymd"} else {o: d for o, d in readings.items() if o != "ymd"}
+        )
+        if len(set(choices.values())) != 1 or (self.order and "ymd" not in choices):
+            order = f" in the order {self.order}" if self.order and readings else ""
+            raise UnitError(f'"{text}" is not a date{order}. Write it like 2026-05-03 or 3 May 2026')
+        return next(iter(choices.values()))
+
+    def _utc(self, day: date, clock: time, zone: timezone | None) -> datetime:
+        return datetime.combine(day, clock, tzinfo=zone or self.zone).astimezone(UTC)
+
+
+def is_serial(text: str) -> bool:
+    """Whether a date cell holds a spreadsheet's bare day number."""
+    return _serial(_split_day(text)[0]) is not None
+
+
+def _serial(text: str) -> float | None:
+    if not re.fullmatch(r"\d{5}(?:[.,]\d+)?", text):
+        return None
+    value = float(text.replace(",", "."))
+    return value if _SERIAL_DAYS[0] <= value < _SERIAL_DAYS[1] else None
+
+
+def _split_day(text: str) -> tuple[str, str]:
+    """Day and time of a cell that may hold both."""
+    body = plain(text).casefold()
+    found = re.fullmatch(rf"(.*?\d)(?:t| at |,? )({_CLOCK} ?(?:[ap]\.?m\.?)? ?{_ZONE}?)", body)
+    if found and ":" in found[2]:
+        return found[1], found[2]
+    return body, ""
+
+
+def _written_day(text: str) -> date | None:
+    """A date whose order is plain: month in letters, ISO with dashes, eight figures."""
+    if found := re.fullmatch(
+        rf"(?:[a-z]+,? )?(\d{{1,2}})(?:st|nd|rd|th)?[ \-/.]*(?:of )?{_MONTH}[ \-/.,]*(\d{{4}}|\d{{2}})", text
+    ):
+        return _date(int(found[3]), _MONTHS.index(found[2][:3]) + 1, int(found[1]))
+    if found := re.fullmatch(rf"(?:[a-z]+,? )?{_MONTH} (\d{{1,2}})(?:st|nd|rd|th)?,? (\d{{4}})", text):
+        return _date(int(found[3]), _MONTHS.index(found[1][:3]) + 1, int(found[2]))
+    if found := re.fullmatch(r"(\d{4})(\d{2})(\d{2})", text):
+        return _date(*(int(part) for part in found.groups()))
+    return None
+
+
+def day_readings(text: str) -> dict[DateOrder, date]:
+    """Every day a date in figures can mean, by order; empty if it is no such date.
+
+    Two figures in front are a year only where the venue says ``ymd``.
+
+    Examples
+    --------
+    >>> {order: day.isoformat() for order, day in day_readings("03/05/2026").items()}
+    {'dmy': '2026-05-03', 'mdy': '2026-03-05'}
+    >>> list(day_readings("20/10/2026"))
+    ['dmy']
+    """
+    found = re.fullmatch(r"(\d{1,4}) ?([-/. ]) ?(\d{1,2}) ?\2 ?(\d{1,4})", plain(text))
+    if not found:
+        return {}
+    first, second, third = found[1], found[3], found[4]
+    orders: dict[DateOrder, tuple[str, str, str]] = {
+        "dmy": (third, second, first),
+        "mdy": (third, first, second),
+        "ymd": (first, second, third),
+    }
+    return {
+        order: day
+        for order, (year, month, day_of_month) in orders.items()
+        if len(year) in {2, 4}
+        and len(day_of_month) <= 2  # noqa: PLR2004 - figures of a year, of a day
+        and (day := _date(int(year), int(month), int(day_of_month)))
+    }
+
+
+def _date(year: int, month: int, day: int) -> date | None:
+    try:
+        return date(year + CENTURY if year < 100 else year, month, day)  # noqa: PLR2004 - two figures
+    except ValueError:
+        return None
+
+
+def read_time(text: str) -> tuple[time, timezone | None]:
+    """A time of day and its zone if it names one: ``10:30``, ``10.30``, ``2 pm``, ``0.4375`` of a day.
+
+    Raises
+    ------
+    UnitError
+        Not a time of day.
+
+    Examples
+    --------
+    >>> read_time("2:30 pm")[0].isoformat(), read_time("0.4375")[0].isoformat()
+    ('14:30:00', '10:30:00')
+    """
+    body = plain(text).casefold()
+    if re.fullmatch(r"0?[.,]\d{3,}|0[.,]\d+", body):
+        seconds = round(float(body.replace(",", ".")) * 86400)
+        return (datetime(CENTURY, 1, 1, tzinfo=UTC) + timedelta(seconds=seconds)).time(), None
+    found = re.fullmatch(rf"{_CLOCK} ?([ap])?\.?(?:m\.?)? ?{_ZONE}?", body)
+    if body == "noon":
+        return NOON, None
+    if not found or not (found[2] or found[4]):
+        raise UnitError(f'"{text}" is not a time of day. Write it like 10:30')
+    hour, half = int(found[1]), found[4]
+    if half and not 1 <= hour <= NOON_HOUR:
+        raise UnitError(f'"{text}" is not a time of day. Write it like 10:30')
+    hour = hour % NOON_HOUR + (NOON_HOUR if half == "p" else 0) if half else hour
+    try:
+        return time(hour, int(found[2] or 0), int(found[3] or 0)), _zone(found[5])
+    except ValueError:
+        raise UnitError(f'"{text}" is not a time of day. Write it like 10:30') from None
+
+
+def _zone(text: str | None) -> timezone | None:
+    if not text:
+        return None
+    if text[0] not in "+-":
+        return UTC
+    offset = timedelta(hours=int(text[1:3]), minutes=int(text[-2:]))
+    return timezone(-offset if text[0] == "-" else offset)
+
+
+def decide_order(cells: Iterable[tuple[str, Place]], declared: DateOrder | None, remarks: Remarks) -> DateOrder | None:
+    """One order for all dates of a file, from the rows that leave no doubt.
+
+    Parameters
+    ----------
+    cells : iterable of (text, Place)
+        Its date cells.
+    declared : {"dmy", "mdy", "ymd"} or None
+        ``dates`` of venue.toml.
+    remarks : Remarks
+        Told a fault where the rows contradict each other, or none decides.
+
+    Returns
+    -------
+    {"dmy", "mdy", "ymd"} or None
+        None where no date needs one, or after a fault.
+    """
+    if declared:
+        return declared
+    open_cells = [(_candidates(text), text, place) for text, place in cells]
+    day_first = next((cell for cell in open_cells if cell[0] == {"dmy"}), None)
+    month_first = next((cell for cell in open_cells if cell[0] == {"mdy"}), None)
+    if day_first and month_first:
+        _tell_contradiction((day_first, month_first), remarks)
+        return None
+    if day_first or month_first:
+        return "dmy" if day_first else "mdy"
+    doubtful = next((cell for cell in open_cells if len(cell[0]) > 1), None)
+    if doubtful:
+        remarks.fault(
+            doubtful[2],
+            "no row of the file tells whether day or month comes first",
+            'Add the line dates = "dmy" (or "mdy") to venue.toml, above its first [section].',
+            doubtful[1],
+        )
+    return None
+
+
+def _candidates(text: str) -> set[DateOrder]:
+    """Day-first and month-first readings of a cell; one alone decides, two with the same day do not count."""
+    found = {o: d for o, d in day_readings(_split_day(text)[0]).items() if o != "ymd"}
+    return set() if len(found) > 1 and len(set(found.values())) == 1 else set(found)
+
+
+def _tell_contradiction(cells: Sequence[tuple[set[DateOrder], str, Place]], remarks: Remarks) -> None:
+    first, second = sorted(cells, key=lambda cell: (cell[2].file, cell[2].row or 0))
+    remarks.fault(
+        first[2],
+        f'rows contradict each other: "{first[1]}" here and "{second[1]}" in row {second[2].row} cannot both be right',
+        'Write the dates one way, or add dates = "dmy" (or "mdy") to venue.toml and correct the rest.',
+        first[1],
+    )

@@ -1,0 +1,253 @@
+"""Which column of a sheet means what: the header row, its units, and the rows under it.
+
+Holds the vocabulary of the three sheets. Knows nothing of how a value is read.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from survey.errors import Place
+from survey.fieldbook.cells import Sheet, is_empty, letter
+from survey.fieldbook.remarks import Remarks, nearest
+from survey.units import plain, unit_named
+
+HEADER_WITHIN = 40
+"""Rows among which the header is looked for: titles and notes may stand above it."""
+
+READING_COLUMNS = {
+    "peg": "peg, peg no, peg number, peg name, swim",
+    "clock": "clock, clock face, o'clock",
+    "angle": "angle, cast angle",
+    "bearing": "bearing, true bearing, magnetic bearing, grid bearing, "
+    "bearing (true), bearing (magnetic), bearing (grid), compass bearing",
+    "north": "north",
+    "lon": "lon, long, longitude, lng",
+    "lat": "lat, latitude",
+    "easting": "easting, eastings",
+    "northing": "northing, northings",
+    "gridref": "gridref, grid ref, grid reference, os grid ref, ngr",
+    "distance": "distance, dist, range",
+    "distance by": "distance by",
+    "distance from": "distance from",
+    "direction by": "direction by",
+    "position by": "position by",
+    "setting": "setting, float setting",
+    "float": "float, float name",
+    "seen": "seen, what was seen, float seen",
+    "tip": "tip, tip showing, tip seen",
+    "depth": "depth, water depth",
+    "hook height": "hook height",
+    "hard depth": "hard depth, hard bed depth, depth hard",
+    "date": "date, day",
+    "time": "time",
+    "method": "method",
+    "observer": "observer, by, who, plumbed by",
+    "bottom": "bottom, bottom type, bottom felt",
+    "use": "use, used",
+    "sd": "sd, depth sd",
+    "note": "note, notes, comment, comments, remark, remarks",
+}
+PEG_COLUMNS = {
+    name: READING_COLUMNS[name]
+    for name in ("peg", "lon", "lat", "easting", "northing", "gridref", "position by", "note")
+} | {
+    "facing": "facing, straight out, faces",
+    "aliases": "aliases, alias, other names, also called",
+    "access": "access",
+    "status": "status",
+    "margin depth": "margin depth",
+}
+LEVEL_COLUMNS = {
+    "date": READING_COLUMNS["date"],
+    "time": READING_COLUMNS["time"],
+    "level": "level, water level, reading, board, dip",
+    "note": READING_COLUMNS["note"],
+    "observer": READING_COLUMNS["observer"],
+}
+_DEGREE_WORDS = {"°", "deg", "degs", "degree", "degrees"}
+_UNIT_ROW_WORDS = _DEGREE_WORDS | {"dd/mm/yyyy", "mm/dd/yyyy", "yyyy-mm-dd", "dd/mm/yy", "hh:mm", "-", "text"}
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column in use.
+
+    Parameters
+    ----------
+    index : int
+        From 0.
+    header : str
+        As written.
+    base : str
+        Header without unit, in lower case: tells "magnetic bearing" from "true bearing".
+    unit : str or None
+        Unit of its bare numbers where header or units row says one.
+    """
+
+    index: int
+    header: str
+    base: str
+    unit: str | None
+
+    @property
+    def shown(self) -> str:
+        """Header and spreadsheet letter, for messages."""
+        return f"{self.header} ({letter(self.index)})"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row that holds something."""
+
+    table: Table
+    number: int
+    cells: tuple[str, ...]
+
+    def text(self, name: str) -> str:
+        """The cell of a column, stripped; empty where there is no such column or it says nothing."""
+        column = self.table.columns.get(name)
+        if column is None or column.index >= len(self.cells):
+            return ""
+        value = self.cells[column.index].replace("\u00a0", " ").strip()
+        return "" if is_empty(value) else value
+
+    def label(self, name: str) -> str:
+        """A name exactly as typed, trimmed: nothing counts as missing but a blank."""
+        column = self.table.columns.get(name)
+        return (
+            self.cells[column.index].replace("\u00a0", " ").strip() if column and column.index < len(self.cells) else ""
+        )
+
+    def place(self, name: str = "") -> Place:
+        """Where the row, or one cell of it, stands."""
+        column = self.table.columns.get(name)
+        return Place(self.table.sheet.label, self.number, column.header if column else name)
+
+    def is_unworked(self, name: str) -> bool:
+        """Whether the cell is a formula whose value was never stored."""
+        column = self.table.columns.get(name)
+        return column is not None and (self.number, column.index + 1) in self.table.sheet.unworked
+
+
+@dataclass(frozen=True)
+class Table:
+    """A sheet whose columns are known; ``first`` is the index of the first row under the header."""
+
+    sheet: Sheet
+    columns: Mapping[str, Column]
+    header_index: int
+    first: int
+
+    def rows(self) -> Iterator[Row]:
+        """Rows that hold something, in order."""
+        for index, cells in enumerate(self.sheet.rows[self.first :], start=self.first):
+            if any(cell.strip() for cell in cells) or any(n == index + 1 for n, _ in self.sheet.unworked):
+                yield Row(self, index + 1, cells)
+
+    @property
+    def place(self) -> Place:
+        """The header row."""
+        return Place(self.sheet.label, self.header_index + 1)
+
+    @property
+    def width(self) -> int:
+        """Cells of the header row."""
+        return len(self.sheet.rows[self.header_index])
+
+
+def header_parts(header: str) -> tuple[str, str | None]:
+    """The name in lower case and the unit a header carries.
+
+    Examples
+    --------
+    >>> header_parts(" Depth (ft)"), header_parts("distance_m"), header_parts("ANGLE_deg"), header_parts("note")
+    (('depth', 'ft'), ('distance', 'm'), ('angle', 'deg'), ('note', None))
+    """
+    words = re.sub(r"[\s_]+", " ", plain(header.replace("\ufeff", "")).casefold()).strip(" :.")
+    bracket = re.fullmatch(r"(.+?) ?[(\[/] ?([^)\]]+?) ?[)\]]?", words)
+    if bracket and _unit(bracket[2]):
+        return bracket[1], _unit(bracket[2])
+    tail = re.fullmatch(r"(.+?) (?:in )?((?:pole |rod )?\S+)", words)
+    if tail and _unit(tail[2]):
+        return tail[1], _unit(tail[2])
+    return words, None
+
+
+def _unit(word: str) -> str | None:
+    return "deg" if word in _DEGREE_WORDS else unit_named(word)
+
+
+def find_table(sheet: Sheet, vocabulary: Mapping[str, str], remarks: Remarks) -> Table | None:
+    """The header row of a sheet and its columns; None if no row looks like a header."""
+    meaning = {word: name for name, words in vocabulary.items() for word in words.split(", ")}
+    best, known = max(
+        ((index, _known(row, meaning)) for index, row in enumerate(sheet.rows[:HEADER_WITHIN])),
+        key=lambda found: (len(found[1]), -found[0]),
+        default=(0, []),
+    )
+    if len(known) < 2:  # noqa: PLR2004 - one word alone may be a title
+        return None
+    first = best + 1
+    units_row = sheet.rows[first] if first < len(sheet.rows) and _is_units_row(sheet.rows[first]) else ()
+    columns = _columns(sheet, best, meaning, units_row)
+    first += bool(units_row)
+    table = Table(sheet, _without_doubles(columns, sheet, best, first, remarks), best, first)
+    _tell_unknown(table, known, list(meaning), remarks)
+    return table
+
+
+def _known(row: tuple[str, ...], meaning: Mapping[str, str]) -> list[int]:
+    return [index for index, cell in enumerate(row) if header_parts(cell)[0] in meaning]
+
+
+def _is_units_row(row: tuple[str, ...]) -> bool:
+    words = [plain(cell).casefold().strip("()[]") for cell in row if cell.strip()]
+    return any(_unit(word) for word in words) and all(_unit(word) or word in _UNIT_ROW_WORDS for word in words)
+
+
+def _columns(
+    sheet: Sheet, header: int, meaning: Mapping[str, str], units_row: tuple[str, ...]
+) -> dict[str, list[Column]]:
+    """Every column of each meaning."""
+    found: dict[str, list[Column]] = {}
+    for index, cell in enumerate(sheet.rows[header]):
+        base, unit = header_parts(cell)
+        if base in meaning:
+            below = plain(units_row[index]).casefold().strip("()[]") if index < len(units_row) else ""
+            shown = cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
+            found.setdefault(meaning[base], []).append(Column(index, shown, base, unit or _unit(below)))
+    return found
+
+
+def _without_doubles(
+    found: dict[str, list[Column]], sheet: Sheet, header: int, first: int, remarks: Remarks
+) -> dict[str, Column]:
+    """One column for each meaning: two are a fault unless they say the same in every row."""
+    for columns in found.values():
+        for other in columns[1:]:
+            place = Place(sheet.label, header + 1, other.header)
+            both = f"columns {columns[0].shown} and {other.shown}"
+            same = (columns[0].base, columns[0].unit) == (other.base, other.unit) and all(
+                _cell(row, columns[0].index) == _cell(row, other.index) for row in sheet.rows[first:]
+            )
+            if same:
+                remarks.note("doubled-column", place, f"{both} say the same; the first is used")
+            else:
+                remarks.fault(place, f"{both} mean the same but differ", "Rename or take out one of them.")
+    return {name: columns[0] for name, columns in found.items()}
+
+
+def _cell(row: tuple[str, ...], index: int) -> str:
+    return row[index].strip() if index < len(row) else ""
+
+
+def _tell_unknown(table: Table, known: list[int], words: list[str], remarks: Remarks) -> None:
+    for index, cell in enumerate(table.sheet.rows[table.header_index]):
+        if cell.strip() and index not in known:
+            place = Place(table.sheet.label, table.header_index + 1, cell.strip())
+            hint = nearest(header_parts(cell)[0], words)
+            tell = remarks.warning if hint else remarks.note
+            tell("unknown-column", place, "the column is not one that is read, and was left out", hint.strip())

@@ -1,0 +1,81 @@
+"""Level sheets to records of what the mark showed.
+
+Knows nothing of readings.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Sequence
+
+from survey.errors import Place
+from survey.fieldbook.fields import RowReader, column_units, note_mixed_decimals
+from survey.fieldbook.headers import Row, Table
+from survey.fieldbook.moments import read_moment, rules_by_file
+from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.settings import Declared
+from survey.fieldbook.sources import VENUE_FILE
+from survey.fieldbook.tabs import note_empty_rows
+from survey.readings import LevelRecord, Moment
+
+
+def missing_level_columns(found: Iterable[str]) -> str:
+    """What a levels sheet lacks."""
+    return " and no ".join(f'column "{name}"' for name in ("date", "level") if name not in set(found))
+
+
+def read_levels(tables: Sequence[Table], declared: Declared, remarks: Remarks) -> tuple[LevelRecord, ...]:
+    """Records sorted by time.
+
+    Raises
+    ------
+    FieldbookError
+        Dates of no plain order, levels without a unit.
+    """
+    dates = rules_by_file(tables, declared, remarks)
+    units = [column_units(table, declared, remarks) for table in tables]
+    remarks.stop_if_faulty()
+    records = []
+    for table, sheet_units in zip(tables, units, strict=True):
+        note_empty_rows(table, remarks)
+        note_mixed_decimals(table, ("level",), remarks)
+        for row in table.rows():
+            reader = RowReader(row, sheet_units, declared.sizes, remarks)
+            moment = read_moment(reader, dates[table.sheet.source], remarks)
+            record = _record(reader, moment, row, remarks)
+            if record:
+                records.append(record)
+    records.sort(key=lambda record: (record.when.instant, record.place))
+    _tell_doubled(records, remarks)
+    if records and declared.mark.kind is None:
+        remarks.error(
+            "level-kind-missing",
+            Place(VENUE_FILE, column="[level] kind"),
+            "there are levels, but the venue does not say what its mark is, so they are not used",
+            'Add [level] kind = "board" (reads more as water rises) or "dip" (distance down to the water).',
+        )
+    return tuple(records)
+
+
+def _record(reader: RowReader, moment: Moment | None, row: Row, remarks: Remarks) -> LevelRecord | None:
+    shown = reader.length("level")
+    if reader.rejected:
+        return None
+    if shown is None:
+        remarks.note("level-missing", row.place("level"), "the row has no level and was passed over")
+        return None
+    if moment is None:
+        reader.reject("date-missing", "date", "the level has no date", "Fill it in.")
+        return None
+    return LevelRecord(moment, shown.metres, row.place())
+
+
+def _tell_doubled(records: Sequence[LevelRecord], remarks: Remarks) -> None:
+    for first, second in itertools.pairwise(records):
+        if first.when == second.when and first.shown_m != second.shown_m:
+            remarks.warning(
+                "level-twice",
+                second.place,
+                f"{second.shown_m:g} m here and {first.shown_m:g} m in row {first.place.row} are said of the same time",
+                "Correct one, or write the time of each.",
+            )

@@ -1,0 +1,62 @@
+"""What was noticed while reading: faults that stop the venue, findings that do not.
+
+Knows nothing of files; every reader of this package is handed the same collector.
+"""
+
+from __future__ import annotations
+
+import difflib
+
+from survey.errors import Fault, FieldbookError, Place
+from survey.findings import Finding, Grade
+
+
+class Remarks:
+    """Collects faults and findings so that a person is told everything at once."""
+
+    def __init__(self) -> None:
+        self.faults: list[Fault] = []
+        self.findings: list[Finding] = []
+
+    def fault(self, place: Place, problem: str, remedy: str, value: str = "") -> None:
+        """Something that leaves the venue unreadable or ambiguous."""
+        self.faults.append(Fault(place, problem, remedy, value))
+
+    def error(self, code: str, place: Place, problem: str, remedy: str, value: str = "") -> None:
+        """A row that cannot be used."""
+        self.findings.append(Finding(Grade.ERROR, code, place, problem, remedy, value))
+
+    def warning(self, code: str, place: Place, problem: str, remedy: str, value: str = "") -> None:
+        """Something used, but doubtful."""
+        self.findings.append(Finding(Grade.WARNING, code, place, problem, remedy, value))
+
+    def note(self, code: str, place: Place, problem: str, remedy: str = "", value: str = "") -> None:
+        """Something that was assumed."""
+        self.findings.append(Finding(Grade.NOTE, code, place, problem, remedy, value))
+
+    def stop_if_faulty(self) -> None:
+        """Raise all faults so far, ordered by place.
+
+        Raises
+        ------
+        FieldbookError
+            If there is at least one.
+        """
+        if self.faults:
+            distinct = dict.fromkeys(self.faults)
+            raise FieldbookError(
+                sorted(distinct, key=lambda f: (f.place.file, f.place.row or 0, f.place.column, f.problem))
+            )
+
+
+def nearest(word: str, known: list[str]) -> str:
+    """A hint at the known word meant, as the end of a sentence; empty if none is close.
+
+    Examples
+    --------
+    >>> nearest("dpeth", ["depth", "date"])
+    ' Perhaps "depth" is meant.'
+    """
+    close = difflib.get_close_matches(word.casefold(), [k.casefold() for k in known], n=1, cutoff=0.7)
+    match = next((k for k in known if close and k.casefold() == close[0]), None)
+    return f' Perhaps "{match}" is meant.' if match else ""

@@ -1,0 +1,288 @@
+"""``venue.toml``: what the club declares about its water, with every default that was taken stated.
+
+Knows nothing of sheets and outlines.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, fields
+from typing import cast, get_args
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from pyproj import CRS
+from pyproj.exceptions import CRSError
+
+from survey.errors import Place, SurveyError
+from survey.fieldbook.coordinates import read_declination
+from survey.fieldbook.dates import ORDERS, DateOrder
+from survey.fieldbook.keys import Keys
+from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.sources import ROLES, VENUE_FILE, Source
+from survey.units import Sizes, metres, unit_named
+from survey.venue import DistanceFrom, Float, LevelMark, Limits, MarkKind, North, SettingTo, Spreads
+
+COLUMN_UNITS = ("depth", "distance", "setting", "tip", "level")
+SHOWN = ("feet", "metres")
+
+
+@dataclass(frozen=True)
+class Declared:
+    """What ``venue.toml`` says; lengths in metres.
+
+    Parameters
+    ----------
+    crs : str or None
+        None: the UTM zone of the lake's centre.
+    units : dict
+        Unit of bare numbers by column (``depth``, ``distance``, ``setting``, ``tip``, ``level``).
+    stated : tuple of str
+        Defaults taken, each a sentence.
+    """
+
+    name: str
+    crs: str | None
+    timezone: str
+    shows: str
+    credit: str
+    licence: str
+    emergency: str
+    cautions: tuple[str, ...]
+    dates: DateOrder | None
+    mark: LevelMark
+    edge_depth_m: float
+    edge_sd_m: float
+    units: dict[str, str]
+    sizes: Sizes
+    distance_from: DistanceFrom
+    rod_reach_m: float | None
+    north: North
+    declination_deg: float | None
+    limits: Limits
+    spreads: Spreads
+    floats: tuple[Float, ...]
+    stated: tuple[str, ...]
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The zone of times that name none."""
+        return ZoneInfo(self.timezone)
+
+
+def read_settings(source: Source, remarks: Remarks) -> Declared:
+    """Read ``venue.toml``.
+
+    Raises
+    ------
+    FieldbookError
+        If it is not TOML, or holds anything that is not understood; all faults at once.
+    """
+    top = Keys(_parsed(source, remarks), "", remarks)
+    remarks.stop_if_faulty()
+    stated: list[str] = []
+    if not top.text("name"):
+        top.wrong("name", "the water has no name", 'Write name = "Your water".')
+    crs, zone = _crs(top, stated), _timezone(top, stated)
+    level, edge, limits = (Keys(_section(top, name), name, remarks) for name in ("level", "edge", "limits"))
+    units, spreads = (Keys(_section(top, name), name, remarks) for name in ("units", "spreads"))
+    files = Keys(_section(top, "files"), "files", remarks)
+    files.asked.extend(ROLES)
+    mark, level_unit = _mark(level, stated)
+    declared = Declared(
+        name=top.text("name"),
+        crs=crs,
+        timezone=zone,
+        shows=top.choice("shows", SHOWN, "feet") or "feet",
+        credit=top.text("credit"),
+        licence=top.text("licence"),
+        emergency=top.text("emergency"),
+        cautions=top.texts("cautions"),
+        dates=cast("DateOrder | None", top.choice("dates", ORDERS)),
+        mark=mark,
+        edge_depth_m=_stated(
+            edge, "depth", 0.0, "The depth at the water's edge is taken as 0 m where the outline was traced", stated
+        ),
+        edge_sd_m=_positive(
+            edge, "sd", 0.2, "The depth at the edge is trusted to {} either way (one standard deviation)", stated
+        ),
+        units=_column_units(units, level_unit),
+        sizes=_sizes(units),
+        distance_from=cast("DistanceFrom", units.choice("distance_from", get_args(DistanceFrom), "peg")),
+        rod_reach_m=units.length("rod_reach"),
+        north=cast("North", units.choice("north", get_args(North), "true")),
+        declination_deg=units.read("declination", read_declination, 'Write declination = "3E", or W.'),
+        limits=_limits(limits, stated),
+        spreads=_spreads(spreads),
+        floats=_floats(top, remarks),
+        stated=tuple(stated),
+    )
+    for table in (top, level, edge, units, limits, spreads, files):
+        table.tell_unknown()
+    remarks.stop_if_faulty()
+    return declared
+
+
+def _parsed(source: Source, remarks: Remarks) -> dict[str, object]:
+    try:
+        return tomllib.loads(source.data.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        remarks.fault(Place(VENUE_FILE), "the file is not UTF-8 text", "Save it as UTF-8 in a plain text editor.")
+    except tomllib.TOMLDecodeError as trouble:
+        remarks.fault(
+            Place(VENUE_FILE),
+            f"the file is not TOML ({trouble})",
+            'Each line is key = value; texts stand in quotation marks "".',
+        )
+    return {}
+
+
+def _section(top: Keys, name: str) -> object:
+    return top.values[name] if top.has(name) else {}
+
+
+def _crs(top: Keys, stated: list[str]) -> str | None:
+    given = top.text("crs")
+    if not given:
+        stated.append("Worked in the UTM zone of the lake's centre.")
+        return None
+    try:
+        crs = CRS.from_user_input(given)
+    except CRSError:
+        top.wrong(
+            "crs",
+            "this coordinate system is not known",
+            'Write its EPSG code, like crs = "EPSG:32630", or take the line out.',
+        )
+        return None
+    if not crs.is_projected or any(axis.unit_conversion_factor != 1.0 for axis in crs.axis_info):
+        top.wrong(
+            "crs", "this coordinate system is not in metres", "Name a projected one in metres, like the UTM zone."
+        )
+        return None
+    return given
+
+
+def _timezone(top: Keys, stated: list[str]) -> str:
+    name = top.text("timezone")
+    if not name:
+        stated.append("Times without a zone are taken as UTC.")
+        return "UTC"
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        top.wrong("timezone", "this time zone is not known", 'Write it like timezone = "Europe/London".')
+        return "UTC"
+    return name
+
+
+def _mark(level: Keys, stated: list[str]) -> tuple[LevelMark, str | None]:
+    """The level mark, and the unit of bare level numbers."""
+    kind = cast("MarkKind | None", level.choice("kind", get_args(MarkKind)))
+    unit = _unit(level, "unit")
+    datum, outline = level.length("datum", unit), level.length("outline_level", unit)
+    if kind is None:
+        stated.append("The venue declares no level mark: depths are as they were on the day.")
+    if datum is None:
+        stated.append("Depths hold for the level at which the mark shows 0.")
+    if outline is None:
+        stated.append("The outline is taken as traced at the datum.")
+    return LevelMark(kind, datum or 0.0, outline), unit
+
+
+def _unit(keys: Keys, key: str) -> str | None:
+    word = keys.text(key)
+    if word and unit_named(word) is None:
+        keys.wrong(key, "this is not a unit of length", f'Write {key} = "m", "ft", "in", "cm" or "yd".')
+    return unit_named(word) if word else None
+
+
+def _column_units(units: Keys, level_unit: str | None) -> dict[str, str]:
+    found = {name: _unit(units, name) for name in COLUMN_UNITS}
+    found["level"] = found["level"] or level_unit
+    return {name: unit for name, unit in found.items() if unit}
+
+
+def _sizes(units: Keys) -> Sizes:
+    return Sizes(*(_size(units, key) for key in ("stick_spacing", "rod_length", "pole_section")))
+
+
+def _size(units: Keys, key: str) -> float | None:
+    size = units.length(key)
+    if size is not None and size <= 0:
+        units.wrong(key, "a size is more than nothing", f'Write {key} = "2 m", with your figure.')
+        return None
+    return size
+
+
+def _stated(keys: Keys, key: str, default: float, sentence: str, stated: list[str]) -> float:
+    """A length, or its default with the sentence that says so."""
+    value = keys.length(key)
+    if value is None:
+        stated.append(f"{sentence.format(metres(default))}.")
+        return default
+    return value
+
+
+def _positive(keys: Keys, key: str, default: float, sentence: str, stated: list[str]) -> float:
+    value = _stated(keys, key, default, sentence, stated)
+    if value <= 0:
+        keys.wrong(key, "this has to be more than zero", f'Write {key} = "{default:g} m", with your figure.')
+        return default
+    return value
+
+
+def _limits(limits: Keys, stated: list[str]) -> Limits:
+    usual = Limits()
+    return Limits(
+        _positive(
+            limits, "sd", usual.sd_m, "Water counts as surveyed where the standard deviation is {} or less", stated
+        ),
+        _positive(limits, "reach", usual.reach_m, "Within reach means {} from a peg, in sight over water", stated),
+        _positive(
+            limits, "beyond_sd", usual.beyond_sd_m, "Beyond reach the standard deviation has to be {} or less", stated
+        ),
+    )
+
+
+def _spreads(keys: Keys) -> Spreads:
+    usual = Spreads()
+    values = {
+        field.name: keys.length(field.name, "m")
+        if isinstance(keys.values.get(field.name), str) and field.name.endswith("_m")
+        else keys.number(field.name, getattr(usual, field.name))
+        for field in fields(Spreads)
+    }
+    try:
+        return Spreads(**{name: value for name, value in values.items() if value is not None})
+    except SurveyError as trouble:
+        keys.wrong("", str(trouble), "Correct the figure.")
+        return usual
+
+
+def _floats(top: Keys, remarks: Remarks) -> tuple[Float, ...]:
+    tables = _section(top, "floats")
+    if not isinstance(tables, dict):
+        top.wrong("floats", "floats are sections", 'Write [floats."Long wag"] and below it length = "25 cm".')
+        return ()
+    return tuple(made for name, table in tables.items() if (made := _float(name, table, remarks)))
+
+
+def _float(name: str, table: object, remarks: Remarks) -> Float | None:
+    keys = Keys(table, f'floats."{name}"', remarks)
+    length, tip = keys.length("length"), keys.length("tip")
+    setting_to = cast("SettingTo", keys.choice("setting_to", get_args(SettingTo), "hold"))
+    keys.tell_unknown()
+    if length is None or tip is None:
+        missing = [key for key in ("length", "tip") if key not in keys.values]
+        if missing:
+            keys.wrong(
+                missing[0],
+                f"the float has no {' and no '.join(missing)}",
+                f'Write {missing[0]} = "2 cm", with your figure.',
+            )
+        return None
+    try:
+        return Float(name, length, tip, setting_to)
+    except SurveyError as trouble:
+        keys.wrong("length", str(trouble), "Correct the figures.")
+        return None

@@ -1,0 +1,205 @@
+"""Which files of a venue folder are its sources, and their bytes, read once and only read.
+
+Knows nothing of what the files say, apart from the names ``venue.toml`` gives under [files].
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from survey.errors import Place
+from survey.fieldbook.remarks import Remarks
+
+VENUE_FILE = "venue.toml"
+SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
+BOOK_ENDINGS = (".xlsx", ".xlsm", ".xls", ".ods")
+OUTLINE_ENDINGS = (".geojson", ".json", ".kml", ".kmz", ".gpx", ".gpkg", ".zip")
+ROLES = ("outline", "pegs", "readings", "levels")
+MAX_BYTES = 64 * 1024 * 1024
+
+
+@dataclass(frozen=True)
+class Source:
+    """One file as it was: name relative to the venue folder, and bytes."""
+
+    name: str
+    data: bytes
+
+    @property
+    def ending(self) -> str:
+        """File ending in lower case, with its dot."""
+        return Path(self.name).suffix.casefold()
+
+
+@dataclass(frozen=True)
+class Sources:
+    """The sources by role.
+
+    Parameters
+    ----------
+    outline : Source or None
+    pegs, readings, levels : tuple of Source
+        Files named for that role.
+    books : tuple of Source
+        Workbooks named for no role, which may hold sheets of that name.
+    """
+
+    venue: Source
+    outline: Source | None
+    pegs: tuple[Source, ...]
+    readings: tuple[Source, ...]
+    levels: tuple[Source, ...]
+    books: tuple[Source, ...]
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 (hex) over names and bytes of all sources, sorted by name."""
+        found = {s.name: s for s in (self.venue, *self.pegs, *self.readings, *self.levels, *self.books)}
+        if self.outline:
+            found[self.outline.name] = self.outline
+        total = hashlib.sha256()
+        for name in sorted(found):
+            data = found[name].data
+            total.update(f"{len(name.encode())}:{name}:{len(data)}:".encode())
+            total.update(data)
+        return total.hexdigest()
+
+
+def find_sources(folder: Path, remarks: Remarks) -> Sources:
+    """Find and read the sources of a venue.
+
+    Parameters
+    ----------
+    folder : Path
+    remarks : Remarks
+        Told of missing, doubled, oversized and oddly named files.
+
+    Returns
+    -------
+    Sources
+
+    Raises
+    ------
+    FieldbookError
+        If ``venue.toml`` is missing or a file cannot be told from another.
+    """
+    venue = _venue_file(folder, remarks)
+    remarks.stop_if_faulty()
+    assert venue is not None  # noqa: S101 - for the type checker: stop_if_faulty has raised
+    named = _named_files(venue, folder, remarks)
+    present = sorted(p for p in folder.iterdir() if p.is_file() and not p.name.startswith((".", "~")))
+    chosen = {role: named.get(role) or _by_stem(role, present, remarks) for role in ROLES}
+    taken = {path for paths in chosen.values() for path in paths}
+    books = [p for p in present if p not in taken and p.suffix.casefold() in BOOK_ENDINGS]
+    read = {path: _read(path, folder, remarks) for path in sorted({*taken, *books})}
+    sources = {role: _kept(paths, read) for role, paths in chosen.items()}
+    outline = sources["outline"]
+    remarks.stop_if_faulty()
+    return Sources(
+        venue,
+        outline[0] if outline else None,
+        sources["pegs"],
+        sources["readings"],
+        sources["levels"],
+        _kept(books, read),
+    )
+
+
+def _kept(paths: Iterable[Path], read: dict[Path, Source | None]) -> tuple[Source, ...]:
+    return tuple(source for source in (read[path] for path in paths) if source is not None)
+
+
+def _venue_file(folder: Path, remarks: Remarks) -> Source | None:
+    if not folder.is_dir():
+        remarks.fault(
+            Place(folder.name or str(folder)), "there is no such folder", "Name the folder that holds venue.toml."
+        )
+        return None
+    path = folder / VENUE_FILE
+    if not path.is_file():
+        remarks.fault(
+            Place(VENUE_FILE),
+            "the file is missing",
+            'Add it to the venue folder; one line is enough: name = "Your water".',
+        )
+        return None
+    return _read(path, folder, remarks)
+
+
+def _named_files(venue: Source, folder: Path, remarks: Remarks) -> dict[str, list[Path]]:
+    """Paths that [files] gives; a broken venue.toml is told of by its own reader."""
+    try:
+        files = tomllib.loads(venue.data.decode("utf-8-sig")).get("files", {})
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return {}
+    named: dict[str, list[Path]] = {}
+    for role in ROLES:
+        given = files.get(role) if isinstance(files, dict) else None
+        if given is not None:
+            names = given if isinstance(given, list) else [given]
+            paths = (_inside(folder, role, name, remarks) for name in dict.fromkeys(map(str, names)))
+            named[role] = [path for path in paths if path]
+    return named
+
+
+def _inside(folder: Path, role: str, name: str, remarks: Remarks) -> Path | None:
+    place = Place(VENUE_FILE, column=f"[files] {role}")
+    path = folder / name
+    if not re.fullmatch(r"[^/\\:\0]+(?:/[^/\\:\0]+)*", name) or not path.resolve().is_relative_to(folder.resolve()):
+        remarks.fault(place, "the name leads out of the venue folder", "Give a file name inside the folder.", name)
+        return None
+    if not path.is_file():
+        remarks.fault(place, "there is no such file", "Correct the name, or take the line out.", name)
+        return None
+    return path
+
+
+def _by_stem(role: str, present: list[Path], remarks: Remarks) -> list[Path]:
+    """Files called after the role: one of them, for readings any number (``readings*``)."""
+    endings = OUTLINE_ENDINGS if role == "outline" else SHEET_ENDINGS
+    alike = [
+        p for p in present if p.stem.casefold() == role or (role == "readings" and p.stem.casefold().startswith(role))
+    ]
+    fit = [p for p in alike if p.suffix.casefold() in endings]
+    for path in alike:
+        if path not in fit:
+            remarks.note(
+                "file-not-read",
+                Place(path.name),
+                f"this kind of file is not read as {role}",
+                f"Read are {' '.join(endings)}.",
+            )
+    if len(fit) > 1 and role != "readings":
+        names = ", ".join(p.name for p in fit)
+        remarks.fault(
+            Place(fit[0].name),
+            f"more than one file is called {role}: {names}",
+            f'Keep one, or add to venue.toml: [files] {role} = "{fit[0].name}".',
+        )
+    return fit
+
+
+def _read(path: Path, folder: Path, remarks: Remarks) -> Source | None:
+    name = path.relative_to(folder).as_posix()
+    try:
+        size = path.stat().st_size
+        if size <= MAX_BYTES:
+            return Source(name, path.read_bytes())
+    except OSError as trouble:
+        remarks.fault(
+            Place(name),
+            f"the file cannot be opened: {trouble.strerror}",
+            "Close it in other programs and check who may read it.",
+        )
+        return None
+    remarks.fault(
+        Place(name),
+        f"the file has {size / 1e6:.0f} MB, more than the {MAX_BYTES / 1e6:.0f} MB that are read",
+        "Split it, or take pictures and other sheets out.",
+    )
+    return None

@@ -1,0 +1,258 @@
+"""From readings as written to soundings at datum: the one way from the fieldbook to the grid.
+
+Every reading becomes a sounding, goes into a bracket with another, or is named in a finding.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import geopandas as gpd
+import pandas as pd
+
+from survey.brackets import Sounding, joined
+from survey.errors import Place
+from survey.findings import Finding, Grade, ordered
+from survey.fixes import Ground, LeftOutError, Placed, left_out, place
+from survey.readings import Cast, Fieldbook, Reading
+from survey.ruler import own_sd_m, plumbed
+from survey.soundings import COLUMNS, Soundings
+from survey.units import metres
+from survey.waterlevel import LevelHistory
+
+MOST_PULLED_M = 5.0
+"""A spot further ashore than this is left out however badly its distance is known (ours)."""
+
+LEAST_PULLED_M = 1.0
+
+NO_ROW_OF_ITS_OWN = frozenset(
+    {
+        "bracketed",
+        "depth-missing",
+        "depth-negative",
+        "edge-not-found",
+        "float-unknown",
+        "magnetic-model-years",
+        "magnetic-undated",
+        "not-placed",
+        "on-land",
+        "peg-unknown",
+        "rod-reach-missing",
+        "seen-missing",
+        "tip-too-long",
+    }
+)
+"""Codes of the findings, one a reading, that stand for a reading without a sounding of its own."""
+
+
+def reduce(fieldbook: Fieldbook) -> tuple[Soundings, tuple[Finding, ...]]:
+    """Reduce every reading to the datum and place it.
+
+    Parameters
+    ----------
+    fieldbook : Fieldbook
+
+    Returns
+    -------
+    Soundings
+        Sorted by file and row.
+    tuple of Finding
+        What was left out, pulled, joined or assumed here; the fieldbook's own are not repeated.
+    """
+    ground = Ground.of(fieldbook.venue)
+    levels = LevelHistory(fieldbook.levels, fieldbook.venue.mark, fieldbook.venue.spreads)
+    soundings: list[Sounding] = []
+    findings: list[Finding] = []
+    for reading in sorted(fieldbook.readings, key=_order):
+        try:
+            sounding, said = _sounding(reading, ground, levels)
+        except LeftOutError as fault:
+            findings.append(fault.finding)
+        else:
+            soundings.append(sounding)
+            findings += said
+    findings += _on_levels(soundings, levels, fieldbook) + _on_sounders(soundings)
+    soundings, said = joined(soundings)
+    return _table(soundings, fieldbook.venue.crs), ordered([*findings, *said])
+
+
+def _order(record: Reading | Sounding) -> tuple[str, int, str]:
+    return record.place.file, record.place.row or 0, record.place.column
+
+
+def _sounding(reading: Reading, ground: Ground, levels: LevelHistory) -> tuple[Sounding, list[Finding]]:
+    placed, said = _landed(reading, place(reading, ground), ground)
+    on_the_day = plumbed(reading, ground.venue)
+    level = levels.rise(reading.when)
+    sd_m = own_sd_m(reading, _reach_m(reading, placed, ground), ground.venue.spreads)
+    hard = math.nan if reading.hard_depth_m is None else reading.hard_depth_m - level.rise_m
+    sounding = Sounding(
+        reading=reading,
+        placed=placed,
+        level=level,
+        kind=on_the_day.kind,
+        depth_m=on_the_day.depth_m - level.rise_m,
+        sd_m=sd_m,
+        hard_depth_m=hard,
+        use=reading.use,
+    )
+    said += _doubts(reading, on_the_day.depth_m, sd_m)
+    behind = _behind_land(sounding, ground)
+    return (replace(sounding, use=False), [*said, *behind]) if behind else (sounding, said)
+
+
+def _reach_m(reading: Reading, placed: Placed, ground: Ground) -> float | None:
+    """Distance over which the depth was felt, metres; None where no peg is known."""
+    if isinstance(reading.where, Cast):
+        return placed.distance_m
+    peg = ground.venue.peg(reading.peg) if reading.peg else None
+    return None if peg is None else math.hypot(placed.easting - peg.easting, placed.northing - peg.northing)
+
+
+def _landed(reading: Reading, placed: Placed, ground: Ground) -> tuple[Placed, list[Finding]]:
+    """The place on the water, pulled there where it lies ashore by no more than it may be wrong."""
+    outside = ground.shore.outside_m(placed.easting, placed.northing)
+    if outside == 0:
+        return placed, []
+    if outside > min(max(LEAST_PULLED_M, placed.sd_m), MOST_PULLED_M):
+        raise left_out(
+            reading,
+            "on-land",
+            f"lands on shore by {outside:.1f} m",
+            "Check peg, direction and distance, and where the distance was measured from.",
+        )
+    e, n = ground.shore.pulled(placed.easting, placed.northing)
+    note = Finding(
+        Grade.NOTE, "pulled-to-water", reading.place, f"lands on shore by {outside:.1f} m, taken at the water's edge"
+    )
+    return replace(placed, easting=e, northing=n), [note]
+
+
+def _behind_land(sounding: Sounding, ground: Ground) -> list[Finding]:
+    reading = sounding.reading
+    peg = ground.venue.peg(reading.peg)
+    if peg is None or not isinstance(reading.where, Cast):
+        return []
+    if ground.shore.in_sight((peg.easting, peg.northing), (sounding.placed.easting, sounding.placed.northing)):
+        return []
+    return [
+        Finding(
+            Grade.WARNING if reading.use else Grade.NOTE,
+            "behind-land",
+            reading.place,
+            f"land lies between peg {peg.name} and where this cast lands; kept and shown, not used",
+            "Check the direction, the distance and the peg's point.",
+        )
+    ]
+
+
+def _doubts(reading: Reading, depth_m: float, sd_m: float) -> list[Finding]:
+    found: list[Finding] = []
+    if reading.hard_depth_m is not None and reading.hard_depth_m < depth_m - 3 * sd_m:
+        found.append(
+            Finding(
+                Grade.WARNING,
+                "hard-above-bed",
+                reading.place,
+                f"the hard bed at {metres(reading.hard_depth_m)} lies above the bed at {metres(depth_m)}",
+                "Check both depths.",
+            )
+        )
+    if reading.setting_m is not None and reading.depth_m is not None and abs(reading.depth_m - depth_m) > 3 * sd_m:
+        found.append(
+            Finding(
+                Grade.WARNING,
+                "two-depths",
+                reading.place,
+                f"the setting says {metres(depth_m)}, the depth written beside it {metres(reading.depth_m)}; "
+                "the setting is used",
+                "Leave the wrong one empty.",
+            )
+        )
+    return found
+
+
+def _on_levels(soundings: Sequence[Sounding], levels: LevelHistory, fieldbook: Fieldbook) -> list[Finding]:
+    """One finding for each day whose level is not known; one for all of them without usable records."""
+    unknown: dict[str, list[Sounding]] = defaultdict(list)
+    for sounding in soundings:
+        if not sounding.level.known:
+            unknown[sounding.day if len(levels) else ""].append(sounding)
+    no_mark = bool(fieldbook.levels) and fieldbook.venue.mark.kind is None
+    return [_level_unknown(day, rows, usable=len(levels) > 0, no_mark=no_mark) for day, rows in unknown.items()]
+
+
+def _level_unknown(day: str, rows: Sequence[Sounding], *, usable: bool, no_mark: bool) -> Finding:
+    if no_mark:
+        when, remedy = "on any day", 'Set [level] kind = "board" or "dip" in venue.toml.'
+    elif not usable:
+        when, remedy = "on any day", "Write what the mark showed, with its date, in the levels sheet."
+    elif day:
+        when, remedy = f"on {day}", "Add a record of that day to the levels sheet."
+    else:
+        when, remedy = "for readings without a date", "Write their dates."
+    return Finding(
+        Grade.WARNING,
+        "level-unknown",
+        Place(rows[0].place.file, rows[0].place.row),
+        f"level unknown {when}: {_readings(len(rows))} kept as if at datum, sd {metres(rows[0].level.sd_m)}",
+        remedy,
+    )
+
+
+def _on_sounders(soundings: Iterable[Sounding]) -> list[Finding]:
+    """A sounder has no error of its own among the venue's; what is taken is said once a sheet."""
+    silent = [s for s in soundings if s.reading.method == "sounder" and s.reading.sd_m is None]
+    counted = Counter(s.place.file for s in silent)
+    return [
+        Finding(
+            Grade.NOTE,
+            "sounder-sd",
+            Place(file),
+            f"{_readings(count)} by sounder taken to be as good as a marker rod's",
+            "Write an sd column where it is known.",
+        )
+        for file, count in counted.items()
+    ]
+
+
+def _readings(count: int) -> str:
+    return "1 reading" if count == 1 else f"{count} readings"
+
+
+def _table(soundings: Sequence[Sounding], crs: str) -> Soundings:
+    rows = sorted(soundings, key=_order)
+    table = pd.DataFrame([_row(s) for s in rows], columns=list(COLUMNS))
+    if table.empty:
+        table = table.astype({name: float for name in COLUMNS if name.endswith(("_m", "_deg"))} | {"use": bool})
+    points = gpd.points_from_xy([s.placed.easting for s in rows], [s.placed.northing for s in rows])
+    return Soundings(gpd.GeoDataFrame(table, geometry=points, crs=crs))
+
+
+def _row(sounding: Sounding) -> dict[str, object]:
+    reading, placed, level = sounding.reading, sounding.placed, sounding.level
+    return {
+        "file": reading.place.file,
+        "row": reading.place.row or 0,
+        "peg": reading.peg,
+        "observer": reading.observer,
+        "day": sounding.day,
+        "method": reading.method,
+        "bottom": reading.bottom,
+        "kind": sounding.kind,
+        "depth_m": sounding.depth_m,
+        "sd_m": sounding.sd_m,
+        "level_sd_m": level.sd_m,
+        "level_block": level.block,
+        "distance_m": placed.distance_m,
+        "radial_deg": placed.radial_deg,
+        "radial_sd_m": placed.radial_sd_m,
+        "tangential_sd_m": placed.tangential_sd_m,
+        "peg_sd_m": placed.peg_sd_m,
+        "facing_sd_deg": placed.facing_sd_deg,
+        "hard_depth_m": sounding.hard_depth_m,
+        "use": sounding.use,
+    }
