@@ -1,0 +1,192 @@
+"""The chart as one still drawing: what is seen where a page may run no program, and in print.
+
+True north is up and a unit is a metre on the ground. Knows nothing of pages.
+"""
+
+from __future__ import annotations
+
+import base64
+import math
+import re
+from html import escape
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon
+
+from maps.frame import LocalFrame, mercator
+from maps.overlay import Sheet
+from maps.tints import INK, PAPER, QUIET, Band, band_at
+from survey.units import feet_inches
+from survey.venue import Peg
+from survey.workup import WorkedSurvey
+
+PEG_STROKE_M = 2.5
+BAR_SHARE = 0.3
+"""The scale bar takes at most this share of the drawing's width."""
+FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
+"""Characters that XML 1.0 has no place for."""
+
+
+class Drawing:
+    """Lays things out in metres from the north-west corner of the sheet.
+
+    Parameters
+    ----------
+    frame : LocalFrame
+    sheet : Sheet
+    """
+
+    def __init__(self, frame: LocalFrame, sheet: Sheet) -> None:
+        self._frame, self._sheet = frame, sheet
+        rows, columns = sheet.depth_m.shape
+        self.width_m, self.height_m = columns * sheet.ground_m, rows * sheet.ground_m
+        # Letters that stay readable where the whole drawing is as wide as a phone.
+        self.letter_m = max(self.width_m, 0.75 * self.height_m) / 28
+
+    def place(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Venue metres, shape (n, 2), as metres right of and below the corner."""
+        x, y = mercator(*self._frame.lonlat(xy[:, 0], xy[:, 1]))
+        to_ground = self._sheet.ground_m / self._sheet.pixel
+        return np.column_stack([x - self._sheet.west, self._sheet.north - y]) * to_ground
+
+    def path(self, shape: shapely.Geometry) -> str:
+        """Path data of lines or areas in venue metres."""
+        return "".join(self._part(part) for part in shapely.get_parts(shape) if not part.is_empty)
+
+    def _part(self, part: shapely.Geometry) -> str:
+        if part.geom_type == "Polygon":
+            return "".join(f"{self._run(ring)}Z" for ring in (part.exterior, *part.interiors))
+        return self._run(part) if part.geom_type == "LineString" else ""
+
+    def _run(self, line: shapely.Geometry) -> str:
+        at = self.place(np.asarray(line.coords)[:, :2])
+        return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in at)
+
+
+def drawn_map(
+    worked: WorkedSurvey, picture: bytes, drawing: Drawing, cut: tuple[Band, ...], hatched: MultiPolygon, title: str
+) -> str:
+    """The chart as SVG text; everything from the sources is escaped.
+
+    Parameters
+    ----------
+    worked : WorkedSurvey
+    picture : bytes
+        PNG of the tinted water on the drawing's sheet.
+    drawing : Drawing
+    cut : tuple of Band
+    hatched : MultiPolygon
+        Unsurveyed water, venue CRS.
+    title : str
+        Names the drawing to who cannot see it.
+    """
+    pad = 3.2 * drawing.letter_m
+    legend_m = drawing.letter_m * 3.4
+    box = (-pad, -pad, drawing.width_m + 2 * pad, drawing.height_m + 2 * pad + legend_m)
+    image = base64.b64encode(picture).decode("ascii")
+    parts = [
+        f"<title>{text(title)}</title>",
+        _hatch(drawing),
+        f'<image width="{drawing.width_m:.2f}" height="{drawing.height_m:.2f}" href="data:image/png;base64,{image}"/>',
+        f'<path d="{drawing.path(hatched)}" fill="url(#still-hatch)"/>',
+        *_contours(worked, drawing, cut),
+        f'<path d="{drawing.path(worked.venue.water)}" fill="none" stroke="{INK}" stroke-width="{drawing.letter_m / 9:.2f}"/>',
+        *(_peg(peg, drawing) for peg in worked.venue.pegs),
+        _bar(drawing),
+        _north(drawing),
+        _legend(drawing, cut),
+    ]
+    view = " ".join(f"{value:.1f}" for value in box)
+    return (
+        f'<svg viewBox="{view}" role="img" font-family="system-ui, sans-serif" font-size="{drawing.letter_m:.2f}"'
+        f' fill="{INK}">{"".join(parts)}</svg>'
+    )
+
+
+def text(words: str) -> str:
+    """Words as they may stand in markup, whatever they hold."""
+    return escape(FORBIDDEN.sub("", words))
+
+
+def _hatch(drawing: Drawing) -> str:
+    gap = drawing.letter_m * 0.6
+    return (
+        f'<pattern id="still-hatch" width="{gap:.2f}" height="{gap:.2f}" patternUnits="userSpaceOnUse"'
+        f' patternTransform="rotate(45)"><path d="M0 0V{gap:.2f}" stroke="{INK}" stroke-opacity="0.6"'
+        f' stroke-width="{gap / 6:.2f}"/></pattern>'
+    )
+
+
+def _contours(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> list[str]:
+    lines = worked.isobaths
+    step = worked.bed.grid.cell_m / 2
+    return [
+        f'<path d="{drawing.path(shape.simplify(step))}" fill="none" stroke="{PAPER if band_at(depth, cut).pale_line else INK}"'
+        f' stroke-width="{drawing.letter_m / (14 if strong else 28):.2f}"/>'
+        for depth, strong, shape in zip(lines["depth_m"], lines["strong"], lines.geometry, strict=True)
+    ]
+
+
+def _peg(peg: Peg, drawing: Drawing) -> str:
+    at = drawing.place(np.array([[peg.easting, peg.northing]]))[0]
+    out = np.array([math.sin(math.radians(peg.facing_deg)), -math.cos(math.radians(peg.facing_deg))])
+    (x1, y1), (x2, y2) = at - PEG_STROKE_M * out, at + PEG_STROKE_M * out
+    x, y = at - (PEG_STROKE_M + 0.85 * drawing.letter_m) * out
+    struck = ' text-decoration="line-through"' if peg.is_closed else ""
+    anchor = "middle" if abs(out[0]) < 0.5 else "end" if out[0] > 0 else "start"
+    return (
+        f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="{INK}" stroke-width="{drawing.letter_m / 5:.2f}"/>'
+        f'<text x="{x:.1f}" y="{y + 0.35 * drawing.letter_m:.1f}" text-anchor="{anchor}"'
+        f"{struck}>{text(peg.name)}</text>"
+    )
+
+
+def _bar(drawing: Drawing) -> str:
+    length = round_length(drawing.width_m * BAR_SHARE)
+    y, tick = drawing.height_m + 2.4 * drawing.letter_m, drawing.letter_m / 3
+    return (
+        f'<path d="M0 {y - tick:.1f}V{y:.1f}H{length:g}V{y - tick:.1f}" fill="none" stroke="{INK}"'
+        f' stroke-width="{drawing.letter_m / 9:.2f}"/>'
+        f'<text x="{length / 2:g}" y="{y - 0.3 * drawing.letter_m:.1f}" text-anchor="middle">{length:g} m</text>'
+    )
+
+
+def round_length(most_m: float) -> float:
+    """The longest of 1, 2 or 5 times a power of ten that is not over a length, metres.
+
+    Examples
+    --------
+    >>> round_length(63.0), round_length(19.0)
+    (50.0, 10.0)
+    """
+    power = 10.0 ** math.floor(math.log10(most_m))
+    return max(step * power for step in (1, 2, 5) if step * power <= most_m)
+
+
+def _north(drawing: Drawing) -> str:
+    x, y, s = drawing.width_m, drawing.height_m + 1.2 * drawing.letter_m, drawing.letter_m
+    return (
+        f'<path d="M{x:.1f} {y - s:.1f}L{x + 0.45 * s:.1f} {y + s:.1f}L{x:.1f} {y + 0.6 * s:.1f}L{x - 0.45 * s:.1f} {y + s:.1f}Z"/>'
+        f'<text x="{x:.1f}" y="{y + 2 * s:.1f}" text-anchor="middle" font-weight="700">N</text>'
+    )
+
+
+def _legend(drawing: Drawing, cut: tuple[Band, ...]) -> str:
+    width, s = drawing.width_m / len(cut), drawing.letter_m
+    y = drawing.height_m + 3.6 * s
+    boxes = "".join(
+        f'<rect x="{k * width:.1f}" y="{y:.1f}" width="{width:.1f}" height="{0.7 * s:.1f}" fill="{band.colour}" stroke="{INK}"'
+        f' stroke-width="{s / 28:.2f}"/>'
+        for k, band in enumerate(cut)
+    )
+    # Two lines of small figures on alternate cuts, so that they never meet.
+    every = max(1, math.ceil(4.2 * s / width))
+    marks = "".join(
+        f'<text x="{k * width:.1f}" y="{y + 1.7 * s:.1f}" text-anchor="middle" font-size="{0.8 * s:.2f}">{feet_inches(band.from_m, 1)}</text>'
+        f'<text x="{k * width:.1f}" y="{y + 2.6 * s:.1f}" text-anchor="middle" font-size="{0.8 * s:.2f}" fill="{QUIET}">{band.from_m:g} m</text>'
+        for k, band in enumerate(cut)
+        if k and k % every == 0
+    )
+    return boxes + marks

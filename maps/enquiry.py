@@ -1,0 +1,279 @@
+"""A question about one spot, made of what a person typed, and its answer.
+
+The bed answers; this module only turns words into a spot, a float and a level. Knows nothing of
+how an answer is shown.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import TypeVar
+
+import shapely
+from shapely.geometry import LineString, Point
+
+from survey.bed import Bed
+from survey.errors import QueryError, UnitError
+from survey.fixes import Geometry
+from survey.readings import DistanceBy
+from survey.spots import Answer, Spot, answer, scatter_for
+from survey.units import Length, Sizes, read_angle, read_bearing, read_clock, read_length
+from survey.venue import BARE_LINE, Float, Peg, Venue
+
+MOST_CAST_M = 500.0
+LOOKED_ALONG_M = 200.0
+NAMES_SHOWN = 12
+WAYS: dict[str, DistanceBy] = {"wrap": "wraps", "rod": "rod lengths", "section": "pole"}
+"""How a distance was measured, told by its unit; otherwise it is taken as estimated."""
+DECLARED_AS = {"wrap": 'stick_spacing = "12 ft"', "rod": 'rod_length = "13 ft"', "section": 'pole_section = "1.45 m"'}
+"""The line of venue.toml that says what a measure of the bank is worth."""
+
+Read = TypeVar("Read")
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was typed, option by option; None where an option was not given.
+
+    Parameters
+    ----------
+    peg, distance : str
+        Name or alias; a length, bare numbers in metres.
+    clock, angle, bearing : str or None
+        Exactly one of them.
+    by : DistanceBy or None
+    level : str or None
+        What the level mark shows.
+    float_name, float_length, tip : str or None
+    """
+
+    peg: str
+    distance: str
+    clock: str | None = None
+    angle: str | None = None
+    bearing: str | None = None
+    by: DistanceBy | None = None
+    level: str | None = None
+    float_name: str | None = None
+    float_length: str | None = None
+    tip: str | None = None
+
+
+@dataclass(frozen=True)
+class Question:
+    """One spot, at one level, with one float.
+
+    Parameters
+    ----------
+    spot : Spot
+    peg : Peg
+    bearing_deg : float
+        True bearing of the cast.
+    direction_sd_deg : float
+        How far a cast said in this way may be off in direction.
+    by : DistanceBy
+    shown_m : float
+        What the level mark shows today.
+    held_by : Float
+    """
+
+    spot: Spot
+    peg: Peg
+    bearing_deg: float
+    direction_sd_deg: float
+    by: DistanceBy
+    shown_m: float
+    held_by: Float
+
+    def answered(self, venue: Venue, bed: Bed) -> Answer:
+        """What the bed says."""
+        scatter = scatter_for(self.spot.distance_m, self.by, self.direction_sd_deg, venue.spreads)
+        return answer(venue, bed, self.spot, self.bearing_deg, scatter, venue.mark.rise_m(self.shown_m), self.held_by)
+
+
+def question_asked(venue: Venue, asked: Asked) -> Question:
+    """The question that was typed.
+
+    Raises
+    ------
+    QueryError
+        Unknown peg or float, an option that cannot be read, too few or too many of them.
+    """
+    peg = peg_named(venue, asked.peg)
+    angle, direction_sd = _direction(venue, peg, asked)
+    length = option("--distance", asked.distance, lambda text: _distance(text, venue.sizes))
+    spot = cast_spot(venue, peg, angle, length.metres)
+    return Question(
+        spot=spot,
+        peg=peg,
+        bearing_deg=(peg.facing_deg + angle) % 360.0,
+        direction_sd_deg=direction_sd,
+        by=asked.by or WAYS.get(length.unit, "estimated"),
+        shown_m=level_shown(venue, asked.level),
+        held_by=_float(venue, asked),
+    )
+
+
+def option(name: str, text: str, read: Callable[[str], Read]) -> Read:
+    """Read what was typed for an option; the error names the option."""
+    try:
+        return read(text)
+    except UnitError as error:
+        raise QueryError(f"{name}: {error}.") from None
+
+
+def length_of(name: str, text: str) -> float:
+    """A length typed for an option, metres; bare numbers are metres."""
+    return option(name, text, lambda typed: read_length(typed, "m")).metres
+
+
+def level_shown(venue: Venue, typed: str | None) -> float:
+    """What the level mark shows today; the datum where nothing was typed.
+
+    Raises
+    ------
+    QueryError
+        A level typed for a venue without a mark.
+    """
+    if typed is None:
+        return venue.mark.datum_m
+    if venue.mark.kind is None:
+        raise QueryError(
+            "--level: venue.toml declares no level mark, so a level has no meaning. "
+            'Add [level] with kind = "board" or "dip" and its datum, or leave --level out.'
+        )
+    return length_of("--level", typed)
+
+
+def _distance(text: str, sizes: Sizes) -> Length:
+    """A distance; for one in a measure of undeclared size, also which line to add."""
+    try:
+        return read_length(text, "m", sizes)
+    except UnitError as error:
+        unit = read_length(text, "m", Sizes(1.0, 1.0, 1.0)).unit
+        raise UnitError(f"{error}. Add [units] {DECLARED_AS[unit]} to venue.toml, or give metres") from None
+
+
+def _direction(venue: Venue, peg: Peg, asked: Asked) -> tuple[float, float]:
+    """Degrees from straight out, and the standard deviation of a cast said so."""
+    if sum(said is not None for said in (asked.clock, asked.angle, asked.bearing)) != 1:
+        raise QueryError(
+            "Give the direction, once: --clock 1:30, --angle 45 (right of straight out; left is -45) or --bearing 210."
+        )
+    if asked.clock is not None:
+        return option("--clock", asked.clock, read_clock).angle_deg, venue.spreads.half_hour_deg
+    if asked.angle is not None:
+        return option("--angle", asked.angle, read_angle), venue.spreads.compass_deg
+    bearing, north = option("--bearing", asked.bearing or "", read_bearing)
+    if north == "magnetic":
+        raise QueryError(f'--bearing: "{asked.bearing}" is magnetic. Give the true bearing, --clock or --angle.')
+    return bearing - peg.facing_deg, venue.spreads.compass_deg
+
+
+def _float(venue: Venue, asked: Asked) -> Float:
+    """The float named, the float measured, or the usual one."""
+    if asked.float_name is not None and (asked.float_length, asked.tip) != (None, None):
+        raise QueryError("Name a float with --float, or give its --float-length and --tip, not both.")
+    if asked.float_name is not None:
+        return float_named(venue, asked.float_name)
+    if asked.float_length is None and asked.tip is None:
+        return usual_float(venue)
+    if asked.float_length is None or asked.tip is None:
+        raise QueryError(
+            "Give both: --float-length, from where the line holds the float to its top; --tip, what shows above water."
+        )
+    return Float("as measured", length_of("--float-length", asked.float_length), length_of("--tip", asked.tip))
+
+
+def question_of_spot(venue: Venue, spot: Spot, shown_m: float, held_by: Float) -> Question:
+    """The question a suggested spot puts: as if cast by the clock face, its distance estimated."""
+    peg = peg_named(venue, spot.peg)
+    bearing = (peg.facing_deg + spot.angle_deg) % 360.0
+    return Question(spot, peg, bearing, venue.spreads.half_hour_deg, "estimated", shown_m, held_by)
+
+
+def usual_float(venue: Venue) -> Float:
+    """The float taken when none is named: the venue's first, or the bare line."""
+    return venue.floats[0] if venue.floats else BARE_LINE
+
+
+def peg_named(venue: Venue, name: str) -> Peg:
+    """The peg of that name or alias.
+
+    Raises
+    ------
+    QueryError
+        With the nearest names.
+    """
+    peg = venue.peg(name)
+    if peg is None:
+        names = [known for p in venue.pegs for known in (p.name, *p.aliases)]
+        raise QueryError(f'{venue.name} has no peg "{name}". {nearest(name, names)}')
+    return peg
+
+
+def float_named(venue: Venue, name: str) -> Float:
+    """The venue's float of that name.
+
+    Raises
+    ------
+    QueryError
+        With the nearest names.
+    """
+    found = venue.float_named(name)
+    if found is None:
+        remedy = nearest(name, [f.name for f in venue.floats]) if venue.floats else "venue.toml names no floats."
+        raise QueryError(f'{venue.name} has no float "{name}". {remedy} Or give --float-length and --tip.')
+    return found
+
+
+def nearest(name: str, known: list[str]) -> str:
+    """Names like the one asked for, or the first few there are, as a sentence."""
+    folded = {k.casefold(): k for k in reversed(known)}
+    close = get_close_matches(name.strip().casefold(), list(folded), n=4, cutoff=0.5)
+    if close:
+        return f"Nearest: {', '.join(folded[c] for c in close)}."
+    rest = " and others" if len(known) > NAMES_SHOWN else ""
+    return f"It has {', '.join(known[:NAMES_SHOWN])}{rest}." if known else "It has none."
+
+
+def cast_spot(venue: Venue, peg: Peg, angle_deg: float, distance_m: float) -> Spot:
+    """The spot of a cast from a peg's point.
+
+    Parameters
+    ----------
+    venue : Venue
+    peg : Peg
+    angle_deg : float
+        Degrees from straight out, positive to the right; brought to -180 to 180.
+    distance_m : float
+
+    Raises
+    ------
+    QueryError
+        A distance that is no cast.
+    """
+    if not (math.isfinite(distance_m) and 0 < distance_m <= MOST_CAST_M):
+        raise QueryError(
+            f"--distance: {distance_m:g} m is no cast. Give more than 0 and at most {MOST_CAST_M:g} metres."
+        )
+    angle = (angle_deg + 180.0) % 360.0 - 180.0
+    easting, northing = Geometry(venue.crs).cast(peg.lon, peg.lat, peg.facing_deg + angle, distance_m)
+    return Spot(peg.name, "asked", angle, distance_m, easting, northing)
+
+
+def water_along(venue: Venue, question: Question) -> str:
+    """Where along the line of a cast there is water, as a sentence for who asked off the water."""
+    geometry, peg = Geometry(venue.crs), question.peg
+    ends = [geometry.cast(peg.lon, peg.lat, question.bearing_deg, far) for far in (0.0, LOOKED_ALONG_M)]
+    line = LineString(ends)
+    to_ground = LOOKED_ALONG_M / line.length
+    wet = [part for part in shapely.get_parts(line.intersection(venue.water)) if part.length > 0]
+    shores = [[line.project(Point(part.coords[end])) * to_ground for end in (0, -1)] for part in wet]
+    runs = [f"{near:.1f} to {far:.1f} m" for near, far in shores]
+    if not runs:
+        return f"There is no water on that line within {LOOKED_ALONG_M:g} m: look at the direction."
+    return f"On that line there is water from {', and from '.join(runs)}."

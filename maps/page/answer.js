@@ -1,0 +1,130 @@
+// The answer in words: the setting large, its range, where and why, then what to mind.
+
+function leadOf(answer) {
+  if (answer.state) return stateLead(answer);
+  const setting = answer.chosen;
+  if (setting.setting_m === null) {
+    const why = say(setting.whyNot, { depth: length(answer.depth_m), length: length(answer.heldBy.length_m) });
+    return [el("p", { class: "state" }, WORDS.no_setting), el("p", {}, why), el("p", { class: "caution" }, WORDS.caution)];
+  }
+  const [first, second] = settable(setting.setting_m, setting.rig);
+  const range = { lower: length(setting.lower_m), upper: length(setting.upper_m) };
+  const other = { lower: otherLength(setting.lower_m), upper: otherLength(setting.upper_m) };
+  return [
+    el("p", { class: "set" }, el("span", { class: "word" }, WORDS.set), el("span", { class: "first" }, ...withSmallUnits(first)), el("span", { class: "second" }, second)),
+    el("p", { class: "expect" }, `${say("expect", range)} `, el("small", {}, `${other.lower} – ${other.upper}. ${WORDS.expect_note}.`)),
+    el("p", { class: "caution" }, WORDS.caution),
+  ];
+}
+
+function stateLead(answer) {
+  const parts = [el("p", { class: "state" }, WORDS[`state_${answer.state}`])];
+  const more = say(`state_${answer.state}_more`, { above: length(Math.abs(answer.depth_m || 0)) });
+  const guess = answer.state === UNSURVEYED ? ` ${say("state_unsurveyed_guess", { lower: length(answer.lower_m), upper: length(answer.upper_m) })}` : "";
+  parts.push(el("p", {}, more + guess));
+  if (answer.state !== OFF_WATER) parts.push(el("p", { class: "caution" }, WORDS.caution));
+  return parts;
+}
+
+// "5 ft 2½ in" with the units set small.
+function withSmallUnits(words) {
+  return words.split(" ").map((word) => (/^[a-z]+$/.test(word) ? el("span", { class: "unit" }, word) : word)).flatMap((part, k) => (k ? [" ", part] : [part]));
+}
+
+function restOf(answer, bed, reading) {
+  const parts = [whereOf(answer, bed)];
+  if (answer.depth_m !== null && answer.state !== OFF_WATER) parts.push(waterOf(answer));
+  if (answer.chosen && answer.chosen.setting_m !== null) parts.push(sumOf(answer));
+  if (reading) parts.push(readingTold(reading));
+  return [...parts, ...mindOf(answer).map((words) => el("p", { class: "mind" }, words))];
+}
+
+function whereOf(answer, bed) {
+  const { question } = answer;
+  if (!question.peg) return el("p", { class: "facts" }, say("at_no_peg", { lat: answer.lat.toFixed(6), lon: answer.lon.toFixed(6) }));
+  const hidden = answer.state !== OFF_WATER && !bed.pegSees(question.peg, question.e, question.n);
+  const said = {
+    peg: answer.peg,
+    clock: clockText(answer.angle_deg),
+    distance: metres(answer.distance_m, 1),
+    bearing: `${fixed(answer.bearing_deg, 0)}°`,
+  };
+  return el("p", { class: "facts" }, say(hidden ? "at_peg_hidden" : "at_peg", said));
+}
+
+function waterOf(answer) {
+  const range = { lower: length(answer.lower_m), upper: length(answer.upper_m) };
+  const words = [
+    say("water_today", { depth: bothLengths(answer.depth_m) }),
+    say("water_range", range),
+    say("bed_sd", { sd: length(answer.sd_m) }),
+  ];
+  return el("p", {}, `${words.join("; ")}.`);
+}
+
+// Depth, level, float and clearance as one sum that can be read aloud.
+function sumOf(answer) {
+  const setting = answer.chosen;
+  const { heldBy } = answer;
+  const fine = (length_m) => (view.units === "feet" ? feetInches(length_m, 0.25) : metres(length_m, 3));
+  const terms = [["", answer.datum_depth_m, WORDS.sum_bed]];
+  if (Math.abs(answer.rise_m) >= 0.0005) terms.push([answer.rise_m > 0 ? "+" : "−", Math.abs(answer.rise_m), WORDS.sum_level]);
+  if (heldBy.setting_to !== "tip" && heldBy.length_m) terms.push(["−", heldBy.length_m, WORDS.sum_float]);
+  if (heldBy.tip_m) terms.push(["+", heldBy.tip_m, WORDS.sum_tip]);
+  const off_m = setting.rig.clearance_m;
+  if (off_m) terms.push([off_m > 0 ? "−" : "+", Math.abs(off_m), off_m > 0 ? WORDS.sum_off : WORDS.sum_on]);
+  const spans = terms.map(([sign, value, words]) => el("span", {}, sign ? `${sign} ` : "", el("b", {}, fine(value)), ` ${words}`));
+  const step_m = view.units === "feet" ? INCH_M / 2 : 0.01;
+  const moved = rounded(setting.setting_m, setting.rig, step_m) - setting.setting_m;
+  const note = Math.abs(moved) < 1e-5 ? "" : moved > 0 ? WORDS.sum_rounded_up : WORDS.sum_rounded_down;
+  const total = el("span", {}, "= ", el("b", { class: "total" }, settable(setting.setting_m, setting.rig)[0]));
+  return el("p", { class: "sum", "aria-label": WORDS.why }, ...spans, total, note ? el("span", { class: "note" }, note) : "");
+}
+
+function readingTold(reading) {
+  const key = reading.kind === "depth" ? "reading_here" : `reading_bound_${reading.kind}`;
+  const said = { depth: length(reading.depth_m), peg: reading.peg || WORDS.no_peg, day: reading.day || WORDS.no_date, source: reading.source };
+  const more = [];
+  if (reading.doubtful && reading.residual_m !== null) {
+    const side = reading.residual_m > 0 ? WORDS.deeper : WORDS.shallower;
+    more.push(say("reading_doubtful", { residual: length(Math.abs(reading.residual_m)), side }));
+  }
+  if (!reading.used) more.push(WORDS.reading_unused);
+  return el("p", {}, [say(key, said), ...more].join(" "));
+}
+
+function mindOf(answer) {
+  const { peg } = answer.question;
+  const said = [];
+  if (peg && peg.closed) said.push(say("closed_caution", { peg: peg.name }));
+  if (peg && answer.question.fromFacing && !peg.facing_declared) said.push(say("facing_guessed", { peg: peg.name, sd: fixed(peg.facing_sd_deg, 0) }));
+  if (Math.abs(answer.rise_m) > FAR_LEVEL_M) said.push(say("far_level", { rise: length(Math.abs(answer.rise_m)) }));
+  if (answer.chosen && answer.chosen.setting_m !== null && !answer.heldBy.length_m) said.push(WORDS.held_line);
+  if (answer.heldBy.setting_to === "tip") said.push(WORDS.tip_line);
+  return said;
+}
+
+const FAR_LEVEL_M = 1;
+const TRIES_SHOWN = 5;
+
+// The other rigs at this spot, and what to try after the first setting.
+function moreOf(answer) {
+  if (!answer.chosen) return [];
+  const rows = answer.settings.map((setting) => {
+    const name = WORDS[`rig_${setting.rig.name}`];
+    const here = { class: setting === answer.chosen ? "here" : null };
+    if (setting.setting_m === null) return el("tr", here, el("td", {}, name), el("td", { colspan: 2 }, WORDS[`${setting.whyNot}_short`]));
+    const expect = `${length(setting.lower_m)} – ${length(setting.upper_m)}`;
+    return el("tr", here, el("td", {}, name), el("td", {}, settable(setting.setting_m, setting.rig)[0]), el("td", {}, expect));
+  });
+  const head = el("tr", {}, ...["rig", "set", "range"].map((key) => el("th", { scope: "col" }, WORDS[key])));
+  const parts = [el("h2", {}, WORDS.rigs), el("table", {}, el("thead", {}, head), el("tbody", {}, ...rows))];
+  const tries = whatToTry(answer.chosen, answer.depth_m, answer.heldBy).slice(0, TRIES_SHOWN);
+  if (!tries.length) return parts;
+  const list = tries.map((tried) => {
+    const off = tried - answer.chosen.setting_m;
+    const side = off > 0 ? WORDS.deeper : WORDS.shallower;
+    return el("li", {}, settable(tried, answer.chosen.rig)[0], el("small", {}, `${length(Math.abs(off))} ${side}`));
+  });
+  return [...parts, el("h2", { class: "next" }, WORDS.try_next), el("p", { class: "note" }, WORDS.try_next_more), el("ol", { class: "tries" }, ...list)];
+}

@@ -1,0 +1,220 @@
+// The chart: what is drawn once, in panes whose order never changes, and the layers and key beside it.
+
+const INK = "#1E2A2F";
+const PAPER = "#F7F3EA";
+const ACCENT = "#9E3A14";
+const DENSEST_DOTS_M = 1.5;
+const MOST_DOTS = 7000;
+const SUREST_SD_M = 0.05;
+
+class Chart {
+  constructor(map, tints, bed) {
+    this.map = map;
+    this.bed = bed;
+    this.layers = {
+      tints,
+      contours: this.contours(),
+      unsurveyed: this.unsurveyed(),
+      sureness: null,
+      readings: null,
+    };
+    this.shoreline();
+    for (const name of ["tints", "contours", "unsurveyed"]) this.show(name, true);
+    this.frameWater();
+    this.controls();
+  }
+
+  show(name, wanted) {
+    if (wanted && !this.layers[name]) this.layers[name] = this[name]();
+    if (!this.layers[name]) return;
+    if (wanted) this.layers[name].addTo(this.map);
+    else this.layers[name].remove();
+    if (name === "tints") this.map.getContainer().classList.toggle("tinted", wanted);
+  }
+
+  shown(name) {
+    return Boolean(this.layers[name]) && this.map.hasLayer(this.layers[name]);
+  }
+
+  frameWater() {
+    this.bounds = L.latLngBounds(this.shores.flat());
+    this.map.setMaxBounds(this.bounds.pad(0.6));
+    this.wholeWater();
+    this.map.setMinZoom(this.map.getZoom() - 1);
+    this.map.setMaxZoom(this.map.getZoom() + 4);
+  }
+
+  wholeWater() {
+    const wide = this.map.getSize().x > 600;
+    const edge = wide ? 56 : 30;
+    this.map.fitBounds(this.bounds, { paddingTopLeft: [edge, wide ? edge : 34], paddingBottomRight: [edge, edge], animate: false });
+  }
+
+  controls() {
+    const zoom = L.control.zoom({ zoomInTitle: WORDS.zoom_in, zoomOutTitle: WORDS.zoom_out }).addTo(this.map);
+    const whole = el("a", { class: "whole", href: "#", role: "button", title: WORDS.whole, "aria-label": WORDS.whole }, "◎");
+    L.DomEvent.on(whole, "click", (event) => {
+      L.DomEvent.stop(event);
+      this.wholeWater();
+    });
+    zoom.getContainer().append(whole);
+    L.control.scale({ imperial: false, maxWidth: 110 }).addTo(this.map);
+  }
+
+  shoreline() {
+    const { islands } = DATA.outline;
+    this.shores = this.bed.rings.map((ring) => {
+      const points = [];
+      for (let k = 0; k < ring.length; k += 2) points.push(toLatLon(ring[k], ring[k + 1]));
+      return points;
+    });
+    const draw = (style) => ({ pane: "shore", interactive: false, fill: false, lineJoin: "round", ...style });
+    this.shores.forEach((points, k) => {
+      if (islands[k]) L.polygon(points, draw({ fill: true, fillColor: PAPER, fillOpacity: 1, stroke: false })).addTo(this.map);
+      else L.polygon(points, draw({ color: INK, opacity: 0.1, weight: 9 })).addTo(this.map);
+      L.polygon(points, draw({ color: INK, weight: islands[k] ? 1.4 : 2.4 })).addTo(this.map);
+    });
+  }
+
+  contours() {
+    const group = L.layerGroup();
+    for (const line of DATA.contours) {
+      const style = { pane: "contours", interactive: false, weight: line.strong ? 1.8 : 0.8, smoothFactor: 0.5 };
+      const name = `contour${line.pale ? " pale" : ""}`;
+      group.addLayer(L.polyline(line.known.map(latLonsOfCm), { ...style, className: name }));
+      // Over unsurveyed water there is no tint, so the line stays ink, and broken: it is a guess.
+      group.addLayer(L.polyline(line.guessed.map(latLonsOfCm), { ...style, className: "contour", dashArray: "2 5", opacity: 0.7 }));
+      for (const ends of line.labels) group.addLayer(this.contourMark(line, latLonsOfCm(ends)));
+    }
+    return group;
+  }
+
+  contourMark(line, ends) {
+    const [a, b] = ends.map((at) => this.map.project(at, 20));
+    const turn = Math.atan2(b.y - a.y, b.x - a.x) / DEG;
+    const upright = Math.abs(turn) > 90 ? turn + 180 : turn;
+    const figure = el("span", { "data-depth": line.depth_m }, depthFigure(line.depth_m));
+    figure.style.transform = `rotate(${upright.toFixed(1)}deg)`;
+    figure.style.setProperty("--halo", bandAt(line.depth_m).colour);
+    const icon = L.divIcon({ className: `depth-mark${line.pale ? " pale" : ""}`, html: figure, iconSize: [70, 18] });
+    const middle = [(ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2];
+    return L.marker(middle, { icon, pane: "figures", interactive: false, keyboard: false });
+  }
+
+  unsurveyed() {
+    const style = { pane: "unsurveyed", interactive: false, stroke: false, fillColor: "url(#hatch)", fillOpacity: 1 };
+    return L.layerGroup(DATA.unsurveyed.map((rings) => L.polygon(rings.map(latLonsOfCm), style)));
+  }
+
+  // Dots of a sequence whose every beginning is spread evenly: the surer the bed, the more of it is drawn.
+  sureness() {
+    const { west, south, cell_m, nx, ny } = this.bed.grid;
+    const [width, height] = [nx * cell_m, ny * cell_m];
+    const count = Math.min(MOST_DOTS, Math.round((width * height) / DENSEST_DOTS_M ** 2));
+    const renderer = L.canvas({ pane: "sureness", padding: 0.3 });
+    const group = L.layerGroup();
+    for (let k = 0; k < count; k += 1) {
+      const e = west + width * mod(0.5 + 0.7548776662466927 * k, 1);
+      const n = south + height * mod(0.5 + 0.5698402909980532 * k, 1);
+      const here = this.bed.at(e, n);
+      if (!here || k / count > sureShare(here)) continue;
+      const color = bandAt(here.depth_m).pale ? PAPER : INK;
+      group.addLayer(L.circleMarker(toLatLon(e, n), { renderer, interactive: false, radius: 1.5, stroke: false, fillColor: color, fillOpacity: 0.9 }));
+    }
+    return group;
+  }
+
+  readings() {
+    return L.layerGroup(
+      READINGS.map((reading) => {
+        const pale = !reading.doubtful && bandAt(reading.depth_m).pale;
+        return new Cross(latLonsOfCm([reading.east_cm, reading.north_cm])[0], {
+          pane: "readings",
+          interactive: false,
+          fill: false,
+          radius: reading.doubtful ? 4 : 3,
+          ringed: reading.doubtful,
+          weight: reading.doubtful ? 2 : 1.3,
+          color: reading.doubtful ? ACCENT : INK,
+          opacity: reading.used ? 1 : 0.45,
+          className: pale ? "contour pale" : reading.doubtful ? "cased" : "",
+        });
+      }),
+    );
+  }
+
+  // The figures of depth follow the unit shown.
+  relabel() {
+    for (const figure of this.map.getPane("figures").querySelectorAll("[data-depth]")) {
+      figure.textContent = depthFigure(Number(figure.dataset.depth));
+    }
+  }
+}
+
+const READINGS = DATA.readings.rows.map((row) =>
+  Object.fromEntries(DATA.readings.columns.map((name, k) => [name, row[k]])),
+);
+
+// A reading as a cross that keeps its size, ringed where it is doubtful.
+const Cross = L.CircleMarker.extend({
+  _updatePath() {
+    const { x, y } = this._point;
+    const r = this._radius;
+    const ring = this.options.ringed ? `M${x - 8} ${y}a8 8 0 1 0 16 0a8 8 0 1 0 -16 0` : "";
+    this._renderer._setPath(this, `M${x - r} ${y - r}l${2 * r} ${2 * r}M${x - r} ${y + r}l${2 * r} ${-2 * r}${ring}`);
+  },
+});
+
+function sureShare(here) {
+  const limit = DATA.limits.sd_m;
+  if (stateOf({ ...here, today_m: 1 })[0] === UNSURVEYED) return 0;
+  const share = (limit - here.sd_m) / (limit - Math.min(SUREST_SD_M, limit / 2));
+  return clamp(share * share, 0.03, 1);
+}
+
+function bandAt(depth_m) {
+  return [...DATA.bands].reverse().find((band) => depth_m >= band.from_m) || DATA.bands[0];
+}
+
+function depthFigure(depth_m) {
+  return view.units === "feet" ? feetInches(depth_m, 1).replace(/ (ft|in)/g, (_, unit) => (unit === "ft" ? "′" : "″")).replace("′ ", "′") : `${+depth_m.toFixed(2)}`;
+}
+
+function layerList(chart) {
+  const rows = ["tints", "contours", "unsurveyed", "sureness", "readings"].map((name) => {
+    const box = el("input", { type: "checkbox", id: `layer-${name}` });
+    box.checked = chart.shown(name);
+    box.addEventListener("change", () => chart.show(name, box.checked));
+    return el("label", { class: "layer", for: `layer-${name}` }, box, WORDS[`layer_${name}`]);
+  });
+  byId("layer-list").replaceChildren(...rows);
+}
+
+function keyList() {
+  const steps = el("div", { class: "steps" });
+  DATA.bands.forEach((band) => {
+    const tint = el("i");
+    tint.style.background = band.colour;
+    const ends = band.to_m === null ? [WORDS.key_deeper, ""] : [feetInches(band.to_m, 1), metres(band.to_m)];
+    steps.append(tint, ...(view.units === "feet" || band.to_m === null ? ends : ends.reverse()).map((end) => el("span", {}, end)));
+  });
+  byId("key-list").replaceChildren(el("p", { class: "key-title" }, WORDS.key_depth), steps, ...KEY_SIGNS.map(keyRow));
+}
+
+const KEY_SIGNS = [
+  ["key_shore", { d: "M1 10H33", "stroke-width": 2.4 }],
+  ["key_contour", { d: "M1 10H33", "stroke-width": 1 }],
+  ["key_unsurveyed", { d: "M1 1H33V19H1Z", fill: "url(#hatch)", "stroke-width": 0.8 }],
+  ["key_sureness", { d: "M4 5h.1M10 12h.1M8 18h.1M14 4h.1M4 14h.1M12 8h.1M17 15h.1M24 6h.1M30 15h.1", "stroke-width": 3, "stroke-linecap": "round" }],
+  ["key_peg", { d: "M17 3V17", "stroke-width": 3 }],
+  ["key_peg_accessible", { d: "M14 3V17M20 3V17", "stroke-width": 3 }],
+  ["key_peg_closed", { d: "M15 3H19V17H15Z", "stroke-width": 1.5 }],
+  ["key_peg_steep", { d: "M17 9V19M13 8L17 2L21 8Z", "stroke-width": 3 }],
+  ["key_reading", { d: "M14 7l6 6M14 13l6 -6", "stroke-width": 1.4 }],
+  ["key_doubtful", { d: "M13 6l8 8M13 14l8 -8M9 10a8 8 0 1 0 16 0a8 8 0 1 0 -16 0", stroke: ACCENT, "stroke-width": 2 }],
+];
+
+function keyRow([word, look]) {
+  const sign = svg("svg", { viewBox: "0 0 34 20", "aria-hidden": "true" }, svg("path", { fill: "none", stroke: INK, ...look }));
+  return el("div", { class: "key-row" }, sign, WORDS[word]);
+}

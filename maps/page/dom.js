@@ -1,0 +1,50 @@
+// Making elements and words. Text is only ever set as text: nothing from the survey becomes markup.
+
+const WORDS = DATA.words;
+const view = { units: DATA.shows };
+const SVG_NAMESPACE = "http://www.w3.org/2000/svg";
+
+function byId(id) {
+  return document.getElementById(id);
+}
+
+function say(key, values = {}) {
+  return WORDS[key].replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
+}
+
+function el(tag, attributes = {}, ...children) {
+  return filled(document.createElement(tag), attributes, children);
+}
+
+function svg(tag, attributes = {}, ...children) {
+  return filled(document.createElementNS(SVG_NAMESPACE, tag), attributes, children);
+}
+
+function filled(element, attributes, children) {
+  for (const [name, value] of Object.entries(attributes)) {
+    if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
+    else if (value === true) element.setAttribute(name, "");
+    else if (value !== false && value !== null && value !== undefined) element.setAttribute(name, value);
+  }
+  element.append(...children.flat().filter((child) => child !== null && child !== "" && child !== false));
+  return element;
+}
+
+function length(length_m) {
+  return view.units === "feet" ? feetInches(length_m) : metres(length_m);
+}
+
+function otherLength(length_m) {
+  return view.units === "feet" ? metres(length_m) : feetInches(length_m);
+}
+
+function bothLengths(length_m) {
+  return `${length(length_m)} (${otherLength(length_m)})`;
+}
+
+// A setting as it can be set, in the unit shown first and in the other.
+function settable(setting_m, rig) {
+  const feet = feetInches(rounded(setting_m, rig, INCH_M / 2));
+  const metric = metres(rounded(setting_m, rig, 0.01));
+  return view.units === "feet" ? [feet, metric] : [metric, feet];
+}

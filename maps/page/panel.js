@@ -1,0 +1,287 @@
+// The forms and the chosen peg's card: what is typed becomes a question, and nothing is worked out here.
+
+const MOST_CAST_M = 500;
+
+// Level, float, rig and units: today's part of every question.
+class Today {
+  constructor(changed, kept) {
+    this.shown_m = DATA.shown_m;
+    this.levelGood = true;
+    this.floats = [...DATA.floats, { name: null, length_m: 0.25, tip_m: 0.02, setting_to: "hold" }];
+    this.floatIndex = 0;
+    this.rig = DATA.rules.rigs[0].name;
+    this.changed = changed;
+    this.restore(kept);
+    this.build();
+  }
+
+  get heldBy() {
+    return this.floats[this.floatIndex];
+  }
+
+  get own() {
+    return this.floats[this.floats.length - 1];
+  }
+
+  get now() {
+    return { rise_m: riseOf(this.shown_m), heldBy: this.heldBy, rig: this.rig };
+  }
+
+  restore(kept) {
+    if (kept.units === "feet" || kept.units === "metres") view.units = kept.units;
+    if (kept.own && ownIsGood(kept.own)) Object.assign(this.own, kept.own);
+    const index = kept.float === null ? this.floats.length - 1 : this.floats.findIndex((f) => f.name === kept.float);
+    if (index >= 0) this.floatIndex = index;
+    if (DATA.rules.rigs.some((rig) => rig.name === kept.rig)) this.rig = kept.rig;
+    // A level is only of its day.
+    if (kept.day === dayNow() && Number.isFinite(kept.shown_m)) this.shown_m = kept.shown_m;
+  }
+
+  get kept() {
+    const { length_m, tip_m } = this.own;
+    return { units: view.units, float: this.heldBy.name, own: { length_m, tip_m }, rig: this.rig, shown_m: this.shown_m, day: dayNow() };
+  }
+
+  build() {
+    this.level = byId("level");
+    if (this.level) {
+      this.level.value = fixed(this.shown_m, 2);
+      this.level.addEventListener("input", () => this.readLevel());
+    }
+    byId("float").addEventListener("change", (event) => this.setFloat(Number(event.target.value)));
+    for (const id of ["own-length", "own-tip"]) byId(id).addEventListener("input", () => this.readOwn());
+    const rigs = DATA.rules.rigs.map((rig) => ["rig", rig.name, WORDS[`rig_${rig.name}`], rig.name === this.rig]);
+    byId("rigs").append(...rigs.map((choice) => this.choice(...choice, (value) => { this.rig = value; })));
+    const units = ["feet", "metres"].map((unit) => ["unit", unit, WORDS[unit], unit === view.units]);
+    byId("units").append(...units.map((choice) => this.choice(...choice, (value) => { view.units = value; })));
+    byId("today").addEventListener("submit", (event) => event.preventDefault());
+    this.refresh();
+  }
+
+  choice(name, value, words, checked, take) {
+    const input = el("input", { type: "radio", name, value });
+    input.checked = checked;
+    input.addEventListener("change", () => {
+      take(value);
+      this.refresh();
+      this.changed();
+    });
+    return el("label", {}, input, el("span", {}, words));
+  }
+
+  readLevel() {
+    const typed = this.level.value.trim();
+    const value = typed === "" ? DATA.mark.datum_m : readNumber(typed);
+    this.levelGood = value !== null;
+    if (this.levelGood) this.shown_m = value;
+    this.refresh();
+    this.changed();
+  }
+
+  setLevel(shown_m) {
+    this.shown_m = shown_m;
+    this.levelGood = true;
+    if (this.level) this.level.value = String(shown_m);
+    this.refresh();
+  }
+
+  setFloat(index) {
+    this.floatIndex = index;
+    this.refresh();
+    this.changed();
+  }
+
+  setOwn(own) {
+    Object.assign(this.own, { setting_to: "hold" }, own);
+    this.floatIndex = this.floats.length - 1;
+    this.refresh();
+  }
+
+  setRig(name) {
+    this.rig = name;
+    for (const input of byId("rigs").querySelectorAll("input")) input.checked = input.value === name;
+    this.refresh();
+  }
+
+  readOwn() {
+    const unit_m = view.units === "feet" ? INCH_M : 0.01;
+    const [length_m, tip_m] = ["own-length", "own-tip"].map((id) => (readNumber(byId(id).value) ?? NaN) * unit_m);
+    const good = ownIsGood({ length_m, tip_m });
+    byId("own-note").textContent = good ? "" : WORDS.own_bad;
+    if (good) Object.assign(this.own, { length_m, tip_m });
+    this.ownGood = good;
+    this.changed();
+  }
+
+  // Why nothing can be answered now; empty when it can.
+  get fault() {
+    if (!this.levelGood) return WORDS.level_bad;
+    return this.heldBy === this.own && this.ownGood === false ? WORDS.own_bad : "";
+  }
+
+  refresh() {
+    this.refreshLevel();
+    byId("float").replaceChildren(...this.floats.map((held, k) => el("option", { value: k, selected: k === this.floatIndex }, floatTold(held))));
+    byId("own").hidden = this.heldBy !== this.own;
+    this.refreshOwn();
+    const rig = DATA.rules.rigs.find((r) => r.name === this.rig);
+    byId("rig-note").textContent = say(`rig_does_${rig.name}`, { clearance: length(Math.abs(rig.clearance_m)) });
+  }
+
+  refreshLevel() {
+    if (!this.level) return;
+    const rise = riseOf(this.shown_m);
+    const key = Math.abs(rise) < 0.0005 ? "level_at" : rise > 0 ? "level_up" : "level_down";
+    const note = byId("level-note");
+    note.textContent = this.levelGood ? `= ${say(key, { rise: bothLengths(Math.abs(rise)) })}` : WORDS.level_bad;
+    note.classList.toggle("bad", !this.levelGood);
+    this.level.setAttribute("aria-invalid", String(!this.levelGood));
+  }
+
+  refreshOwn() {
+    const inches = view.units === "feet";
+    byId("own").querySelector("[for=own-length]").textContent = WORDS[inches ? "own_length_in" : "own_length_cm"];
+    byId("own").querySelector("[for=own-tip]").textContent = WORDS[inches ? "own_tip_in" : "own_tip_cm"];
+    if (this.ownGood === false || byId("own").contains(document.activeElement)) return;
+    byId("own-length").value = +(this.own.length_m / (inches ? INCH_M : 0.01)).toFixed(2);
+    byId("own-tip").value = +(this.own.tip_m / (inches ? INCH_M : 0.01)).toFixed(2);
+  }
+}
+
+function ownIsGood({ length_m, tip_m }) {
+  return length_m >= 0 && length_m <= 1.5 && tip_m >= 0 && tip_m <= length_m;
+}
+
+function floatTold(held) {
+  if (held.name === null) return WORDS.float_own;
+  if (!held.length_m && held === DATA.floats[DATA.floats.length - 1]) return WORDS.float_bare;
+  return say("float_item", { name: held.name, length: length(held.length_m), tip: length(held.tip_m) });
+}
+
+function dayNow() {
+  const now = new Date();
+  return `${now.getFullYear()}-${now.getMonth() + 1}-${now.getDate()}`;
+}
+
+// The form for who would rather say where than tap.
+class Ask {
+  constructor(asked, choosePeg) {
+    this.asked = asked;
+    const pegs = [el("option", { value: "" }, WORDS.ask_peg_any), ...DATA.pegs.map((peg, k) => el("option", { value: k }, peg.name))];
+    byId("ask-peg").append(...pegs);
+    byId("ask-peg").addEventListener("change", () => choosePeg(this.peg));
+    const clocks = Array.from({ length: 13 }, (_, k) => -90 + 15 * k).map((a) => el("option", { value: a, selected: a === 0 }, clockText(a)));
+    byId("ask-clock").append(...clocks);
+    const units = ["m", "yd", ...["wrap", "rod", "section"].filter((unit) => DATA.sizes[unit])];
+    byId("ask-unit").append(...units.map((unit) => el("option", { value: unit }, WORDS[`unit_${unit}`])));
+    byId("ask-unit").addEventListener("change", () => this.followUnit());
+    const ways = ["estimated", "wraps", "tape", "pole", "rod lengths"];
+    byId("ask-distance-by").append(...ways.map((way) => el("option", { value: way }, WORDS[`by_${way}`])));
+    byId("ask-distance-by").addEventListener("change", () => asked());
+    byId("ask-by").addEventListener("change", () => this.showDirection());
+    byId("ask").addEventListener("submit", (event) => {
+      event.preventDefault();
+      this.submit();
+    });
+    this.showDirection();
+  }
+
+  get peg() {
+    const index = byId("ask-peg").value;
+    return index === "" ? null : DATA.pegs[Number(index)];
+  }
+
+  get by() {
+    return byId("ask-distance-by").value;
+  }
+
+  showPeg(peg) {
+    byId("ask-peg").value = peg ? String(DATA.pegs.indexOf(peg)) : "";
+  }
+
+  showDirection() {
+    const by = byId("ask-by").value;
+    byId("ask-clock-field").hidden = by !== "clock";
+    byId("ask-degrees-field").hidden = by === "clock";
+    if (by !== "clock") byId("ask-degrees-field").querySelector("label").textContent = WORDS[`ask_${by}_value`];
+  }
+
+  followUnit() {
+    const way = { wrap: "wraps", rod: "rod lengths", section: "pole" }[byId("ask-unit").value];
+    if (way) byId("ask-distance-by").value = way;
+  }
+
+  submit() {
+    const by = byId("ask-by").value;
+    const typed = readNumber(byId("ask-distance").value);
+    const unit = byId("ask-unit").value;
+    const distance_m = typed === null ? NaN : typed * ({ m: 1, yd: 36 * INCH_M }[unit] || DATA.sizes[unit]);
+    const degrees = by === "clock" ? Number(byId("ask-clock").value) : readNumber(byId("ask-degrees").value);
+    const fault = this.faultOf(degrees, distance_m);
+    byId("ask-note").textContent = fault;
+    if (!fault) this.asked(castQuestion(this.peg, by, degrees, distance_m, this.by));
+  }
+
+  faultOf(degrees, distance_m) {
+    if (!this.peg) return WORDS.ask_need_peg;
+    if (degrees === null || Math.abs(degrees) > 360) return WORDS.ask_bad_direction;
+    return distance_m > 0 && distance_m <= MOST_CAST_M ? "" : WORDS.ask_bad_distance;
+  }
+}
+
+// kind: clock, angle or bearing; clock and angle in degrees from straight out.
+function castQuestion(peg, kind, degrees, distance_m, by) {
+  const bearing_deg = mod(kind === "bearing" ? degrees : peg.facing_deg + degrees, 360);
+  const [e, n] = placed(peg, bearing_deg, distance_m);
+  return { peg, e, n, bearing_deg, distance_m, by, direction_sd_deg: DATA.rules.direction_sd_deg[kind], fromFacing: kind !== "bearing" };
+}
+
+function pegCard(peg, bed, today, shown, show, leave) {
+  if (!peg) return DATA.pegs.length ? [el("p", { class: "note" }, WORDS.peg_none)] : [];
+  const parts = [el("h2", {}, say("peg_title", { peg: peg.name })), el("ul", { class: "peg-facts" }, ...pegFacts(peg, today.rise_m).map((words) => el("li", {}, words)))];
+  const spots = spotsOf(peg);
+  if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show));
+  else parts.push(el("p", {}, WORDS.peg_no_spots));
+  parts.push(el("button", { type: "button", class: "plain", onclick: leave }, WORDS.peg_leave));
+  return parts;
+}
+
+function spotsOf(peg) {
+  return DATA.spots.filter((spot) => spot.peg === peg.name);
+}
+
+function pegFacts(peg, rise_m) {
+  const facts = [];
+  if (peg.closed) facts.push(WORDS.peg_closed);
+  if (peg.accessible) facts.push(say("peg_accessible", { access: peg.access }));
+  if (peg.aliases.length) facts.push(say("peg_aliases", { aliases: peg.aliases.join(", ") }));
+  if (peg.note) facts.push(/[.!?]$/.test(peg.note) ? peg.note : `${peg.note}.`);
+  facts.push(say("peg_straight", { bearing: `${fixed(peg.facing_deg, 0)}°` }));
+  if (!peg.facing_declared) facts.push(say("facing_guessed", { peg: peg.name, sd: fixed(peg.facing_sd_deg, 0) }));
+  return [...facts, marginTold(peg, rise_m)];
+}
+
+function marginTold(peg, rise_m) {
+  const parts = [];
+  const depth = peg.margin.upper_m === null ? "" : length(Math.max(peg.margin.upper_m + rise_m, 0));
+  if (isSteep(peg, rise_m)) parts.push(say("margin_steep", { depth }));
+  else if (peg.margin.measured && depth) parts.push(say("margin_measured", { depth }));
+  if (!peg.margin.measured) parts.push(WORDS.margin_unmeasured);
+  return parts.join(" ");
+}
+
+function spotTable(peg, spots, bed, today, shown, show) {
+  const rows = spots.map((spot) => {
+    const question = castQuestion(peg, "clock", spot.angle_deg, spot.distance_m, "estimated");
+    const answer = answerTo(bed, question, today);
+    const place = `${clockText(spot.angle_deg)}, ${metres(spot.distance_m, 1)}`;
+    const go = el("button", { type: "button", class: "spot", onclick: () => show(question) }, spot.name, el("small", {}, place));
+    const water = answer.state ? WORDS[`state_${answer.state}_short`] : length(answer.depth_m);
+    const set = !answer.chosen ? "–" : answer.chosen.setting_m === null ? WORDS[`${answer.chosen.whyNot}_short`] : settable(answer.chosen.setting_m, answer.chosen.rig)[0];
+    const same = shown && shown.peg === peg && Math.hypot(shown.e - question.e, shown.n - question.n) < 0.01;
+    return el("tr", { class: same ? "shown" : null }, el("td", {}, go), el("td", {}, water), el("td", {}, el("b", {}, set)));
+  });
+  const head = el("tr", {}, ...["spot_where", "spot_water", "spot_set"].map((key) => el("th", { scope: "col" }, WORDS[key])));
+  const caption = say("spot_caption", { peg: peg.name, rig: WORDS[`rig_${today.rig}`].toLowerCase(), float: floatTold(today.heldBy) });
+  return el("table", {}, el("caption", {}, caption), el("thead", {}, head), el("tbody", {}, ...rows));
+}

@@ -1,0 +1,165 @@
+// The section along the cast: water, the bed with its ±, and the rig to scale.
+
+const PROFILE_HEIGHT = 230;
+const SKY = 34;
+const FOOT = 30;
+const LEFT = 46;
+const RIGHT = 14;
+
+class Profile {
+  constructor(bed, answer, width) {
+    this.answer = answer;
+    this.width = width;
+    this.samples = sectionOf(bed, answer);
+    this.far_m = this.samples[this.samples.length - 1].out_m;
+    const deepest = Math.max(0.5, ...this.samples.filter((s) => s.today_m !== null).map((s) => s.today_m + 1.96 * s.sd_m));
+    this.deep_m = deepest * 1.06;
+    this.perMetreOut = (width - LEFT - RIGHT) / this.far_m;
+    this.perMetreDown = (PROFILE_HEIGHT - SKY - FOOT) / this.deep_m;
+  }
+
+  x(out_m) {
+    return +(LEFT + out_m * this.perMetreOut).toFixed(1);
+  }
+
+  y(down_m) {
+    return +(SKY + down_m * this.perMetreDown).toFixed(1);
+  }
+
+  get exaggeration() {
+    return this.perMetreDown / this.perMetreOut;
+  }
+
+  drawn() {
+    const { answer } = this;
+    const title = say("profile_alt", {
+      peg: answer.peg,
+      distance: metres(answer.distance_m, 1),
+      depth: answer.depth_m === null ? WORDS["state_off water"] : length(answer.depth_m),
+    });
+    return svg(
+      "svg",
+      { class: "profile", viewBox: `0 0 ${this.width} ${PROFILE_HEIGHT}`, role: "img", "aria-label": title },
+      ...runsOf(this.samples).flatMap((run) => this.waterAndBed(run)),
+      ...this.scales(),
+      ...this.rig(),
+    );
+  }
+
+  waterAndBed(run) {
+    const line = (down) => run.map((s) => `${this.x(s.out_m)} ${this.y(Math.max(down(s), 0))}`);
+    const bed = line((s) => s.today_m);
+    const [upper, lower] = [line((s) => s.today_m - 1.96 * s.sd_m), line((s) => s.today_m + 1.96 * s.sd_m)];
+    const [first, last] = [this.x(run[0].out_m), this.x(run[run.length - 1].out_m)];
+    return [
+      svg("path", { d: `M${first} ${SKY}L${bed.join("L")}L${last} ${SKY}Z`, fill: "#BED8BD", "fill-opacity": 0.55 }),
+      svg("path", { d: `M${upper.join("L")}L${lower.reverse().join("L")}Z`, fill: INK, "fill-opacity": 0.17 }),
+      svg("path", { d: `M${bed.join("L")}`, fill: "none", stroke: INK, "stroke-width": 2.2, "stroke-linejoin": "round" }),
+      svg("path", { d: `M${first} ${SKY}H${last}`, stroke: "#31798B", "stroke-width": 1.6 }),
+    ];
+  }
+
+  scales() {
+    const marks = [svg("path", { d: `M${LEFT} ${SKY}V${PROFILE_HEIGHT - FOOT}H${this.width - RIGHT}`, fill: "none", stroke: INK, "stroke-width": 0.8 })];
+    const step = depthStep(this.deep_m);
+    for (let down = 0; down <= this.deep_m; down += step) {
+      marks.push(svg("path", { d: `M${LEFT - 4} ${this.y(down)}H${LEFT}`, stroke: INK }));
+      marks.push(svg("text", { x: LEFT - 7, y: this.y(down) + 5, "text-anchor": "end" }, depthTick(down)));
+    }
+    for (let out = 0; out <= this.far_m; out += outStep(this.far_m)) {
+      const base = PROFILE_HEIGHT - FOOT;
+      marks.push(svg("path", { d: `M${this.x(out)} ${base}v4`, stroke: INK }));
+      const last = this.x(out) > this.width - 40;
+      marks.push(svg("text", { x: this.x(out), y: base + 19, "text-anchor": last ? "end" : "middle" }, out ? `${out} m` : say("peg_title", { peg: shortened(this.answer.peg) })));
+    }
+    return marks;
+  }
+
+  // Float, line, shot and hook at the spot; nothing where there is no setting.
+  rig() {
+    const { answer } = this;
+    const setting = answer.chosen;
+    const x = this.x(answer.distance_m);
+    const accent = { stroke: ACCENT, "stroke-width": 1.4, fill: "none" };
+    if (!setting || setting.setting_m === null) {
+      return [svg("path", { d: `M${x} ${SKY - 16}V${SKY - 3}M${x - 5} ${SKY - 9}L${x} ${SKY - 2}L${x + 5} ${SKY - 9}`, ...accent })];
+    }
+    const { heldBy } = answer;
+    const hold_m = heldBy.length_m - heldBy.tip_m;
+    const line_m = setting.setting_m - (heldBy.setting_to === "tip" ? heldBy.length_m : 0);
+    const lies_m = Math.max(hold_m + line_m - answer.depth_m, 0);
+    const hook_m = Math.min(hold_m + line_m, answer.depth_m);
+    const laid = lies_m ? Math.max(lies_m * this.perMetreOut, 5) : 0;
+    return [
+      svg("path", { d: `M${x} ${this.y(hold_m)}V${this.y(hook_m)}${laid ? `h${laid.toFixed(1)}` : ""}`, class: "rig" }),
+      ...this.floatBody(x, heldBy, hold_m),
+      ...shotOf(setting.rig).map((share) => svg("circle", { class: "solid", cx: x, cy: this.y(hold_m + share * (hook_m - hold_m)), r: 2.6 })),
+      svg("path", { d: `M${x + laid} ${this.y(hook_m) - 5}v3a3 3 0 0 0 6 0`, class: "rig" }),
+      ...this.clearance(x, setting.rig),
+    ];
+  }
+
+  floatBody(x, heldBy, hold_m) {
+    if (!heldBy.length_m) return [svg("circle", { class: "solid", cx: x, cy: SKY, r: 3 })];
+    const [top, bottom] = [this.y(-heldBy.tip_m), this.y(hold_m)];
+    return [
+      svg("path", { d: `M${x} ${Math.min(top, SKY - 7)}V${SKY}`, stroke: ACCENT, "stroke-width": 3.4 }),
+      svg("path", { class: "solid", d: `M${x - 1.5} ${SKY}L${x - 3.4} ${(SKY + 2 * bottom) / 3}L${x} ${bottom}L${x + 3.4} ${(SKY + 2 * bottom) / 3}L${x + 1.5} ${SKY}Z` }),
+    ];
+  }
+
+  clearance(x, rig) {
+    if (rig.clearance_m <= 0) return [];
+    const { answer } = this;
+    const [top, base] = [this.y(answer.depth_m - rig.clearance_m), this.y(answer.depth_m)];
+    const right = x < this.width - 130;
+    const at = right ? x + 12 : x - 12;
+    return [
+      svg("path", { d: `M${at - 4} ${top}h8M${at - 4} ${base}h8M${at} ${top}V${base}`, stroke: ACCENT, "stroke-width": 1.4 }),
+      svg("text", { x: right ? at + 9 : at - 9, y: (top + base) / 2 + 1, "text-anchor": right ? "start" : "end", class: "clear" }, `${length(rig.clearance_m)} ${WORDS.sum_off}`),
+    ];
+  }
+}
+
+function sectionOf(bed, answer) {
+  const { question } = answer;
+  const far = question.distance_m * 1.12 + 3;
+  const count = 140;
+  return Array.from({ length: count + 1 }, (_, k) => {
+    const out_m = (far * k) / count;
+    const here = bed.at(...placed(question.peg, question.bearing_deg, out_m));
+    return { out_m, today_m: here ? here.depth_m + answer.rise_m : null, sd_m: here ? here.sd_m : 0 };
+  });
+}
+
+function runsOf(samples) {
+  const runs = [[]];
+  for (const sample of samples) {
+    if (sample.today_m !== null) runs[runs.length - 1].push(sample);
+    else if (runs[runs.length - 1].length) runs.push([]);
+  }
+  return runs.filter((run) => run.length > 1);
+}
+
+// Where shot is drawn, as shares of the line: spread for a slow fall, together and low for a fast one.
+function shotOf(rig) {
+  if (rig.shallower_first) return [0.3, 0.5, 0.7];
+  return rig.clearance_m < 0 ? [0.55, 0.6, 0.9] : [0.6, 0.65, 0.7, 0.88];
+}
+
+function depthStep(deep_m) {
+  const steps = view.units === "feet" ? [1, 2, 5, 10, 20].map((feet) => feet * 12 * INCH_M) : [0.25, 0.5, 1, 2, 5, 10];
+  return steps.find((step) => deep_m / step <= 6) || steps[steps.length - 1];
+}
+
+function depthTick(down_m) {
+  return view.units === "feet" ? `${Math.round(down_m / INCH_M / 12)} ft` : `${+down_m.toFixed(2)} m`;
+}
+
+function outStep(far_m) {
+  return [1, 2, 5, 10, 20, 50, 100].find((step) => far_m / step <= 5.5) || 200;
+}
+
+function shortened(name) {
+  return name.length > 8 ? `${name.slice(0, 7)}…` : name;
+}

@@ -1,0 +1,129 @@
+// From a spot to a setting: the answer of the survey's program, for one level, float and rig.
+
+const OFF_WATER = "off water";
+const UNSURVEYED = "unsurveyed";
+const DRY = "dry";
+
+function riseOf(shown_m) {
+  return DATA.mark.kind === "dip" ? DATA.mark.datum_m - shown_m : shown_m - DATA.mark.datum_m;
+}
+
+function pegNamed(name) {
+  const wanted = String(name).trim();
+  for (const same of [(a) => a === wanted, (a) => a.toLowerCase() === wanted.toLowerCase()]) {
+    const found = DATA.pegs.find((p) => same(p.name)) || DATA.pegs.find((p) => p.aliases.some(same));
+    if (found) return found;
+  }
+  return null;
+}
+
+// A spot by true bearing and metres on the ground from a peg.
+function placed(peg, bearing_deg, distance_m) {
+  const east = distance_m * Math.sin(bearing_deg * DEG);
+  const north = distance_m * Math.cos(bearing_deg * DEG);
+  const [[a, b], [c, d]] = peg.per_m;
+  return [peg.e + a * east + b * north, peg.n + c * east + d * north];
+}
+
+function bearingDistance(peg, e, n) {
+  const [[a, b], [c, d]] = peg.per_m;
+  const det = a * d - b * c;
+  const east = (d * (e - peg.e) - b * (n - peg.n)) / det;
+  const north = (a * (n - peg.n) - c * (e - peg.e)) / det;
+  return [mod(Math.atan2(east, north) / DEG, 360), Math.hypot(east, north)];
+}
+
+function castOf(question) {
+  const azimuth = ((question.bearing_deg || 0) - (question.peg ? question.peg.convergence_deg : 0)) * DEG;
+  const flat = DATA.rules.distance_sd_m[question.by];
+  return {
+    along: [Math.sin(azimuth), Math.cos(azimuth)],
+    along_sd_m: flat === undefined ? DATA.rules.estimated_distance * question.distance_m : flat,
+    across_sd_m: question.distance_m * question.direction_sd_deg * DEG,
+  };
+}
+
+// question: peg or null, e, n, bearing_deg, distance_m, direction_sd_deg, by; today: rise_m, heldBy, rig.
+function answerTo(bed, question, today) {
+  const depth = bed.castRange(question.e, question.n, castOf(question), today.rise_m);
+  const [state, surveyed] = stateOf(depth);
+  const [lat, lon] = toLatLon(question.e, question.n);
+  const settings = state ? [] : DATA.rules.rigs.map((rig) => settingFor(depth, today.heldBy, rig));
+  return {
+    question,
+    peg: question.peg ? question.peg.name : null,
+    distance_m: question.peg ? question.distance_m : null,
+    bearing_deg: question.peg ? question.bearing_deg : null,
+    angle_deg: question.peg ? turned(question.bearing_deg - question.peg.facing_deg) : null,
+    lon: mod(lon + 180, 360) - 180,
+    lat,
+    rise_m: today.rise_m,
+    heldBy: today.heldBy,
+    depth_m: depth ? depth.today_m : null,
+    lower_m: depth ? depth.lower_m : null,
+    upper_m: depth ? depth.upper_m : null,
+    datum_depth_m: depth ? depth.depth_m : null,
+    sd_m: depth ? depth.sd_m : null,
+    state,
+    surveyed,
+    rig: today.rig,
+    settings,
+    chosen: settings.find((s) => s.rig.name === today.rig) || null,
+  };
+}
+
+function stateOf(depth) {
+  if (!depth) return [OFF_WATER, false];
+  const surveyed =
+    depth.sd_m <= DATA.limits.sd_m && !(depth.beyond && depth.sd_m > DATA.limits.beyond_sd_m);
+  if (!surveyed) return [UNSURVEYED, false];
+  return depth.today_m <= 0 ? [DRY, true] : ["", true];
+}
+
+function settingFor(depth, heldBy, rig) {
+  const whyNot = whyNoSetting(depth.today_m, heldBy, rig);
+  if (whyNot) return { rig, setting_m: null, lower_m: null, upper_m: null, whyNot };
+  const taken = rig.clearance_m + (heldBy.setting_to === "tip" ? 0 : heldBy.length_m) - heldBy.tip_m;
+  return {
+    rig,
+    setting_m: depth.today_m - taken,
+    lower_m: Math.max(depth.lower_m - taken, 0),
+    upper_m: depth.upper_m - taken,
+    whyNot: "",
+  };
+}
+
+// A key of the words, empty where there is a setting.
+function whyNoSetting(depth_m, heldBy, rig) {
+  if (depth_m <= 0) return "not_dry";
+  if (depth_m < heldBy.length_m) return "not_float";
+  if (depth_m <= rig.least_depth_m) return "not_here";
+  const below = heldBy.length_m - heldBy.tip_m;
+  return depth_m - below - rig.clearance_m < DATA.rules.least_setting_m ? "not_rig" : "";
+}
+
+// As it can be set: a whole number of steps, erring to the rig's safer side.
+function rounded(setting_m, rig, step_m) {
+  const steps = setting_m / step_m;
+  const nearest = roundEven(steps);
+  if (Math.abs(steps - nearest) * step_m < 1e-6) return nearest * step_m;
+  return (rig.rounds_deeper ? Math.ceil(steps) : Math.floor(steps)) * step_m;
+}
+
+// Settings to try after the first, on both sides of it, nearest first.
+function whatToTry(setting, depth_m, heldBy) {
+  if (setting.setting_m === null) return [];
+  const onBottom = depth_m - (heldBy.setting_to === "tip" ? -heldBy.tip_m : heldBy.length_m - heldBy.tip_m);
+  const first = setting.rig.shallower_first ? -1 : 1;
+  return DATA.rules.try_steps_m
+    .flatMap((step) => [first * step, -first * step])
+    .map((offset) => setting.setting_m + offset)
+    .filter((t) => t >= DATA.rules.least_setting_m && t <= onBottom + DATA.rules.most_over_depth_m);
+}
+
+// The nearest peg that is open and sees the spot, else the nearest open one, else none.
+function nearestPeg(bed, e, n) {
+  const open = DATA.pegs.filter((p) => !p.closed);
+  const byDistance = open.sort((a, b) => Math.hypot(a.e - e, a.n - n) - Math.hypot(b.e - e, b.n - n));
+  return byDistance.find((p) => bed.pegSees(p, e, n)) || byDistance[0] || null;
+}

@@ -1,0 +1,194 @@
+// Bringing it together: taps, forms and scripts all ask the same question and get the same answer.
+
+const KEPT_AS = `lakeplumb ${DATA.digest}`;
+const READING_TAP_PX = 14;
+
+class Page {
+  constructor(map, tints, bed) {
+    this.bed = bed;
+    this.question = null;
+    this.answer = null;
+    this.reading = null;
+    this.peg = null;
+    this.chart = new Chart(map, tints, bed);
+    this.pegs = new Pegs(map, bed, (peg) => this.choosePeg(peg === this.peg ? null : peg));
+    this.today = new Today(() => this.refresh(), recalled());
+    this.ask = new Ask((question) => this.asked(question), (peg) => this.choosePeg(peg));
+    map.on("click", (event) => this.tapped(event));
+    layerList(this.chart);
+    keyList();
+    findingsList();
+    byId("key").open = window.matchMedia("(min-width: 56rem)").matches;
+    window.addEventListener("resize", () => this.drawProfile());
+    this.chart.relabel();
+    this.refreshPeg();
+  }
+
+  tapped({ latlng, containerPoint }) {
+    const [e, n] = toGrid(latlng.lat, latlng.lng);
+    this.reading = this.chart.shown("readings") ? this.readingAt(containerPoint) : null;
+    this.showQuestion(this.spotQuestion(e, n));
+  }
+
+  // A spot on the map, from the chosen peg or the nearest that sees it.
+  spotQuestion(e, n) {
+    const peg = this.peg || nearestPeg(this.bed, e, n);
+    const cast = { peg, e, n, by: this.ask.by, direction_sd_deg: DATA.rules.direction_sd_deg.clock, fromFacing: true };
+    if (!peg) return { ...cast, bearing_deg: null, distance_m: 0 };
+    const [bearing_deg, distance_m] = bearingDistance(peg, e, n);
+    return { ...cast, bearing_deg, distance_m };
+  }
+
+  readingAt(point) {
+    const far = (r) => point.distanceTo(this.chart.map.latLngToContainerPoint(latLonsOfCm([r.east_cm, r.north_cm])[0]));
+    const nearest = READINGS.reduce((best, r) => (best && far(best) <= far(r) ? best : r), null);
+    return nearest && far(nearest) <= READING_TAP_PX ? nearest : null;
+  }
+
+  // From the form: a new question, or only another way of judging the distance.
+  asked(question) {
+    if (question) {
+      this.reading = null;
+      if (this.peg !== question.peg) this.choosePeg(question.peg);
+      this.showQuestion(question);
+      byId("answer").scrollIntoView({ block: "start" });
+    } else if (this.question) {
+      this.showQuestion({ ...this.question, by: this.ask.by });
+    }
+  }
+
+  choosePeg(peg) {
+    this.peg = peg;
+    this.ask.showPeg(peg);
+    if (this.question && this.question.peg !== peg) this.showQuestion(this.spotQuestion(this.question.e, this.question.n));
+    this.refreshPeg();
+  }
+
+  showQuestion(question) {
+    this.question = question;
+    this.refresh();
+  }
+
+  refresh() {
+    this.chart.relabel();
+    keyList();
+    kept(this.today.kept);
+    this.refreshPeg();
+    if (!this.question) return;
+    if (this.today.fault) {
+      this.answer = null;
+      byId("lead").replaceChildren(el("p", { class: "mind" }, this.today.fault));
+      byId("rest").replaceChildren();
+    } else {
+      this.answer = answerTo(this.bed, this.question, this.today.now);
+      byId("lead").replaceChildren(...leadOf(this.answer));
+      byId("rest").replaceChildren(...restOf(this.answer, this.bed, this.reading));
+    }
+    const more = this.answer ? moreOf(this.answer) : [];
+    byId("more").replaceChildren(...more);
+    byId("more").hidden = !more.length;
+    this.pegs.showCast(this.answer, this.reading);
+    this.drawProfile();
+    window.lakeplumb.answer = this.answer && plainAnswer(this.answer);
+  }
+
+  refreshPeg() {
+    const card = pegCard(this.peg, this.bed, this.today.now, this.question, (q) => this.asked(q), () => this.choosePeg(null));
+    byId("peg").replaceChildren(...card);
+    this.pegs.showChosen(this.peg, this.peg ? spotsOf(this.peg) : []);
+  }
+
+  drawProfile() {
+    const { answer } = this;
+    const drawable = Boolean(answer && answer.peg && answer.state !== OFF_WATER);
+    byId("profile").hidden = !drawable;
+    if (!drawable) return;
+    const home = byId("profile-drawing");
+    const profile = new Profile(this.bed, answer, Math.max(home.clientWidth, 300));
+    home.replaceChildren(profile.drawn());
+    byId("profile-note").textContent = say("profile_note", { times: fixed(profile.exaggeration, 1) });
+  }
+}
+
+// The last answer for scripts: exact numbers, lengths in metres, angles in degrees.
+function plainAnswer(answer) {
+  const { question, heldBy, chosen, ...rest } = answer;
+  const settings = answer.settings.map(({ rig, whyNot, ...s }) => ({ ...s, rig: rig.name, off_bottom_m: rig.clearance_m, why_not: whyNot }));
+  return { ...rest, float: heldBy.name, setting_m: chosen ? chosen.setting_m : null, settings };
+}
+
+// What a script may ask: {peg, clock | angle_deg | bearing_deg, distance_m, by, level, float, rig}.
+function askedByScript(page, asked) {
+  const peg = pegNamed(asked.peg);
+  if (!peg) throw new Error(`no peg "${asked.peg}"`);
+  if (!(asked.distance_m > 0 && asked.distance_m <= MOST_CAST_M)) throw new Error(WORDS.ask_bad_distance);
+  if (asked.level !== undefined) page.today.setLevel(asked.level === null ? DATA.mark.datum_m : asked.level);
+  if (asked.float !== undefined) takeFloat(page.today, asked.float);
+  if (asked.rig !== undefined) page.today.setRig(asked.rig);
+  const [kind, degrees] = directionAsked(asked);
+  page.reading = null;
+  page.choosePeg(peg);
+  page.showQuestion(castQuestion(peg, kind, degrees, asked.distance_m, asked.by || "estimated"));
+  return window.lakeplumb.answer;
+}
+
+function directionAsked({ clock, angle_deg, bearing_deg }) {
+  if (clock !== undefined) {
+    const angle = readClock(clock);
+    if (angle === null) throw new Error(`"${clock}" is not on a clock face`);
+    return ["clock", angle];
+  }
+  if (angle_deg !== undefined) return ["angle", angle_deg];
+  if (bearing_deg !== undefined) return ["bearing", bearing_deg];
+  throw new Error(WORDS.ask_bad_direction);
+}
+
+// A float by name, null for none, or its own length_m and tip_m.
+function takeFloat(today, wanted) {
+  if (wanted !== null && typeof wanted === "object") {
+    if (!ownIsGood(wanted)) throw new Error(WORDS.own_bad);
+    return today.setOwn(wanted);
+  }
+  const index = wanted === null ? DATA.floats.length - 1 : DATA.floats.findIndex((f) => f.name === wanted);
+  if (index < 0) throw new Error(`no float "${wanted}"`);
+  today.floatIndex = index;
+  return today.refresh();
+}
+
+function findingsList() {
+  const { counts, told, more } = DATA.findings;
+  const home = byId("findings");
+  home.append(Object.values(counts).some(Boolean) ? say("findings_sum", counts) : WORDS.findings_none);
+  if (!told.length) return;
+  const rest = more ? [el("li", {}, say("findings_more", { more }))] : [];
+  home.append(el("details", {}, el("summary", {}, WORDS.findings_list), el("ol", { class: "found" }, ...told.map((line) => el("li", {}, line)), ...rest)));
+}
+
+function recalled() {
+  try {
+    return JSON.parse(window.localStorage.getItem(KEPT_AS)) || {};
+  } catch {
+    return {};
+  }
+}
+
+function kept(values) {
+  try {
+    window.localStorage.setItem(KEPT_AS, JSON.stringify(values));
+  } catch {
+    // Private windows keep nothing: the page works without.
+  }
+}
+
+// The still drawing serves print as well; it stands in the page as text until then.
+function layPrintChart() {
+  const still = new DOMParser().parseFromString(document.querySelector("noscript").textContent, "text/html").querySelector("svg");
+  if (still) byId("print-chart").append(document.importNode(still, true));
+}
+
+window.lakeplumb = { answer: null, ready: null, ask: null };
+window.lakeplumb.ready = Bed.load().then((bed) => {
+  const page = new Page(map, tints, bed);
+  window.lakeplumb.ask = (asked) => askedByScript(page, asked);
+  layPrintChart();
+});

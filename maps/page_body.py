@@ -1,0 +1,119 @@
+"""The markup of the page: headings, forms, the words, the table for where no program runs.
+
+Whatever the sources say is escaped here; the page's program gets its data as JSON that holds no markup.
+"""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from jinja2 import Environment
+from markupsafe import Markup
+
+from maps.drawnmap import FORBIDDEN
+from maps.enquiry import question_of_spot, usual_float
+from maps.summary import datum_words, days_words
+from survey.floats import Rig, Setting, rounded
+from survey.spots import DRY, OFF_WATER, UNSURVEYED, Answer
+from survey.units import INCH_M, clock_text, feet_inches, metres
+from survey.venue import BARE_LINE, Venue
+from survey.workup import WorkedSurvey
+
+MAP_ID = "venue-map"
+STATE_KEYS = {UNSURVEYED: "unsurveyed", DRY: "dry", OFF_WATER: "off water"}
+
+
+def own_text(name: str) -> str:
+    """A file of the page's own, as text."""
+    return (files("maps") / "page" / name).read_text(encoding="utf-8")
+
+
+@cache
+def words() -> dict[str, Any]:
+    """The page's words, all of them in one file."""
+    return json.loads(own_text("words.json"))
+
+
+def page_body(worked: WorkedSurvey, shown_m: float, still: str, data: dict[str, Any]) -> str:
+    """Everything inside the page's body but its scripts.
+
+    Parameters
+    ----------
+    worked : WorkedSurvey
+    shown_m : float
+        What the level mark shows, metres.
+    still : str
+        The still drawing, SVG markup with its texts escaped.
+    data : dict
+        JSON values for the page's program.
+    """
+    venue, said = worked.venue, words()
+    level = level_words(venue, shown_m)
+    values = {
+        "w": said, "venue": venue, "map_id": MAP_ID, "days": days_words(worked.days), "datum": datum_words(venue.mark),
+        "level": level, "holdout": _holdout_words(worked), "no_script": _no_script_words(venue, level),
+        "rigs": [said[f"rig_{rig.value}"] for rig in Rig], "spots": _spot_rows(worked, shown_m),
+        "drawing": Markup(still), "data": Markup(embedded({**data, "words": said})),  # noqa: S704 - see the parameters
+    }  # fmt: skip
+    page = Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True).from_string(own_text("page.html"))
+    return FORBIDDEN.sub("", page.render(values))
+
+
+def embedded(data: dict[str, Any]) -> str:
+    """JSON that may stand inside a script element: strict, and without a sign that markup is made of."""
+    written = json.dumps(data, allow_nan=False, ensure_ascii=True, separators=(",", ":"))
+    return written.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def level_words(venue: Venue, shown_m: float) -> str:
+    """What the level mark shows and what that means against the map."""
+    if venue.mark.kind is None:
+        return words()["level_none"]
+    rise = venue.mark.rise_m(shown_m)
+    key = "level_at" if abs(rise) < 0.0005 else "level_up" if rise > 0 else "level_down"
+    return f"{metres(shown_m)}: {words()[key].format(rise=metres(abs(rise)))}."
+
+
+def _no_script_words(venue: Venue, level: str) -> str:
+    held_by, said = usual_float(venue), words()
+    named = said["no_script_bare"] if held_by == BARE_LINE else said["no_script_float"].format(name=held_by.name)
+    return said["no_script"].format(float=named, level=level.rstrip("."))
+
+
+def _holdout_words(worked: WorkedSurvey) -> str:
+    held = worked.holdout
+    if held is None:
+        return words()["holdout_none"]
+    share = f"{100 * held.within[0.95]:.0f}"
+    return words()["holdout"].format(pegs=held.pegs, readings=held.readings, share=share, rmse=_both(worked.venue, held.rmse_m))
+
+
+def _both(venue: Venue, length_m: float) -> str:
+    feet, metric = feet_inches(length_m), metres(length_m)
+    return f"{feet} ({metric})" if venue.shows == "feet" else f"{metric} ({feet})"
+
+
+def _spot_rows(worked: WorkedSurvey, shown_m: float) -> list[list[str]]:
+    held_by = usual_float(worked.venue)
+    asked = (question_of_spot(worked.venue, spot, shown_m, held_by) for spot in worked.spots)
+    return [_spot_row(worked.venue, question.answered(worked.venue, worked.bed)) for question in asked]
+
+
+def _spot_row(venue: Venue, answer: Answer) -> list[str]:
+    spot = answer.spot
+    where = f"{spot.name}, {clock_text(spot.angle_deg)}, {metres(spot.distance_m, 1)}"
+    if not answer.settings or answer.depth_m is None:
+        short = words()[f"state_{STATE_KEYS[answer.state]}_short"]
+        return [spot.peg, where, short, *("–" for _ in Rig)]
+    return [spot.peg, where, _both(venue, answer.depth_m), *(_set_words(venue, s) for s in answer.settings)]
+
+
+def _set_words(venue: Venue, setting: Setting) -> str:
+    if setting.setting_m is None:
+        return setting.why_not
+    feet = feet_inches(rounded(setting.setting_m, setting.rig, INCH_M / 2))
+    metric = metres(rounded(setting.setting_m, setting.rig, 0.01))
+    return f"{feet} ({metric})" if venue.shows == "feet" else f"{metric} ({feet})"

@@ -1,0 +1,278 @@
+"""What the page knows, as plain JSON values: the grid, the lake, the pegs, the rules and the words.
+
+Text from the sources stays text here; how it is shown is the page's own affair.
+"""
+
+from __future__ import annotations
+
+import base64
+import zlib
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString, MultiPolygon, Point
+
+from maps.frame import POWERS, LocalFrame
+from maps.summary import datum_words, days_words
+from maps.tints import Band, band_at
+from survey import floats, spots
+from survey.findings import Grade
+from survey.fixes import Geometry
+from survey.units import INCH_M
+from survey.venue import BARE_LINE, Float, Peg, Venue
+from survey.workup import WorkedSurvey
+
+Json = dict[str, Any]
+
+STEP_M = 10.0
+"""Length of the trial casts that measure the venue's grid round a peg."""
+MARGIN_WIDTH_M = 1.5
+"""Water this near the edge is margin."""
+MARGIN_LOOK_M = 3.0
+"""How far along the bank a peg's margin is judged."""
+LABEL_EVERY_M = 70.0
+SHORTEST_LABELLED_M = 14.0
+FINDINGS_SHOWN = 60
+
+
+def page_data(
+    worked: WorkedSurvey, shown_m: float, frame: LocalFrame, hatched: MultiPolygon, cut: tuple[Band, ...]
+) -> Json:
+    """Everything the page's program needs; finite numbers, text, lists and nothing else.
+
+    Parameters
+    ----------
+    worked : WorkedSurvey
+    shown_m : float
+        What the level mark shows when the page opens, metres.
+    frame : LocalFrame
+    hatched : MultiPolygon
+        Unsurveyed water, venue CRS.
+    cut : tuple of Band
+    """
+    venue = worked.venue
+    said = {
+        "digest": worked.fieldbook.digest[:16],
+        "shows": venue.shows,
+        "mark": {"kind": venue.mark.kind, "datum_m": venue.mark.datum_m},
+        "datum": datum_words(venue.mark),
+        "days": days_words(worked.days),
+        "shown_m": shown_m,
+        "frame": _frame(frame),
+        "grid": _grid(worked),
+        "outline": _outline(venue.water),
+        "limits": {"sd_m": venue.limits.sd_m, "beyond_sd_m": venue.limits.beyond_sd_m, "reach_m": venue.limits.reach_m},
+        "rules": _rules(venue),
+        "sizes": {"wrap": venue.sizes.wrap_m, "rod": venue.sizes.rod_m, "section": venue.sizes.section_m},
+        "floats": [_float(f) for f in (*venue.floats, BARE_LINE)],
+        "pegs": [_peg(worked, peg) for peg in venue.pegs],
+        "spots": [{"peg": s.peg, "name": s.name, "angle_deg": s.angle_deg, "distance_m": s.distance_m} for s in worked.spots],
+        "bands": [{"from_m": b.from_m, "to_m": b.to_m, "colour": b.colour} for b in cut],
+        "contours": _contours(worked, cut, hatched),
+        "unsurveyed": [_rings_cm(worked, part) for part in hatched.geoms],
+        "readings": _readings(worked),
+        "cautions": list(venue.cautions),
+        "findings": _findings(worked),
+    }
+    return _finite(said)
+
+
+def packed(values: NDArray[np.generic]) -> Json:
+    """An array as base64 of its little-endian bytes, deflated and, for older browsers, raw."""
+    flat = np.ascontiguousarray(values).astype(values.dtype.newbyteorder("<"), copy=False).tobytes()
+    return {
+        "type": values.dtype.name,
+        "deflated": base64.b64encode(zlib.compress(flat, 9)).decode("ascii"),
+        "raw": base64.b64encode(flat).decode("ascii"),
+    }
+
+
+def _finite(value: Any) -> Any:  # noqa: ANN401 - any JSON value
+    """The same without what JSON has no word for: nan and infinity become null."""
+    if isinstance(value, dict):
+        return {key: _finite(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(inner) for inner in value]
+    if isinstance(value, float | np.floating):
+        return float(value) if np.isfinite(value) else None
+    return value.item() if isinstance(value, np.generic) else value
+
+
+def _frame(frame: LocalFrame) -> Json:
+    return {
+        "lon0": frame.lon0, "lat0": frame.lat0, "e0": frame.e0, "n0": frame.n0,
+        "half_deg": frame.half_deg, "half_m": frame.half_m, "powers": POWERS,
+        "to_grid": frame.to_grid.tolist(), "to_lonlat": frame.to_lonlat.tolist(),
+    }  # fmt: skip
+
+
+def _grid(worked: WorkedSurvey) -> Json:
+    bed, grid = worked.bed, worked.bed.grid
+    split = np.zeros((grid.ny, grid.nx), bool)
+    split[: bed.split.shape[0], : bed.split.shape[1]] = bed.split
+    flags = bed.beyond_reach.astype(np.uint8) + 2 * split.astype(np.uint8)
+    return {
+        "west": grid.west, "south": grid.south, "cell_m": grid.cell_m, "ny": grid.ny, "nx": grid.nx,
+        "depth_mm": packed(_narrowest(bed.depth_mm)), "sd_mm": packed(_narrowest(bed.sd_mm)), "flags": packed(flags),
+    }  # fmt: skip
+
+
+def _narrowest(whole_mm: NDArray[np.int32]) -> NDArray[np.signedinteger]:
+    fits = whole_mm.size == 0 or whole_mm.max() <= np.iinfo(np.int16).max
+    return whole_mm.astype(np.int16) if fits else whole_mm
+
+
+def _outline(water: MultiPolygon) -> Json:
+    rings = [np.asarray(r.coords)[:, :2] for part in water.geoms for r in (part.exterior, *part.interiors)]
+    islands = [k > 0 for part in water.geoms for k in range(1 + len(part.interiors))]
+    return {"counts": [len(r) for r in rings], "islands": islands, "xy": packed(np.concatenate(rings))}
+
+
+def _rules(venue: Venue) -> Json:
+    spread = venue.spreads
+    return {
+        "rigs": [
+            {"name": rig.value, "clearance_m": rule.clearance_m, "rounds_deeper": rule.rounds_deeper,
+             "least_depth_m": rule.least_depth_m, "shallower_first": rig is floats.Rig.SLOW}
+            for rig, rule in floats.RIG_RULES.items()
+        ],
+        "range_z": floats.RANGE_Z, "cast_nodes": spots.CAST_NODES, "inch_m": INCH_M,
+        "least_setting_m": floats.LEAST_SETTING_M, "most_over_depth_m": floats.MOST_OVER_DEPTH_M,
+        "try_steps_m": floats.TRY_STEPS_M,
+        "direction_sd_deg": {
+            "clock": spread.half_hour_deg, "angle": spread.compass_deg, "bearing": spread.compass_deg,
+        },
+        "distance_sd_m": {
+            by: spots.scatter_for(0.0, by, 0.0, spread).distance_m for by in ("wraps", "tape", "pole", "rod lengths")
+        },
+        "estimated_distance": spread.estimated_distance,
+    }  # fmt: skip
+
+
+def _float(held_by: Float) -> Json:
+    return {
+        "name": held_by.name, "length_m": held_by.length_m, "tip_m": held_by.tip_m, "setting_to": held_by.setting_to,
+    }  # fmt: skip
+
+
+def _peg(worked: WorkedSurvey, peg: Peg) -> Json:
+    geometry = Geometry(worked.venue.crs)
+    return {
+        "name": peg.name, "aliases": list(peg.aliases), "e": peg.easting, "n": peg.northing,
+        "facing_deg": peg.facing_deg, "facing_sd_deg": peg.facing_sd_deg, "facing_declared": peg.facing_declared,
+        "convergence_deg": geometry.convergence_deg(peg.easting, peg.northing), "per_m": _grid_per_metre(geometry, peg),
+        "closed": peg.is_closed, "accessible": peg.is_accessible, "access": peg.access, "note": peg.note,
+        "margin": _margin(worked, peg),
+    }  # fmt: skip
+
+
+def _grid_per_metre(geometry: Geometry, peg: Peg) -> list[list[float]]:
+    """Grid easting and northing per metre on the ground to the east and to the north, at a peg.
+
+    Scale and convergence in one, and right also where a projection or a change of datum is not
+    exactly a turn and a scale.
+    """
+    columns = []
+    for bearing in (90.0, 0.0):
+        there, back = (np.array(geometry.cast(peg.lon, peg.lat, bearing + turn, STEP_M)) for turn in (0.0, 180.0))
+        columns.append((there - back) / (2 * STEP_M))
+    return np.column_stack(columns).tolist()
+
+
+def _margin(worked: WorkedSurvey, peg: Peg) -> Json:
+    """What is known of the depth at the edge by a peg; upper is the 95 % limit at datum."""
+    if peg.margin_depth_m is not None:
+        return {"measured": True, "upper_m": peg.margin_depth_m}
+    bed, grid = worked.bed, worked.bed.grid
+    e, n = np.meshgrid(grid.eastings, grid.northings)
+    near = bed.on_water & (np.hypot(e - peg.easting, n - peg.northing) <= MARGIN_LOOK_M)
+    at_edge = _from_edge(worked, shapely.points(e[near], n[near])) <= MARGIN_WIDTH_M
+    upper = (bed.depth_m[near] + floats.RANGE_Z * bed.sd_m[near])[at_edge]
+    table = worked.soundings.table
+    places = table.geometry.to_numpy()[table["use"].to_numpy(bool)]
+    by_peg = places[shapely.distance(places, Point(peg.easting, peg.northing)) <= MARGIN_LOOK_M]
+    measured = bool((_from_edge(worked, by_peg) <= MARGIN_WIDTH_M).any())
+    return {"measured": measured, "upper_m": float(upper.max()) if upper.size else None}
+
+
+def _from_edge(worked: WorkedSurvey, places: NDArray[np.object_]) -> NDArray[np.float64]:
+    return np.asarray(shapely.distance(worked.venue.water.boundary, places), float)
+
+
+def _contours(worked: WorkedSurvey, cut: tuple[Band, ...], hatched: MultiPolygon) -> list[Json]:
+    lines = worked.isobaths
+    return [
+        {
+            "depth_m": float(depth), "strong": bool(strong), "pale": band_at(depth, cut).pale_line,
+            "known": [_line_cm(worked, part) for part in _lines(shape.difference(hatched))],
+            "guessed": [_line_cm(worked, part) for part in _lines(shape.intersection(hatched))],
+            "labels": _labels(worked, shape) if strong else [],
+        }
+        for depth, strong, shape in zip(lines["depth_m"], lines["strong"], lines.geometry, strict=True)
+    ]  # fmt: skip
+
+
+def _lines(shape: shapely.Geometry) -> list[LineString]:
+    return [part for part in shapely.get_parts(shapely.line_merge(shape)) if isinstance(part, LineString) and part.length > 0]
+
+
+def _labels(worked: WorkedSurvey, shape: shapely.Geometry) -> list[list[int]]:
+    """Where a contour's number stands: two points of the line, centimetres, round its place."""
+    found = []
+    for line in _lines(shape):
+        if line.length < SHORTEST_LABELLED_M:
+            continue
+        count = max(1, round(line.length / LABEL_EVERY_M))
+        for k in range(count):
+            middle = line.length * (k + 0.5) / count
+            ends = LineString([line.interpolate(middle - 1.5), line.interpolate(middle + 1.5)])
+            found.append(_cm(worked, np.asarray(ends.coords)))
+    return found
+
+
+def _line_cm(worked: WorkedSurvey, line: LineString) -> list[int]:
+    return _cm(worked, np.asarray(line.simplify(worked.bed.grid.cell_m / 8).coords))
+
+
+def _rings_cm(worked: WorkedSurvey, part: shapely.Polygon) -> list[list[int]]:
+    return [_cm(worked, np.asarray(ring.coords)) for ring in (part.exterior, *part.interiors)]
+
+
+def _cm(worked: WorkedSurvey, xy: NDArray[np.float64]) -> list[int]:
+    """Points as whole centimetres from the grid's corner, easting and northing in turn."""
+    corner = [worked.bed.grid.west, worked.bed.grid.south]
+    return np.rint(100 * (xy[:, :2] - corner)).astype(int).ravel().tolist()
+
+
+READING_COLUMNS = (
+    "east_cm", "north_cm", "depth_m", "kind", "peg", "day", "source", "used", "doubtful", "residual_m",
+    "azimuth_deg", "along_m", "across_m",
+)  # fmt: skip
+
+
+def _readings(worked: WorkedSurvey) -> Json:
+    """Readings as rows, so that names of columns are not said six hundred times."""
+    table = worked.soundings.table
+    rows = zip(table.to_dict("records"), worked.soundings.xy, worked.residuals.to_dict("records"), strict=True)
+    return {"columns": READING_COLUMNS, "rows": [_reading(worked, *row) for row in rows]}
+
+
+def _reading(worked: WorkedSurvey, row: Json, at: NDArray[np.float64], checked: Json) -> list[Any]:
+    return [
+        *_cm(worked, at[None, :]), _rounded(row["depth_m"], 3), row["kind"], row["peg"], row["day"],
+        f"{row['file']}, row {row['row']}", bool(row["use"]), bool(checked["doubtful"]),
+        _rounded(checked["residual_m"], 3), _rounded(row["radial_deg"], 1), _rounded(row["radial_sd_m"], 2),
+        _rounded(row["tangential_sd_m"], 2),
+    ]  # fmt: skip
+
+
+def _rounded(value: float, places: int) -> float | None:
+    return round(float(value), places) if np.isfinite(value) else None
+
+
+def _findings(worked: WorkedSurvey) -> Json:
+    counts = {grade.value: sum(f.grade is grade for f in worked.findings) for grade in Grade}
+    told = [f for f in worked.findings if f.grade is not Grade.NOTE]
+    return {"counts": counts, "told": [str(f) for f in told[:FINDINGS_SHOWN]], "more": max(len(told) - FINDINGS_SHOWN, 0)}

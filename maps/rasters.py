@@ -1,0 +1,49 @@
+"""The bed as a GeoTIFF. Rows are turned here: the file's first row is the north."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import rasterio
+from numpy.typing import NDArray
+
+from survey.bed import Bed, Grid
+
+NODATA = -9999.0
+
+
+def write_raster(path: Path, bed: Bed, crs: str, about: dict[str, str]) -> None:
+    """Depth (band 1) and its standard deviation (band 2), float32, metres, north up.
+
+    Parameters
+    ----------
+    path : Path
+    bed : Bed
+    crs : str
+        The venue's.
+    about : dict of str
+        Written as tags of the file.
+    """
+    grid = bed.grid
+    with rasterio.open(
+        path, "w", driver="GTiff", dtype="float32", count=2, height=grid.ny, width=grid.nx, crs=crs,
+        transform=north_up(grid), nodata=NODATA, compress="deflate",
+    ) as tif:  # fmt: skip
+        tif.update_tags(AREA_OR_POINT="Area", **about)
+        tif.units = ("m", "m")
+        for band, (values, words) in enumerate(
+            ((bed.depth_m, "depth below datum, positive down"), (bed.sd_m, "standard deviation of depth")), start=1
+        ):
+            tif.write(_north_first(values), band)
+            tif.set_band_description(band, f"{words} (m)")
+
+
+def north_up(grid: Grid) -> rasterio.Affine:
+    """Transform from (column, row) with row 0 in the north to the venue CRS; whole numbers are outer corners."""
+    north = grid.south + grid.ny * grid.cell_m
+    return rasterio.Affine(grid.cell_m, 0.0, grid.west, 0.0, -grid.cell_m, north)
+
+
+def _north_first(values: NDArray[np.float64]) -> NDArray[np.float32]:
+    return np.where(np.isnan(values), NODATA, values)[::-1].astype(np.float32)

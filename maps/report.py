@@ -1,0 +1,109 @@
+"""What a check says: every finding by sheet and row, and how many rows came through."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from survey.errors import FieldbookError, Place, SurveyError
+from survey.findings import Finding, Grade
+from survey.readings import Fieldbook
+
+
+@dataclass(frozen=True)
+class Report:
+    """A check of one venue.
+
+    Parameters
+    ----------
+    fieldbook : Fieldbook
+    findings : tuple of Finding
+        All of them, ordered.
+    """
+
+    fieldbook: Fieldbook
+    findings: tuple[Finding, ...]
+
+    @property
+    def used(self) -> int:
+        """Rows of the reading sheets that the bed rests on."""
+        lost = {(f.place.file, f.place.row) for f in self.findings if f.grade is Grade.ERROR}
+        return sum(r.use and (r.place.file, r.place.row) not in lost for r in self.fieldbook.readings)
+
+    @property
+    def has_errors(self) -> bool:
+        """Whether anything has to be mended."""
+        return any(finding.grade is Grade.ERROR for finding in self.findings)
+
+    def count(self, grade: Grade) -> int:
+        """Findings of one grade."""
+        return sum(finding.grade is grade for finding in self.findings)
+
+    def as_text(self) -> list[str]:
+        """Lines for a reader: findings, worst first, then the sum of it."""
+        rows = self.fieldbook.rows
+        graded = ", ".join(counted(self.count(grade), grade.value) for grade in Grade)
+        lines = [f"{finding.grade.value:<7}  {finding}" for finding in self.findings]
+        return [
+            *lines,
+            *([""] if lines else []),
+            f"{counted(rows, 'row')} read: {self.used} used, {rows - self.used} set aside. {graded}.",
+        ]
+
+    def as_json(self) -> dict[str, Any]:
+        """The same for a program."""
+        return {
+            "venue": self.fieldbook.venue.name,
+            "rows": self.fieldbook.rows,
+            "used": self.used,
+            "set_aside": self.fieldbook.rows - self.used,
+            "counts": {grade.value: self.count(grade) for grade in Grade},
+            "findings": [_finding_json(finding) for finding in self.findings],
+        }
+
+
+def counted(number: int, word: str) -> str:
+    """A number with its word.
+
+    Examples
+    --------
+    >>> counted(1, "row"), counted(0, "error")
+    ('1 row', '0 errors')
+    """
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def _finding_json(finding: Finding) -> dict[str, Any]:
+    return {
+        "grade": finding.grade.value,
+        "code": finding.code,
+        **_place_json(finding.place),
+        "value": finding.value,
+        "problem": finding.problem,
+        "remedy": finding.remedy,
+    }
+
+
+def refusal_text(error: SurveyError | OSError) -> str:
+    """Why something cannot be done: every fault on its line."""
+    if isinstance(error, FieldbookError):
+        return f"{error}\n\nCannot be read: {counted(len(error.faults), 'fault')}."
+    if isinstance(error, SurveyError):
+        return str(error)
+    return f"{error.filename}: {error.strerror}. Check that it is there and that you may read and write it."
+
+
+def refusal_json(error: SurveyError | OSError) -> dict[str, Any]:
+    """The same for a program."""
+    faults = error.faults if isinstance(error, FieldbookError) else ()
+    return {
+        "error": refusal_text(error),
+        "faults": [
+            {**_place_json(fault.place), "value": fault.value, "problem": fault.problem, "remedy": fault.remedy}
+            for fault in faults
+        ],
+    }
+
+
+def _place_json(place: Place) -> dict[str, Any]:
+    return {"file": place.file, "row": place.row, "column": place.column}

@@ -1,0 +1,174 @@
+"""The venue page: one HTML file that needs no network and answers taps with the stored grid.
+
+Folium carries the map; everything it would fetch is inside. Text from the sources reaches the page
+as escaped markup or as JSON, never as markup of its own.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from functools import cache
+from html import escape
+from importlib.resources import files
+from itertools import count
+
+import folium
+from branca.element import Element, Figure, MacroElement
+from folium.map import CustomPane
+from folium.raster_layers import ImageOverlay
+from folium.template import Template
+
+from maps.drawnmap import Drawing, drawn_map
+from maps.frame import fit_frame
+from maps.overlay import Sheet, picture, sample, unsurveyed
+from maps.page_body import MAP_ID, own_text, page_body, words
+from maps.page_data import page_data
+from maps.tints import bands
+from survey.workup import WorkedSurvey
+
+PANES = {"tints": 210, "unsurveyed": 220, "contours": 310, "sureness": 320, "shore": 330, "figures": 340,
+         "readings": 350, "fan": 410, "cast": 420, "pegs": 610}  # fmt: skip
+"""What lies over what, whatever is switched off and on; only pegs take taps of their own."""
+SCRIPTS = (
+    "dom.js", "numbers.js", "bed.js", "settings.js", "chart.js", "fan.js", "profile.js", "answer.js", "panel.js", "start.js",
+)  # fmt: skip
+POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; script-src {hashes}"
+HASHES = "SCRIPT-HASHES-STAND-HERE"
+
+
+def page_html(worked: WorkedSurvey, rise_shown: float | None = None) -> str:
+    """The page of a worked survey as one text, the same for the same survey to the byte.
+
+    Parameters
+    ----------
+    worked : WorkedSurvey
+    rise_shown : float or None
+        What the level mark shows today, metres; None: the datum.
+
+    Returns
+    -------
+    str
+        A complete HTML document.
+    """
+    venue = worked.venue
+    shown = venue.mark.datum_m if rise_shown is None else rise_shown
+    frame = fit_frame(venue.crs, venue.water.bounds)
+    sheet = sample(worked.bed, frame, venue.limits)
+    cut = bands(worked.isobaths["depth_m"])
+    image = picture(sheet, cut, worked.bed.grid.cell_m)
+    hatched = unsurveyed(sheet, frame, venue.water)
+    still = drawn_map(worked, image, Drawing(frame, sheet), cut, hatched, words()["drawing"].format(name=venue.name))
+    data = page_data(worked, shown, frame, hatched, cut)
+    return with_policy(_figure(sheet, image, venue.name, page_body(worked, shown, still, data)).render())
+
+
+class Verbatim(Element):
+    """Text put into the page as it is: the template engine never reads it, so braces in it stay braces."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.text = text
+
+    def render(self, **_: object) -> str:
+        """The text."""
+        return self.text
+
+
+class Document(Figure):
+    """A figure with a language, whose scripts stand inside the body."""
+
+    _template = Template(
+        '<!DOCTYPE html>\n<html lang="en">\n<head>\n{{ this.header.render(**kwargs) }}\n</head>\n<body>\n'
+        "{{ this.html.render(**kwargs) }}\n<script>\n{{ this.script.render(**kwargs) }}\n</script>\n</body>\n</html>\n"
+    )
+
+
+class VenueMap(folium.Map):
+    """A folium map that links nothing: no outside scripts, styles, tiles or fonts."""
+
+    default_js: list[tuple[str, str]] = []  # noqa: RUF012 - folium's own form
+    default_css: list[tuple[str, str]] = []  # noqa: RUF012
+    _template = Template(
+        "{% macro script(this, kwargs) %}"
+        "var {{ this.get_name() }} = L.map({{ this.div|tojson }}, {center: {{ this.location|tojson }}, ...{{ this.options|tojavascript }}});"
+        "{% endmacro %}"
+    )
+    div = MAP_ID
+
+
+class PageProgram(MacroElement):
+    """The page's own program, put after the map's; it is handed the map and the tinted picture."""
+
+    def __init__(self, venue_map: VenueMap, tints: ImageOverlay) -> None:
+        super().__init__()
+        self._name = "PageProgram"
+        self._map, self._tints = venue_map, tints
+
+    def render(self, **_: object) -> None:
+        """Put the program into the document."""
+        call = f"(function (map, tints) {{\n{program()}\n}})({self._map.get_name()}, {self._tints.get_name()});"
+        self.get_root().script.add_child(Verbatim(call), name="page-program")
+
+
+@cache
+def program() -> str:
+    """The page's program, its parts in reading order inside one scope."""
+    head = '"use strict";\nconst DATA = JSON.parse(document.getElementById("survey-data").textContent);\n'
+    return head + "\n".join(own_text(name) for name in SCRIPTS)
+
+
+@cache
+def _leaflet() -> tuple[str, str]:
+    """Leaflet's script and style without what they would fetch."""
+    home = files("js_lib_leaflet") / "static" / "js_lib_leaflet"
+    script = (home / "leaflet.js").read_text(encoding="utf-8")
+    style = (home / "leaflet.css").read_text(encoding="utf-8")
+    return re.sub(r"\n//# sourceMappingURL=.*", "", script), re.sub(r"[\w-]+:\s*url\([^)]*\);", "", style)
+
+
+def _figure(sheet: Sheet, image: bytes, title: str, body: str) -> Document:
+    corners = sheet.corners
+    middle = [(a + b) / 2 for a, b in zip(*corners, strict=True)]
+    venue_map = VenueMap(
+        middle, tiles=None, zoom_start=18, max_zoom=24, zoom_snap=0.25, attribution_control=False, zoom_control=False,
+    )  # fmt: skip
+    for name, height in PANES.items():
+        venue_map.add_child(CustomPane(name, height, pointer_events=name == "pegs"))
+    source = f"data:image/png;base64,{base64.b64encode(image).decode('ascii')}"
+    tints = ImageOverlay(source, [list(corner) for corner in corners], pixelated=False, pane="tints", interactive=False)
+    venue_map.add_child(tints)
+    venue_map.add_child(PageProgram(venue_map, tints))
+    figure = Document()
+    figure.add_child(venue_map)
+    script, style = _leaflet()
+    for part in (
+        f'<meta http-equiv="Content-Security-Policy" content="{HASHES}">',
+        '<meta name="viewport" content="width=device-width, initial-scale=1">',
+        f"<title>{escape(title)}</title>",
+        f"<style>{style}</style>\n<style>{own_text('page.css')}</style>\n<script>{script}</script>",
+    ):
+        figure.header.add_child(Verbatim(part))
+    figure.html.add_child(Verbatim(body))
+    _fix_names(figure)
+    return figure
+
+
+def _fix_names(figure: Document) -> None:
+    """Count the elements instead of drawing lots, so that the same survey makes the same page."""
+    numbers = count()
+    waiting: list[Element] = [figure]
+    while waiting:
+        element = waiting.pop()
+        element._id = f"{next(numbers)}"  # noqa: SLF001 - branca offers no other way
+        waiting += [*element._children.values()]  # noqa: SLF001
+    for part in (figure.header, figure.html, figure.script):
+        part._id = f"{next(numbers)}"  # noqa: SLF001
+
+
+def with_policy(page: str) -> str:
+    """The page with a policy that lets only its own scripts run, each known by its hash (W3C CSP 3)."""
+    scripts = re.findall(r"<script>(.*?)</script>", page, flags=re.DOTALL)
+    digests = (base64.b64encode(hashlib.sha256(text.encode()).digest()).decode("ascii") for text in scripts)
+    return page.replace(HASHES, POLICY.format(hashes=" ".join(f"'sha256-{digest}'" for digest in digests)), 1)

@@ -1,0 +1,449 @@
+"""What a person types and what comes back: on a made survey, and end to end on a fresh venue."""
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+import rasterio
+from made_survey import made_survey
+from typer.testing import CliRunner
+
+import maps.commandline
+import survey
+from maps.commandline import app
+from survey.errors import BedError, Fault, FieldbookError, Place
+from survey.findings import Finding, Grade
+from survey.readings import Cast, Direction, Reading
+from survey.units import Sizes
+from survey.venue import LevelMark
+
+runner = CliRunner()
+
+
+def digests(folder: Path) -> dict[str, str]:
+    files = (path for path in folder.rglob("*") if path.is_file())
+    return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+def run(*words, code=0):
+    result = runner.invoke(app, [str(word) for word in words])
+    assert result.exit_code == code, result.output
+    assert "Traceback" not in result.output
+    return result
+
+
+@pytest.fixture(scope="module")
+def worked():
+    return made_survey()
+
+
+@pytest.fixture
+def mere(tmp_path):
+    (tmp_path / "mere").mkdir()
+    return tmp_path / "mere"
+
+
+@pytest.fixture
+def made(worked, monkeypatch):
+    """The made survey in place of a venue folder; settings to change it, and how often it was worked up."""
+
+    class Made:
+        survey = worked
+        workups = 0
+
+        def venue(self, **changes):
+            book = self.survey.fieldbook
+            self.survey = replace(self.survey, fieldbook=replace(book, venue=replace(book.venue, **changes)))
+
+    state = Made()
+
+    def work_up(_fieldbook, settings, _tell):
+        state.workups += 1
+        return replace(state.survey, settings=settings)
+
+    monkeypatch.setattr(maps.commandline, "read_fieldbook", lambda _: state.survey.fieldbook)
+    monkeypatch.setattr(maps.commandline, "work_up", work_up)
+    return state
+
+
+@pytest.mark.usefixtures("made")
+class TestDepth:
+    @pytest.fixture
+    def ask(self, mere):
+        return lambda *words, code=0: run("depth", mere, *words, code=code)
+
+    @pytest.fixture
+    def said(self, ask):
+        return lambda *words: json.loads(ask(*words, "--json").stdout)
+
+    def test_the_answer_comes_first_then_why_then_cautions(self, ask):
+        lines = ask("--peg", "1", "--clock", "12:30", "--distance", "18", "--level", "0.32").stdout.splitlines()
+        assert lines[0].startswith("Set 7 ft 7½ in (2.32 m). Expect ")
+        assert lines[0].endswith("Plumb before you fish.")
+        assert lines[1] == 'Tansy Pool & "Sons", peg 1, 12:30 (15° right, bearing 218°), 18.0 m (estimated)'
+        why = next(line for line in lines if line.startswith("Why"))
+        assert why.split(maxsplit=1)[1] == (
+            "2.61 at datum + 0.10 level − 0.25 float + 0.02 tip − 0.15 off the bottom = 2.33 m"
+        )
+        assert "Level    the dip shows 0.32 m: 0.10 m above the datum" in lines
+        assert [line.split()[0] for line in lines if line.startswith(("slow", "fast", "held"))] == [
+            "slow-sinking",
+            "fast-sinking",
+            "held",
+        ]
+        assert lines[-1] == "A starting point, not a promise. Plumb before you fish."
+
+    def test_a_program_gets_one_object_with_units_in_its_keys(self, said, worked):
+        answer = said("--peg", "1", "--clock", "12:30", "--distance", "18", "--level", "0.32")
+        east, north = answer["easting_m"], answer["northing_m"]
+        depth, sd, _ = worked.bed.at(east, north)
+        assert answer["datum_depth_m"] == pytest.approx(depth[0], abs=0.001)
+        assert answer["sd_m"] == pytest.approx(sd[0], abs=0.001)
+        assert answer["depth_m"] == pytest.approx(answer["datum_depth_m"] + 0.10, abs=0.0011)
+        assert answer["lower_m"] < answer["depth_m"] < answer["upper_m"]
+        assert (answer["angle_deg"], answer["distance_m"]) == (15.0, 18.0)
+        assert (answer["level_m"], answer["rise_m"]) == (0.32, 0.1)
+        assert (answer["surveyed"], answer["state"], answer["float"]) == (True, "", "Reed & Rush")
+        assert [setting["rig"] for setting in answer["settings"]] == ["slow-sinking", "fast-sinking", "held"]
+        slow = answer["settings"][0]
+        assert answer["setting_m"] == slow["setting_m"]
+        # S = d - L + p - c with L 0.254, p 0.02 and c six inches (0.1524 m).
+        assert slow["setting_m"] == pytest.approx(answer["depth_m"] - 0.254 + 0.02 - 0.1524, abs=0.0011)
+        assert slow["off_bottom_m"] == pytest.approx(0.1524, abs=0.0005)
+        assert (slow["set_ft_in"], slow["set_m"], slow["why_not"]) == ("7 ft 7½ in", 2.32, "")
+        steps = [round(tried - slow["setting_m"], 3) for tried in slow["try_next_m"][:4]]
+        assert steps == pytest.approx([-0.0762, 0.0762, -0.1524, 0.1524], abs=0.0011)
+
+    def test_the_rig_asked_for_leads(self, said):
+        answer = said("--peg", "1", "--clock", "12", "--distance", "18", "--rig", "held")
+        assert answer["rig"] == "held"
+        assert answer["setting_m"] == answer["settings"][2]["setting_m"] > answer["settings"][1]["setting_m"]
+
+    def test_ways_to_say_one_direction_agree(self, said, worked):
+        bearing = worked.venue.peg("1").facing_deg + 30
+        spots = [
+            said("--peg", "1", "--distance", "18", *way)
+            for way in (["--clock", "1"], ["--angle", "30"], ["--angle", "30 right"], ["--bearing", f"{bearing}"])
+        ]
+        places = [(spot["easting_m"], spot["northing_m"]) for spot in spots]
+        assert places == [pytest.approx(places[0], abs=0.002)] * 4
+        assert len({spot["depth_m"] for spot in spots}) == 1
+
+    def test_a_distance_may_be_said_as_on_the_bank(self, made, said):
+        made.venue(sizes=Sizes(wrap_m=3.6576, rod_m=3.96))
+        for words, metres in (("20 yd", 18.288), ("5 wraps", 18.288), ("4 rods", 15.84), ("18,5", 18.5)):
+            assert said("--peg", "1", "--clock", "12", "--distance", words)["distance_m"] == metres
+        wide = said("--peg", "1", "--clock", "12", "--distance", "18.288")
+        narrow = said("--peg", "1", "--clock", "12", "--distance", "5 wraps")
+        same = said("--peg", "1", "--clock", "12", "--distance", "18.288", "--distance-by", "wraps")
+        assert narrow["depth_m"] == wide["depth_m"]
+        assert (narrow["lower_m"], narrow["upper_m"]) == (same["lower_m"], same["upper_m"])
+
+    def test_a_float_of_ones_own(self, said):
+        named = said("--peg", "1", "--clock", "12", "--distance", "18", "--float", "long 'TOM'")
+        measured = said("--peg", "1", "--clock", "12", "--distance", "18", "--float-length", "33 cm", "--tip", "4cm")
+        assert named["float"] == "Long 'tom'"
+        assert named["setting_m"] == measured["setting_m"]
+        tip = said("--peg", "1", "--clock", "12", "--distance", "18", "--float", "Tip ruler", "--rig", "fast-sinking")
+        # Measured to the tip: S = d + p.
+        assert tip["setting_m"] == pytest.approx(tip["depth_m"] + 0.015, abs=0.0011)
+
+    def test_without_floats_the_setting_is_hook_to_surface(self, made, said):
+        made.venue(floats=())
+        answer = said("--peg", "1", "--clock", "12", "--distance", "18", "--rig", "fast-sinking")
+        assert answer["setting_m"] == answer["depth_m"]
+        assert any("from hook to water surface" in caution for caution in answer["cautions"])
+
+    def test_unsurveyed_water_has_a_depth_and_no_setting(self, ask, said):
+        words = ("--peg", "12", "--clock", "12", "--distance", "50")
+        answer = said(*words)
+        assert not answer["surveyed"]
+        assert answer["depth_m"] > 0
+        assert (answer["setting_m"], answer["settings"]) == (None, [])
+        assert answer["cautions"][0] == answer["state"] == "Unsurveyed water: plumb here."
+        assert ask(*words).stdout.splitlines()[0] == "Unsurveyed water: plumb here."
+
+    def test_dry_water_says_so(self, said, ask):
+        words = ("--peg", "1", "--clock", "12", "--distance", "4", "--level", "3.2")
+        answer = said(*words)
+        assert (answer["state"], answer["settings"]) == ("Dry at this level.", [])
+        assert any("read the mark again" in caution for caution in answer["cautions"])
+        assert "above the water at this level" in ask(*words).stdout
+
+    def test_shallow_water_offers_only_what_can_be_fished(self, ask):
+        lines = ask("--peg", "4", "--angle", "-20", "--distance", "1", "--rig", "held").stdout.splitlines()
+        assert lines[0] == "No held setting here: three feet of water or less."
+        assert any(line.startswith("fast-sinking  7 in") for line in lines)
+
+    @pytest.mark.parametrize(
+        ("rod", "advice"), [("16 ft", None), ("9 ft 6", "Consider a sliding float."), ("8ft", "Use a")]
+    )
+    def test_a_setting_near_the_rods_length_wants_a_sliding_float(self, said, rod, advice):
+        cautions = said("--peg", "1", "--clock", "12:30", "--distance", "18", "--rod-length", rod)["cautions"]
+        found = [caution for caution in cautions if "sliding" in caution]
+        assert [caution[: len(advice or "")] for caution in found] == ([advice] if advice else [])
+
+    def test_cautions_tell_of_closed_pegs_and_guessed_bearings(self, made, said, worked):
+        assert "Peg 8 is closed." in said("--peg", "8", "--clock", "12", "--distance", "10")["cautions"]
+        guessed = tuple(replace(peg, facing_declared=False, facing_sd_deg=15.0) for peg in worked.venue.pegs)
+        made.venue(pegs=guessed)
+        by_clock = said("--peg", "1", "--clock", "12", "--distance", "10")["cautions"]
+        by_bearing = said("--peg", "1", "--bearing", "203", "--distance", "10")["cautions"]
+        assert [any("worked out from the shore" in c for c in cautions) for cautions in (by_clock, by_bearing)] == [
+            True,
+            False,
+        ]
+
+    def test_metres_first_where_the_venue_wants_them(self, made, ask):
+        made.venue(shows="metres")
+        lead = ask("--peg", "1", "--clock", "12:30", "--distance", "18", "--level", "0.32").stdout.splitlines()[0]
+        assert lead.startswith("Set 2.32 m (7 ft 7½ in). Expect 2.")
+
+    @pytest.mark.parametrize(
+        ("words", "message"),
+        [
+            (["--peg", "13", "--clock", "12", "--distance", "9"], 'has no peg "13". Nearest: '),
+            (["--peg", "the pointe", "--clock", "12", "--distance", "9"], "Nearest: The point"),
+            (["--peg", "1", "--distance", "9"], "Give the direction, once"),
+            (["--peg", "1", "--clock", "1", "--angle", "9", "--distance", "9"], "Give the direction, once"),
+            (["--peg", "1", "--clock", "13", "--distance", "9"], '--clock: "13" is not on a clock face'),
+            (["--peg", "1", "--bearing", "95 M", "--distance", "9"], "is magnetic. Give the true bearing"),
+            (["--peg", "1", "--clock", "12", "--distance", "far"], '--distance: "far" is not a length'),
+            (["--peg", "1", "--clock", "12", "--distance", "0"], "0 m is no cast"),
+            (["--peg", "1", "--clock", "12", "--distance", "9 wraps"], 'Add [units] stick_spacing = "12 ft"'),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--float", "reed"], "Nearest: Reed & Rush."),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--tip", "1in"], "Give both: --float-length"),
+            (
+                ["--peg", "1", "--clock", "12", "--distance", "9", "--float-length", "1in", "--tip", "2in"],
+                "of tip showing",
+            ),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--level", "high"], '--level: "high" is not a length'),
+            (["--peg", "1", "--clock", "12", "--distance", "300"], "On that line there is water from 0.0 to "),
+            (["--peg", "1", "--clock", "6", "--distance", "30"], "no water on that line within 200 m"),
+        ],
+    )
+    def test_what_cannot_be_answered_says_what_to_do(self, ask, words, message):
+        result = ask(*words, code=2)
+        assert message in result.stderr
+        assert result.stdout == ""
+
+    def test_a_level_without_a_mark_is_refused(self, made, ask):
+        made.venue(mark=LevelMark())
+        words = ("--peg", "1", "--clock", "12", "--distance", "9")
+        assert "declares no level mark" in ask(*words, "--level", "0.3", code=2).stderr
+        assert "today's level is not allowed for" in ask(*words).stdout
+
+    def test_a_program_is_told_of_a_spot_on_land_too(self, ask):
+        result = ask("--peg", "8", "--clock", "12", "--distance", "70", "--json", code=2)
+        answer = json.loads(result.stdout)
+        assert (answer["state"], answer["depth_m"], answer["settings"]) == ("Not on the water.", None, [])
+
+    def test_the_built_grid_answers_while_it_is_of_these_sources(self, made, mere, said):
+        words = ("--peg", "1", "--clock", "12", "--distance", "18")
+        fresh = said(*words)
+        assert made.workups == 1
+        run("build", mere)
+        assert made.workups == 2
+        assert said(*words) == fresh
+        assert made.workups == 2
+        said(*words, "--cell", "3")
+        assert made.workups == 3
+        made.survey = replace(made.survey, fieldbook=replace(made.survey.fieldbook, digest="other"))
+        said(*words)
+        assert made.workups == 4
+
+    def test_it_writes_nothing(self, mere, said):
+        said("--peg", "1", "--clock", "12", "--distance", "18")
+        assert [path.name for path in mere.parent.iterdir()] == ["mere"]
+
+
+@pytest.mark.usefixtures("made")
+class TestCheck:
+    def test_findings_by_sheet_and_row_then_the_sum(self, made, mere):
+        place = {row: Place("readings.csv", row) for row in (2, 3, 4)}
+        cast = Cast(Direction("clock", 0.0, "half hours"), 4.0, "wraps")
+        readings = [Reading(place[2], "1", cast), Reading(place[3], "1", cast, use=False), Reading(place[4], "1", cast)]
+        on_land = Finding(Grade.ERROR, "on-land", place[4], "falls on land", "Look at the direction.", "12")
+        book = replace(made.survey.fieldbook, readings=tuple(readings), rows=4)
+        made.survey = replace(made.survey, fieldbook=book, findings=(*made.survey.findings, on_land))
+        lines = run("check", mere, code=1).stdout.splitlines()
+        assert 'error    readings.csv, row 4: falls on land (found "12"). Look at the direction.' in lines
+        assert lines[-1] == "4 rows read: 1 used, 3 set aside. 2 errors, 1 warning, 0 notes."
+
+    def test_without_errors_it_is_clean(self, made, mere):
+        made.survey = replace(made.survey, findings=made.survey.findings[1:])
+        assert "0 errors, 1 warning" in run("check", mere).stdout
+
+    def test_a_program_gets_every_finding_in_its_parts(self, mere):
+        said = json.loads(run("check", mere, "--json", code=1).stdout)
+        assert said["counts"] == {"error": 1, "warning": 1, "note": 0}
+        assert said["findings"][0] == {
+            "grade": "error",
+            "code": "depth-missing",
+            "file": "readings.csv",
+            "row": 40,
+            "column": "depth_m",
+            "value": "",
+            "problem": "no depth",
+            "remedy": "Fill it in or strike the row.",
+        }
+
+    def test_every_fault_of_an_unreadable_venue_is_told(self, mere, monkeypatch):
+        faults = [
+            Fault(Place("pegs.csv", 3, "lon"), "not a longitude", "Write degrees.", "x"),
+            Fault(Place("venue.toml"), "the file is not TOML", "Mend it."),
+        ]
+
+        def refuse(_):
+            raise FieldbookError(faults)
+
+        monkeypatch.setattr(maps.commandline, "read_fieldbook", refuse)
+        told = run("check", mere, code=2)
+        assert told.stdout == ""
+        assert told.stderr.splitlines() == [
+            'pegs.csv, row 3, column "lon": not a longitude (found "x"). Write degrees.',
+            "venue.toml: the file is not TOML. Mend it.",
+            "",
+            "Cannot be read: 2 faults.",
+        ]
+        said = json.loads(run("check", mere, "--json", code=2).stdout)
+        assert [fault["file"] for fault in said["faults"]] == ["pegs.csv", "venue.toml"]
+
+    def test_where_no_bed_can_be_made_the_rest_is_told_still(self, mere, monkeypatch):
+        def no_bed(*_):
+            raise BedError("there is no reading to make a bed of.")
+
+        monkeypatch.setattr(maps.commandline, "work_up", no_bed)
+        out = run("check", mere, code=1).stdout
+        assert "error    mere: there is no reading to make a bed of." in out
+        assert "no depth" in out
+
+
+@pytest.mark.usefixtures("made")
+class TestBuild:
+    def test_paths_at_the_end_and_sources_untouched(self, mere):
+        (mere / "readings.csv").write_text("peg\n1\n")
+        before = digests(mere)
+        lines = run("build", mere).stdout.splitlines()
+        assert "rows read" in lines[0]
+        assert [Path(line).name for line in lines[1:]] == [
+            "bed.npz", "depth.tif", "map.html", "settings.csv", "summary.json", "venue.gpkg",
+        ]  # fmt: skip
+        assert all(Path(line).is_file() for line in lines[1:])
+        assert digests(mere) == before
+
+    def test_out_level_and_cell_are_carried_across(self, mere, tmp_path):
+        said = json.loads(run("build", mere, "--out", tmp_path / "a" / "b", "--level", "12 cm", "--json").stdout)
+        assert said["level"] == {"shown_m": 0.12, "rise_m": 0.3}
+        assert (tmp_path / "a" / "b" / "map.html").is_file()
+
+    def test_what_it_refuses_it_leaves_alone(self, mere):
+        assert "lie one in the other" in run("build", mere, "--out", mere, code=2).stderr
+        (mere.parent / "mere-out").mkdir()
+        (mere.parent / "mere-out" / "thesis.doc").write_text("mine")
+        assert "left as it is" in run("build", mere, code=2).stderr
+        assert digests(mere.parent) == {"mere-out/thesis.doc": hashlib.sha256(b"mine").hexdigest()}
+
+    def test_a_disk_that_refuses_is_told_in_words(self, mere, monkeypatch):
+        def full(*_):
+            raise OSError(28, "No space left on device", "mere-out")
+
+        monkeypatch.setattr(maps.commandline, "write_all", full)
+        assert "mere-out: No space left on device." in run("build", mere, code=2).stderr
+
+
+def test_the_version_and_the_help():
+    assert run("--version").stdout == f"lakeplumb {survey.__version__}\n"
+    shown = run("--help").stdout
+    assert all(command in shown for command in ("new", "check", "build", "depth"))
+    assert "--peg" in run("depth", "--help").stdout
+
+
+def test_a_console_of_another_alphabet_loses_signs_not_the_answer(mere):
+    project = Path(maps.commandline.__file__).parent.parent
+    told = subprocess.run(
+        [sys.executable, "-m", "maps", "check", "mère ½"],
+        cwd=mere.parent,
+        env=os.environ | {"PYTHONPATH": str(project), "PYTHONIOENCODING": "ascii:strict"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert told.returncode == 2
+    assert "there is no such folder" in told.stderr
+    assert "m?re ?" in told.stderr
+
+
+def test_an_unknown_option_is_a_plain_message():
+    result = run("depth", "mere", "--pge", "1", code=2)
+    assert "No such option: --pge" in result.stderr
+    assert "╭" not in result.stderr
+
+
+class TestFreshVenue:
+    """`new`, `check`, `build` and `depth` as processes, one after the other, on the example rows."""
+
+    @pytest.fixture(scope="class")
+    def home(self, tmp_path_factory):
+        return tmp_path_factory.mktemp("home")
+
+    @pytest.fixture(scope="class")
+    def fresh(self, home):
+        told = self.lakeplumb(home, "new", "mere", "--name", "Kettle Mere")
+        assert told.returncode == 0, told.stderr
+        return home / "mere"
+
+    @staticmethod
+    def lakeplumb(home, *words):
+        project = Path(maps.commandline.__file__).parent.parent
+        return subprocess.run(
+            [sys.executable, "-m", "maps", *words],
+            cwd=home,
+            env=os.environ | {"PYTHONPATH": str(project)},
+            capture_output=True,
+            text=True,
+            encoding="utf-8",
+            check=False,
+        )
+
+    def test_from_nothing_to_a_setting(self, home, fresh):
+        before = digests(fresh)
+        checked = self.lakeplumb(home, "check", "mere")
+        assert checked.returncode == 0, checked.stdout + checked.stderr
+        assert "18 rows read: 18 used, 0 set aside. 0 errors" in checked.stdout
+        built = self.lakeplumb(home, "build", "mere", "--cell", "2")
+        assert built.returncode == 0, built.stderr
+        assert built.stderr == ""
+        with rasterio.open(home / "mere-out" / "depth.tif") as tif:
+            assert tif.res == (2.0, 2.0)
+        words = (
+            "depth",
+            "mere",
+            "--peg",
+            "the steps",
+            "--clock",
+            "12",
+            "--distance",
+            "10",
+            "--level",
+            "0.50",
+            "--json",
+        )
+        asked = self.lakeplumb(home, *words)
+        assert asked.returncode == 0, asked.stderr
+        answer = json.loads(asked.stdout)
+        assert (answer["peg"], answer["float"], answer["rise_m"]) == ("2", "example waggler", 0.05)
+        # The example rows were drawn from a bed 1.80 m deep there.
+        assert answer["lower_m"] < 1.80 + 0.05 < answer["upper_m"]
+        assert digests(fresh) == before
+
+    def test_a_folder_that_is_no_venue(self, home):
+        told = self.lakeplumb(home, "check", "nowhere")
+        assert told.returncode == 2
+        assert "there is no such folder" in told.stderr
+        assert "Traceback" not in told.stderr
