@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 from threadpoolctl import threadpool_limits
 
 from survey.covariance import MEMBERS, Gaps, Member
-from survey.evidence import Bounds, Evidence, Profile
+from survey.evidence import Bounds, Evidence, Profile, Tilt
 from survey.members import Data, Fitted, fit_theta, prior_theta
 from survey.truncation import half_line_sites
 from survey.water import Places, WaterFrame, levelled_off
@@ -59,15 +59,15 @@ class LakeModel:
     kept : ndarray of bool, shape (n,)
         Readings that shaped the bed; the others were set aside as doubtful.
     members : tuple of Fitted
-    slope : ndarray, shape (n, 2)
-        The bed's slope at the readings.
+    tilt : Tilt
+        The bed about the readings.
     """
 
     frame: WaterFrame
     evidence: Evidence
     kept: NDArray[np.bool_]
     members: tuple[Fitted, ...]
-    slope: Floats
+    tilt: Tilt
 
     @property
     def wider(self) -> float:
@@ -141,7 +141,7 @@ class LakeModel:
 
     def _noise_var(self) -> Floats:
         """Variance of each reading about the bed, nugget included, shape (n,)."""
-        everything = self.evidence.data(self.slope, np.ones(len(self.kept), bool))
+        everything = self.evidence.data(self.tilt, np.ones(len(self.kept), bool))
         n = len(self.kept)
         nugget = float(np.mean([m.theta["nugget"] for m in self.members]))
         return np.asarray(everything.own[:n] + (everything.shared[:n] ** 2).sum(axis=1) + nugget)
@@ -169,28 +169,30 @@ def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], No
         kept = _screened(frame, evidence)
         progress("fitting the bed")
         made = list(pool.map(lambda member: _fit_member(member, frame, evidence, kept), MEMBERS))
-    slope = np.mean([s for _, s in made], axis=0)
-    return LakeModel(frame, evidence, kept, tuple(m for m, _ in made), slope)
+    tilts = [t for _, t in made]
+    tilt = Tilt(np.mean([t.slope for t in tilts], axis=0), np.mean([t.own_var for t in tilts], axis=0))
+    return LakeModel(frame, evidence, kept, tuple(m for m, _ in made), tilt)
 
 
 def _fit_member(
     member: Member, frame: WaterFrame, evidence: Evidence, kept: NDArray[np.bool_]
-) -> tuple[Fitted, Floats]:
-    """One member, its slope at the readings fed back into their errors, bounds heard last."""
+) -> tuple[Fitted, Tilt]:
+    """One member, its tilt at the readings fed back into their errors, bounds heard last."""
     across = frame.has_land_between
-    slope = np.zeros((len(evidence), 2))
+    tilt = evidence.untilted
     theta = prior_theta(member, across)
     for _ in range(SLOPE_ROUNDS + 1):
-        data = evidence.data(slope, kept)
+        data = evidence.data(tilt, kept)
         if kept.sum() >= FEW_READINGS:
             theta = fit_theta(member, data, across, theta)
         fitted = Fitted(member, theta, data, across)
-        slope = evidence.slope_from(_mean(fitted, evidence.beside, evidence.profile))
-    return _with_bounds(fitted, evidence.bounds, evidence.profile), slope
+        tilt = _tilt(fitted, evidence)
+    return _with_bounds(fitted, evidence.bounds, evidence.profile), tilt
 
 
-def _mean(fitted: Fitted, places: Places, profile: Profile) -> Floats:
-    return fitted.mean(places, profile.at(places.shore_m))
+def _tilt(fitted: Fitted, evidence: Evidence) -> Tilt:
+    here, beside = (fitted.mean(p, evidence.profile.at(p.shore_m)) for p in (evidence.places, evidence.beside))
+    return evidence.tilt_from(here, beside)
 
 
 def _with_bounds(fitted: Fitted, bounds: Bounds, profile: Profile) -> Fitted:
@@ -219,13 +221,13 @@ def _screened(frame: WaterFrame, evidence: Evidence) -> NDArray[np.bool_]:
     if len(evidence) < FEW_READINGS:
         return kept
     across = frame.has_land_between
-    member, theta, slope = MEMBERS[0], prior_theta(MEMBERS[0], across), np.zeros((len(evidence), 2))
+    member, theta, tilt = MEMBERS[0], prior_theta(MEMBERS[0], across), evidence.untilted
     for _ in range(SCREEN_ROUNDS):
-        data = evidence.data(slope, kept)
+        data = evidence.data(tilt, kept)
         theta = fit_theta(member, data, across, theta)
         fitted = Fitted(member, theta, data, across)
         worst = _worst(fitted, evidence, np.flatnonzero(kept))
-        slope = evidence.slope_from(_mean(fitted, evidence.beside, evidence.profile))
+        tilt = _tilt(fitted, evidence)
         if not len(worst):
             break
         kept[worst] = False

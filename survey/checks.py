@@ -147,7 +147,7 @@ def _disagreements(soundings: Soundings, model: LakeModel) -> Iterator[Finding]:
     noise = np.sqrt(evidence.own_var)
     for i, j in sorted(cKDTree(evidence.places.xy).query_pairs(SAME_SPOT_M)):
         apart = abs(float(evidence.depth_m[i] - evidence.depth_m[j]))
-        steep = float(np.linalg.norm(model.slope[i])) * SAME_SPOT_M
+        steep = float(np.linalg.norm(model.tilt.slope[i])) * SAME_SPOT_M
         if apart > SAME_SPOT_Z * float(np.hypot(noise[i], noise[j])) + steep:
             first, second = sorted((_place(soundings, int(rows[i])), _place(soundings, int(rows[j]))))
             yield Finding(

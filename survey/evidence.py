@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+import shapely
 from numpy.typing import NDArray
 
 from survey.errors import BedError
@@ -22,8 +23,10 @@ Floats = NDArray[np.float64]
 SHORE_SPACING_M = 6.0
 SHORE_POINTS = 140
 """No more than this many shore points: they are spaced wider on a long shore."""
-SLOPE_STEP_M = 0.5
-"""Half the base over which the bed's slope at a reading is taken."""
+SIGMA_STEP = 2.0**0.5
+"""A reading's neighbours stand so many standard deviations of its position away: the mean square of
+four depth differences is then the variance that position brings, on a slope and over an edge."""
+LEAST_STEP_M = 0.5
 OUTER_SHARE = 0.4
 """The slope with which the bed leaves the readings is taken from this share furthest from shore."""
 PROFILE_REACH = 0.95
@@ -50,6 +53,22 @@ class Profile:
 
 
 @dataclass(frozen=True)
+class Tilt:
+    """The bed about each reading, as far as position errors meet it.
+
+    Parameters
+    ----------
+    slope : ndarray, shape (n, 2)
+        Gradient of depth (east, north), dimensionless, for errors that readings share.
+    own_var : ndarray, shape (n,)
+        Variance that the reading's own position error brings, m2.
+    """
+
+    slope: Floats
+    own_var: Floats
+
+
+@dataclass(frozen=True)
 class Evidence:
     """What readings say, without yet the part that depends on the bed's slope.
 
@@ -58,12 +77,17 @@ class Evidence:
     places : Places
         n readings of depth.
     beside : Places
-        4n: each reading's neighbours east, west, north and south, for the slope.
+        4n: each reading's neighbours further and nearer along the cast, right and left of it.
+    beside_wet : ndarray of bool, shape (4n,)
+    steps_m : ndarray, shape (n, 2)
+        How far those stand, along and across.
     depth_m, own_var : ndarray, shape (n,)
     level : ndarray, shape (n, b)
         Level error shared within blocks, metres.
-    along, across : ndarray, shape (n, 2)
-        Unit vectors of the cast scaled by the reading's own position error, metres.
+    along : ndarray, shape (n, 2)
+        Unit vector of the cast in the venue CRS.
+    position_sd_m : ndarray, shape (n, 2)
+        The reading's own position error along and across the cast.
     turn : ndarray, shape (n, 2)
         How the spot moves with the peg's straight-out bearing, one standard deviation, metres.
     peg, peg_sd_m : ndarray, shape (n,)
@@ -81,11 +105,13 @@ class Evidence:
 
     places: Places
     beside: Places
+    beside_wet: NDArray[np.bool_]
+    steps_m: Floats
     depth_m: Floats
     own_var: Floats
     level: Floats
     along: Floats
-    across: Floats
+    position_sd_m: Floats
     turn: Floats
     peg: NDArray[np.intp]
     peg_sd_m: Floats
@@ -99,19 +125,18 @@ class Evidence:
     def __len__(self) -> int:
         return len(self.depth_m)
 
-    def data(self, slope: Floats, keep: NDArray[np.bool_]) -> Data:
+    def data(self, tilt: Tilt, keep: NDArray[np.bool_]) -> Data:
         """Readings and shore for conditioning.
 
         Parameters
         ----------
-        slope : ndarray, shape (n, 2)
-            Gradient of depth at the readings (east, north), dimensionless; turns position
-            error into depth error.
+        tilt : Tilt
+            Turns position error into depth error.
         keep : ndarray of bool, shape (n,)
             Readings to use.
         """
-        own = self.own_var + (self.along * slope).sum(axis=1) ** 2 + (self.across * slope).sum(axis=1) ** 2
-        shared = np.hstack([self.level, self._peg_columns(slope)])
+        own = self.own_var + tilt.own_var
+        shared = np.hstack([self.level, self._peg_columns(tilt.slope)])
         readings = Data(
             self.places, self.depth_m, own, shared, self.profile.at(self.places.shore_m), np.zeros(len(self), bool)
         )
@@ -125,10 +150,20 @@ class Evidence:
         columns = np.hstack([member * c[:, None] for c in (east, north, turn)])
         return columns[:, np.abs(columns).max(axis=0, initial=0.0) > 0] if columns.size else columns
 
-    def slope_from(self, beside_depth: Floats) -> Floats:
-        """Gradient at the readings from depths at ``beside``, shape (n, 2)."""
-        east, west, north, south = beside_depth.reshape(4, -1)
-        return np.column_stack([east - west, north - south]) / (2 * SLOPE_STEP_M)
+    def tilt_from(self, here: Floats, beside: Floats) -> Tilt:
+        """What position errors do, from the bed's depths at the readings and at ``beside``."""
+        beside = np.where(self.beside_wet, beside, self.profile.edge_m).reshape(4, -1)
+        squares = 0.25 * (beside - here) ** 2
+        share = (SIGMA_STEP * self.position_sd_m / self.steps_m) ** 2
+        own = (squares[0] + squares[1]) * share[:, 0] + (squares[2] + squares[3]) * share[:, 1]
+        rise = np.column_stack([beside[0] - beside[1], beside[2] - beside[3]]) / (2 * self.steps_m)
+        side = np.column_stack([self.along[:, 1], -self.along[:, 0]])
+        return Tilt(rise[:, :1] * self.along + rise[:, 1:] * side, own)
+
+    @property
+    def untilted(self) -> Tilt:
+        """A level bed: position errors bring nothing."""
+        return Tilt(np.zeros((len(self), 2)), np.zeros(len(self)))
 
 
 @dataclass(frozen=True)
@@ -177,15 +212,19 @@ def gather(venue: Venue, soundings: Soundings, frame: WaterFrame) -> Evidence:
     out = np.column_stack([np.sin(radial), np.cos(radial)])
     side = np.column_stack([out[:, 1], -out[:, 0]])
     turned = some["distance_m"].to_numpy(float) * np.radians(some["facing_sd_deg"].to_numpy(float))
-    steps = np.array([[SLOPE_STEP_M, 0], [-SLOPE_STEP_M, 0], [0, SLOPE_STEP_M], [0, -SLOPE_STEP_M]])
+    position = some[["radial_sd_m", "tangential_sd_m"]].to_numpy(float)
+    steps = np.maximum(SIGMA_STEP * position, LEAST_STEP_M)
+    beside = np.vstack([at + s * v * steps[:, k : k + 1] for k, v in enumerate((out, side)) for s in (1.0, -1.0)])
     return Evidence(
         places=places,
-        beside=frame.places((at[None, :, :] + steps[:, None, :]).reshape(-1, 2), level_off),
+        beside=frame.places(beside, level_off),
+        beside_wet=shapely.intersects_xy(frame.water, beside[:, 0], beside[:, 1]),
+        steps_m=steps,
         depth_m=some["depth_m"].to_numpy(float),
         own_var=some["sd_m"].to_numpy(float) ** 2,
         level=_level_columns(some),
-        along=out * some["radial_sd_m"].to_numpy(float)[:, None],
-        across=side * some["tangential_sd_m"].to_numpy(float)[:, None],
+        along=out,
+        position_sd_m=position,
         turn=side * turned[:, None],
         peg=_peg_index(some["peg"]),
         peg_sd_m=some["peg_sd_m"].to_numpy(float),
