@@ -39,7 +39,8 @@ def whole_folder(target: Path, ours: Callable[[Path], frozenset[str] | None]) ->
     Raises
     ------
     SurveyError
-        Before the block: ``target`` is a file, or a folder with things in it that is not ours.
+        ``target`` is a file, a folder with things in it that is not ours, or one to be replaced
+        while somebody stands in it; or a file there was not written by us but has our name.
     """
     _recover(target)
     kept = _foreign(target, ours)

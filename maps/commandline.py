@@ -19,7 +19,7 @@ from rich.console import Console
 from rich.markup import escape
 
 import survey
-from maps.enquiry import Asked, length_of, level_shown, question_asked, water_along
+from maps.enquiry import Asked, level_shown, question_asked, rod_length, water_along
 from maps.exports import checked_folder, usual_folder, write_all
 from maps.newvenue import new_venue
 from maps.report import Report, refusal_json, refusal_text
@@ -134,7 +134,9 @@ def depth(  # noqa: PLR0913, PLR0917 - one parameter for each option a person ma
     float_length: Annotated[str | None, typer.Option(metavar="L", help="Float above its hold point.")] = None,
     tip: Annotated[str | None, typer.Option(metavar="T", help="Of that, what shows above the water.")] = None,
     rig: Annotated[Rig | None, typer.Option(help="The rig that leads the answer.")] = None,
-    rod_length: Annotated[str | None, typer.Option(metavar="L", help="Says when to use a sliding float.")] = None,
+    rod: Annotated[
+        str | None, typer.Option("--rod-length", metavar="L", help="Says when to use a sliding float.")
+    ] = None,
     out: OutFolder = None,
     cell: Cell = None,
     as_json: AsJson = False,
@@ -147,7 +149,7 @@ def depth(  # noqa: PLR0913, PLR0917 - one parameter for each option a person ma
     with _refusals(as_json=as_json):
         fieldbook = read_fieldbook(venue)
         question = question_asked(fieldbook.venue, asked)
-        rod_m = None if rod_length is None else length_of("--rod-length", rod_length)
+        rod_m = None if rod is None else rod_length(rod)
         stored = _grid(venue, fieldbook, out, cell)
         answer = question.answered(fieldbook.venue, stored.bed)
         reply = Reply(
@@ -203,7 +205,7 @@ def _progress() -> Iterator[Callable[[str], None]]:
     if not console.is_terminal:
         yield lambda _: None
         return
-    status = console.status("Reading the sheets")
+    status = console.status("Reading the sheets", spinner_style="bold")
     later = threading.Timer(QUIET_FOR_S, status.start)
     later.daemon = True
     later.start()

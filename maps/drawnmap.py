@@ -18,10 +18,13 @@ from shapely.geometry import MultiPolygon
 from maps.frame import LocalFrame, mercator
 from maps.overlay import Sheet
 from maps.tints import INK, PAPER, QUIET, Band, band_at
-from survey.units import feet_inches
+from survey.units import feet_inches, metres
 from survey.venue import Peg
 from survey.workup import WorkedSurvey
 
+LETTERS_ACROSS = 19.5
+NAME_STEPS = (0.75, 1.6, 2.5, 3.4)
+"""How far out a peg's name may stand, in letters: the first that is free."""
 PEG_STROKE_M = 2.5
 BAR_SHARE = 0.3
 """The scale bar takes at most this share of the drawing's width."""
@@ -39,17 +42,17 @@ class Drawing:
     """
 
     def __init__(self, frame: LocalFrame, sheet: Sheet) -> None:
-        self._frame, self._sheet = frame, sheet
+        self._frame = frame
+        self.west, self.north, self.scale = sheet.west, sheet.north, sheet.ground_m / sheet.pixel
         rows, columns = sheet.depth_m.shape
         self.width_m, self.height_m = columns * sheet.ground_m, rows * sheet.ground_m
         # Letters that stay readable where the whole drawing is as wide as a phone.
-        self.letter_m = max(self.width_m, 0.75 * self.height_m) / 28
+        self.letter_m = max(self.width_m, 0.75 * self.height_m) / LETTERS_ACROSS
 
     def place(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
         """Venue metres, shape (n, 2), as metres right of and below the corner."""
         x, y = mercator(*self._frame.lonlat(xy[:, 0], xy[:, 1]))
-        to_ground = self._sheet.ground_m / self._sheet.pixel
-        return np.column_stack([x - self._sheet.west, self._sheet.north - y]) * to_ground
+        return np.column_stack([x - self.west, self.north - y]) * self.scale
 
     def path(self, shape: shapely.Geometry) -> str:
         """Path data of lines or areas in venue metres."""
@@ -82,7 +85,7 @@ def drawn_map(
     title : str
         Names the drawing to who cannot see it.
     """
-    pad = 3.2 * drawing.letter_m
+    pad = 3.0 * drawing.letter_m
     legend_m = drawing.letter_m * 3.4
     box = (-pad, -pad, drawing.width_m + 2 * pad, drawing.height_m + 2 * pad + legend_m)
     image = base64.b64encode(picture).decode("ascii")
@@ -93,15 +96,16 @@ def drawn_map(
         f'<path d="{drawing.path(hatched)}" fill="url(#still-hatch)"/>',
         *_contours(worked, drawing, cut),
         f'<path d="{drawing.path(worked.venue.water)}" fill="none" stroke="{INK}" stroke-width="{drawing.letter_m / 9:.2f}"/>',
-        *(_peg(peg, drawing) for peg in worked.venue.pegs),
+        *_pegs(worked.venue.pegs, drawing),
         _bar(drawing),
         _north(drawing),
         _legend(drawing, cut),
     ]
+    corner = f'data-west="{drawing.west:.3f}" data-north="{drawing.north:.3f}" data-scale="{drawing.scale:.9f}"'
     view = " ".join(f"{value:.1f}" for value in box)
     return (
         f'<svg viewBox="{view}" role="img" font-family="system-ui, sans-serif" font-size="{drawing.letter_m:.2f}"'
-        f' fill="{INK}">{"".join(parts)}</svg>'
+        f' fill="{INK}" {corner} data-letter="{drawing.letter_m:.2f}">{"".join(parts)}</svg>'
     )
 
 
@@ -129,18 +133,35 @@ def _contours(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> 
     ]
 
 
-def _peg(peg: Peg, drawing: Drawing) -> str:
+def _pegs(pegs: tuple[Peg, ...], drawing: Drawing) -> list[str]:
+    """Strokes across the bank, and names outside the water that keep clear of one another."""
+    taken: list[shapely.Geometry] = []
+    return [_peg(peg, drawing, taken) for peg in pegs]
+
+
+def _peg(peg: Peg, drawing: Drawing, taken: list[shapely.Geometry]) -> str:
     at = drawing.place(np.array([[peg.easting, peg.northing]]))[0]
-    out = np.array([math.sin(math.radians(peg.facing_deg)), -math.cos(math.radians(peg.facing_deg))])
-    (x1, y1), (x2, y2) = at - PEG_STROKE_M * out, at + PEG_STROKE_M * out
-    x, y = at - (PEG_STROKE_M + 0.85 * drawing.letter_m) * out
+    away = -np.array([math.sin(math.radians(peg.facing_deg)), -math.cos(math.radians(peg.facing_deg))])
+    places = [at + (PEG_STROKE_M + step * drawing.letter_m) * away for step in NAME_STEPS]
+    boxes = [_name_box(peg.name, place, away, drawing.letter_m) for place in places]
+    k = next((k for k, area in enumerate(boxes) if not any(area.intersects(other) for other in taken)), 0)
+    taken.append(boxes[k])
+    west, south, _, north = boxes[k].bounds
+    (x1, y1), (x2, y2) = at + PEG_STROKE_M * away, at - PEG_STROKE_M * away
+    lead = places[k] - 0.6 * drawing.letter_m * away
     struck = ' text-decoration="line-through"' if peg.is_closed else ""
-    anchor = "middle" if abs(out[0]) < 0.5 else "end" if out[0] > 0 else "start"
     return (
-        f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="{INK}" stroke-width="{drawing.letter_m / 5:.2f}"/>'
-        f'<text x="{x:.1f}" y="{y + 0.35 * drawing.letter_m:.1f}" text-anchor="{anchor}"'
-        f"{struck}>{text(peg.name)}</text>"
+        f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="{INK}" stroke-width="{drawing.letter_m / 6:.2f}"/>'
+        f'<path d="M{x1:.1f} {y1:.1f}L{lead[0]:.1f} {lead[1]:.1f}" stroke="{INK}" stroke-width="{drawing.letter_m / 28:.2f}"/>'
+        f'<text x="{west:.1f}" y="{(south + north) / 2 + 0.35 * drawing.letter_m:.1f}"{struck}>{text(peg.name)}</text>'
     )
+
+
+def _name_box(name: str, place: NDArray[np.float64], away: NDArray[np.float64], letter_m: float) -> shapely.Geometry:
+    """Ground a name takes: centred on its place, shifted outward as far as it is wide."""
+    wide, high = 0.62 * letter_m * len(name), 0.9 * letter_m
+    x = place[0] + away[0] * wide / 2
+    return shapely.box(x - wide / 2, place[1] - high / 2, x + wide / 2, place[1] + high / 2)
 
 
 def _bar(drawing: Drawing) -> str:
@@ -185,7 +206,7 @@ def _legend(drawing: Drawing, cut: tuple[Band, ...]) -> str:
     every = max(1, math.ceil(4.2 * s / width))
     marks = "".join(
         f'<text x="{k * width:.1f}" y="{y + 1.7 * s:.1f}" text-anchor="middle" font-size="{0.8 * s:.2f}">{feet_inches(band.from_m, 1)}</text>'
-        f'<text x="{k * width:.1f}" y="{y + 2.6 * s:.1f}" text-anchor="middle" font-size="{0.8 * s:.2f}" fill="{QUIET}">{band.from_m:g} m</text>'
+        f'<text x="{k * width:.1f}" y="{y + 2.6 * s:.1f}" text-anchor="middle" font-size="{0.8 * s:.2f}" fill="{QUIET}">{metres(band.from_m)}</text>'
         for k, band in enumerate(cut)
         if k and k % every == 0
     )

@@ -130,6 +130,14 @@ def length_of(name: str, text: str) -> float:
     return option(name, text, lambda typed: read_length(typed, "m")).metres
 
 
+def rod_length(typed: str) -> float:
+    """The length of a rod, metres, more than nothing."""
+    length_m = length_of("--rod-length", typed)
+    if length_m <= 0:
+        raise QueryError(f'--rod-length: "{typed}" is no rod. Give its length, like 13 ft or 3.96.')
+    return length_m
+
+
 def level_shown(venue: Venue, typed: str | None) -> float:
     """What the level mark shows today; the datum where nothing was typed.
 

@@ -92,28 +92,38 @@ def _holdout_words(worked: WorkedSurvey) -> str:
 
 
 def _both(venue: Venue, length_m: float) -> str:
-    feet, metric = feet_inches(length_m), metres(length_m)
-    return f"{feet} ({metric})" if venue.shows == "feet" else f"{metric} ({feet})"
+    first, second = _in_order(venue, feet_inches(length_m), metres(length_m))
+    return f"{first} ({second})"
 
 
-def _spot_rows(worked: WorkedSurvey, shown_m: float) -> list[list[str]]:
-    held_by = usual_float(worked.venue)
-    asked = (question_of_spot(worked.venue, spot, shown_m, held_by) for spot in worked.spots)
-    return [_spot_row(worked.venue, question.answered(worked.venue, worked.bed)) for question in asked]
+Cell = tuple[str, str]
+"""What is said first, and what stands under it."""
 
 
-def _spot_row(venue: Venue, answer: Answer) -> list[str]:
+def _spot_rows(worked: WorkedSurvey, shown_m: float) -> list[tuple[str, list[list[Cell]]]]:
+    """The table for where no program runs: for each peg its spots, a row each."""
+    venue, held_by = worked.venue, usual_float(worked.venue)
+    asked = [question_of_spot(venue, spot, shown_m, held_by) for spot in worked.spots]
+    rows = [(question.peg.name, _spot_row(venue, question.answered(venue, worked.bed))) for question in asked]
+    pegs = [(peg.name, [row for name, row in rows if name == peg.name]) for peg in venue.pegs]
+    return [(words()["peg_title"].format(peg=name), of_peg) for name, of_peg in pegs if of_peg]
+
+
+def _spot_row(venue: Venue, answer: Answer) -> list[Cell]:
     spot = answer.spot
-    where = f"{spot.name}, {clock_text(spot.angle_deg)}, {metres(spot.distance_m, 1)}"
+    where = spot.name, f"{clock_text(spot.angle_deg)}, {metres(spot.distance_m, 1)}"
     if not answer.settings or answer.depth_m is None:
-        short = words()[f"state_{STATE_KEYS[answer.state]}_short"]
-        return [spot.peg, where, short, *("–" for _ in Rig)]
-    return [spot.peg, where, _both(venue, answer.depth_m), *(_set_words(venue, s) for s in answer.settings)]
+        return [where, (words()[f"state_{STATE_KEYS[answer.state]}_short"], ""), *(("–", "") for _ in Rig)]
+    depth = _in_order(venue, feet_inches(answer.depth_m), metres(answer.depth_m))
+    return [where, depth, *(_set_words(venue, setting) for setting in answer.settings)]
 
 
-def _set_words(venue: Venue, setting: Setting) -> str:
+def _set_words(venue: Venue, setting: Setting) -> Cell:
     if setting.setting_m is None:
-        return setting.why_not
+        return "–", setting.why_not
     feet = feet_inches(rounded(setting.setting_m, setting.rig, INCH_M / 2))
-    metric = metres(rounded(setting.setting_m, setting.rig, 0.01))
-    return f"{feet} ({metric})" if venue.shows == "feet" else f"{metric} ({feet})"
+    return _in_order(venue, feet, metres(rounded(setting.setting_m, setting.rig, 0.01)))
+
+
+def _in_order(venue: Venue, feet: str, metric: str) -> Cell:
+    return (feet, metric) if venue.shows == "feet" else (metric, feet)

@@ -32,8 +32,8 @@ MARGIN_WIDTH_M = 1.5
 """Water this near the edge is margin."""
 MARGIN_LOOK_M = 3.0
 """How far along the bank a peg's margin is judged."""
-LABEL_EVERY_M = 70.0
-SHORTEST_LABELLED_M = 14.0
+FIGURES_ACROSS = 8
+"""Figures of depth stand at least this share of the lake's length apart."""
 FINDINGS_SHOWN = 60
 
 
@@ -69,7 +69,7 @@ def page_data(
         "floats": [_float(f) for f in (*venue.floats, BARE_LINE)],
         "pegs": [_peg(worked, peg) for peg in venue.pegs],
         "spots": [{"peg": s.peg, "name": s.name, "angle_deg": s.angle_deg, "distance_m": s.distance_m} for s in worked.spots],
-        "bands": [{"from_m": b.from_m, "to_m": b.to_m, "colour": b.colour} for b in cut],
+        "bands": [{"from_m": b.from_m, "to_m": b.to_m, "colour": b.colour, "pale": b.pale_line} for b in cut],
         "contours": _contours(worked, cut, hatched),
         "unsurveyed": [_rings_cm(worked, part) for part in hatched.geoms],
         "readings": _readings(worked),
@@ -203,33 +203,50 @@ def _from_edge(worked: WorkedSurvey, places: NDArray[np.object_]) -> NDArray[np.
 
 def _contours(worked: WorkedSurvey, cut: tuple[Band, ...], hatched: MultiPolygon) -> list[Json]:
     lines = worked.isobaths
+    figures = _figures(worked)
     return [
         {
             "depth_m": float(depth), "strong": bool(strong), "pale": band_at(depth, cut).pale_line,
             "known": [_line_cm(worked, part) for part in _lines(shape.difference(hatched))],
             "guessed": [_line_cm(worked, part) for part in _lines(shape.intersection(hatched))],
-            "labels": _labels(worked, shape) if strong else [],
+            "figures": figures[k],
         }
-        for depth, strong, shape in zip(lines["depth_m"], lines["strong"], lines.geometry, strict=True)
+        for k, (depth, strong, shape) in enumerate(zip(lines["depth_m"], lines["strong"], lines.geometry, strict=True))
     ]  # fmt: skip
 
 
 def _lines(shape: shapely.Geometry) -> list[LineString]:
-    return [part for part in shapely.get_parts(shapely.line_merge(shape)) if isinstance(part, LineString) and part.length > 0]
+    merged = shapely.line_merge(shape)
+    return [part for part in shapely.get_parts(merged) if isinstance(part, LineString) and part.length > 0]
 
 
-def _labels(worked: WorkedSurvey, shape: shapely.Geometry) -> list[list[int]]:
-    """Where a contour's number stands: two points of the line, centimetres, round its place."""
-    found = []
-    for line in _lines(shape):
-        if line.length < SHORTEST_LABELLED_M:
-            continue
-        count = max(1, round(line.length / LABEL_EVERY_M))
-        for k in range(count):
-            middle = line.length * (k + 0.5) / count
-            ends = LineString([line.interpolate(middle - 1.5), line.interpolate(middle + 1.5)])
-            found.append(_cm(worked, np.asarray(ends.coords)))
+def _figures(worked: WorkedSurvey) -> list[list[list[int]]]:
+    """For each contour, where its figure stands: two points of the line, centimetres, round each place.
+
+    Strong lines choose first, then long ones; no figure stands close to another.
+    """
+    lines = list(worked.isobaths.geometry)
+    strong = list(worked.isobaths["strong"])
+    west, south, east, north = worked.venue.water.bounds
+    apart = max(east - west, north - south) / FIGURES_ACROSS
+    taken: list[Point] = []
+    found: list[list[list[int]]] = [[] for _ in lines]
+    for k in sorted(range(len(lines)), key=lambda k: (not strong[k], -lines[k].length, k)):
+        for line in _lines(lines[k]):
+            for place in _places_along(line, apart):
+                here = line.interpolate(place)
+                if all(here.distance(other) >= apart for other in taken):
+                    taken.append(here)
+                    found[k].append(_cm(worked, np.array([line.interpolate(place + d).coords[0] for d in (-1.5, 1.5)])))
     return found
+
+
+def _places_along(line: LineString, apart: float) -> list[float]:
+    """Distances along a line at which a figure may stand, the middle of the line first."""
+    if line.length < apart:
+        return []
+    every = np.linspace(0.0, line.length, max(3, round(2 * line.length / apart)))[1:-1]
+    return sorted(every.tolist(), key=lambda place: (abs(place - line.length / 2) > apart, place))
 
 
 def _line_cm(worked: WorkedSurvey, line: LineString) -> list[int]:

@@ -90,6 +90,8 @@ def refusal_text(error: SurveyError | OSError) -> str:
         return f"{error}\n\nCannot be read: {counted(len(error.faults), 'fault')}."
     if isinstance(error, SurveyError):
         return str(error)
+    if error.filename is None:
+        return f"{error}. Check that the folders named can be read and written."
     return f"{error.filename}: {error.strerror}. Check that it is there and that you may read and write it."
 
 

@@ -215,7 +215,8 @@ def _screened(frame: WaterFrame, evidence: Evidence) -> NDArray[np.bool_]:
     """Readings left after the worst misfits were set aside, round by round.
 
     A wrong reading makes its neighbours look wrong, so only the worst within a few metres goes
-    in one round, and everything is judged again against what is left.
+    in one round, and everything is judged again against what is left; at the end, what fits
+    the others after all comes back.
     """
     kept = np.ones(len(evidence), bool)
     if len(evidence) < FEW_READINGS:
@@ -223,15 +224,15 @@ def _screened(frame: WaterFrame, evidence: Evidence) -> NDArray[np.bool_]:
     across = frame.has_land_between
     member, theta, tilt = MEMBERS[0], prior_theta(MEMBERS[0], across), evidence.untilted
     for _ in range(SCREEN_ROUNDS):
-        data = evidence.data(tilt, kept)
-        theta = fit_theta(member, data, across, theta)
-        fitted = Fitted(member, theta, data, across)
-        worst = _worst(fitted, evidence, np.flatnonzero(kept))
+        theta = fit_theta(member, evidence.data(tilt, kept), across, theta)
+        fitted = Fitted(member, theta, evidence.data(tilt, kept), across)
         tilt = _tilt(fitted, evidence)
+        worst = _worst(fitted, evidence, np.flatnonzero(kept))
         if not len(worst):
             break
         kept[worst] = False
-    return kept
+    fitted = Fitted(member, theta, evidence.data(tilt, kept), across)
+    return kept | (np.abs(_misfit_of_aside(fitted, evidence, tilt, kept)) <= DOUBTFUL_Z)
 
 
 def _worst(fitted: Fitted, evidence: Evidence, kept_at: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -245,3 +246,14 @@ def _worst(fitted: Fitted, evidence: Evidence, kept_at: NDArray[np.intp]) -> NDA
     return np.array(
         [kept_at[i] for i in suspects if z[i] >= z[tree.query_ball_point(xy[i], SCREEN_CLEAR_M)].max()], np.intp
     )
+
+
+def _misfit_of_aside(fitted: Fitted, evidence: Evidence, tilt: Tilt, kept: NDArray[np.bool_]) -> Floats:
+    """Standardised misfit of what was set aside, shape (n,); infinite for what was kept."""
+    z, aside = np.full(len(kept), np.inf), np.flatnonzero(~kept)
+    if len(aside):
+        places = evidence.places.take(aside)
+        mean, cov = fitted.joint(places, evidence.profile.at(places.shore_m))
+        noise = evidence.own_var[aside] + tilt.own_var[aside] + fitted.theta["nugget"]
+        z[aside] = (evidence.depth_m[aside] - mean) / np.sqrt(np.diag(cov) + noise)
+    return z

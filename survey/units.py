@@ -51,7 +51,7 @@ _LOOK_ALIKES = str.maketrans(
 )
 _NUMBER = r"(?:\d{1,15}(?:[.,]\d{1,15})?(?:e[-+]?\d{1,2})?|[.,]\d{1,15})"
 _AMOUNT = rf"(?:{_NUMBER} )?\d{{1,4}}/[1-9]\d{{0,3}}|{_NUMBER}"
-_TERM = rf"({_AMOUNT}) ?((?:rod|pole) (?:lengths?|sections?)|[a-z]+|['\"])?\.?(?:,? (?:and )?)?"
+_TERM = re.compile(rf"({_AMOUNT}) ?((?:rod|pole) (?:lengths?|sections?)|[a-z]+|['\"])?\.?(?:,? (?:and )?)?")
 _HOURS = ("twelve", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven")
 _PARTS = {"": 0.0, "half": 30.0, "half past": 30.0, "quarter past": 15.0, "quarter to": -15.0}
 
@@ -152,13 +152,7 @@ class ClockFace:
 
 
 def plain(text: str) -> str:
-    """Text with look-alike signs made one: spaces, minus signs, primes, degree signs, fractions.
-
-    Examples
-    --------
-    >>> plain("−5 ft 2½″")
-    '-5 ft 2 1/2"'
-    """
+    """Text with look-alike signs made one: spaces, minus signs, primes, degree signs, fractions."""
     return " ".join(text.translate(_LOOK_ALIKES).replace("''", '"').split())
 
 
@@ -176,10 +170,7 @@ def unit_named(word: str) -> str | None:
 def read_number(text: str) -> float:
     """A plain number: decimal point or comma, any minus sign, simple fractions.
 
-    Raises
-    ------
-    UnitError
-        For anything else; a comma is never dropped as a thousands mark.
+    ``UnitError`` for anything else; a comma is never dropped as a thousands mark.
 
     Examples
     --------
@@ -220,10 +211,7 @@ def read_length(text: str, unit: str | None = None, sizes: Sizes = Sizes()) -> L
     """
     body = plain(text).casefold()
     sign, body = (-1.0, body[1:].strip()) if body.startswith("-") else (1.0, body.removeprefix("+").strip())
-    if not re.fullmatch(rf"(?:{_TERM})+", body):
-        raise UnitError(f'"{text.strip()}" is not a length. Write it like 5\'2", 5 ft 2, 1.58 m or 158 cm')
-    terms = [(_amount(found[1]), found[2] or None) for found in re.finditer(_TERM, body)]
-    named = _named(terms, unit, text)
+    named = _named(_terms(body, text), unit, text)
     for (value, large), (less, small) in itertools.pairwise(named):
         ratio = sizes.metres_per(large) / sizes.metres_per(small)
         if value % 1 or less >= ratio * (1 - 1e-9) or (large, small) not in _COMPOUNDS:
@@ -231,11 +219,24 @@ def read_length(text: str, unit: str | None = None, sizes: Sizes = Sizes()) -> L
     return Length(sign * sum(value * sizes.metres_per(name) for value, name in named), named[0][1])
 
 
-def _named(terms: list[tuple[float, str | None]], unit: str | None, text: str) -> list[tuple[float, str]]:
+def _terms(body: str, text: str) -> list[tuple[float, str]]:
+    """Figures and the word after each, empty if there is none; from left to right, nothing is tried twice."""
+    terms: list[tuple[float, str]] = []
+    at = 0
+    while at < len(body) or not terms:
+        found = _TERM.match(body, at)
+        if not found or (terms and not terms[-1][1]):
+            raise UnitError(f'"{text.strip()}" is not a length. Write it like 5\'2", 5 ft 2, 1.58 m or 158 cm')
+        terms.append((_amount(found[1]), found[2] or ""))
+        at = found.end()
+    return terms
+
+
+def _named(terms: list[tuple[float, str]], unit: str | None, text: str) -> list[tuple[float, str]]:
     """The terms with canonical units: the bare last term after feet is inches, a lone one takes the column's."""
     named: list[tuple[float, str]] = []
     for value, word in terms:
-        name = _UNIT_WORDS.get(word.rstrip(".")) if word else None
+        name = _UNIT_WORDS.get(word)
         if word and name is None:
             raise UnitError(f'"{text.strip()}": "{word}" is not a unit of length known here')
         if not word:
@@ -248,13 +249,7 @@ def _named(terms: list[tuple[float, str | None]], unit: str | None, text: str) -
 
 
 def read_angle(text: str) -> float:
-    """Degrees from straight out, positive to the right; "30 left" is -30.
-
-    Raises
-    ------
-    UnitError
-        Not an angle, over a full turn, or both a sign and a side.
-    """
+    """Degrees from straight out, positive to the right ("30 left" is -30); ``UnitError`` for anything else."""
     figures, side = _figures_and_word(text, "left|right|l|r")
     try:
         value = read_number(figures)
@@ -268,10 +263,7 @@ def read_angle(text: str) -> float:
 def read_bearing(text: str) -> tuple[float, Literal["true", "magnetic"] | None]:
     """A bearing clockwise from north, 0 to 360, and which north if a letter says so (``93T``, ``95 M``).
 
-    Raises
-    ------
-    UnitError
-        Not a bearing.
+    ``UnitError`` for anything else.
     """
     figures, word = _figures_and_word(text, "true|magnetic|mag|t|m")
     try:
@@ -286,10 +278,7 @@ def read_bearing(text: str) -> tuple[float, Literal["true", "magnetic"] | None]:
 def read_clock(text: str) -> ClockFace:
     """A direction by the clock: 12 is straight out, an hour is 30 degrees (common practice).
 
-    Raises
-    ------
-    UnitError
-        Not a place on a clock face.
+    ``UnitError`` for what is on no clock face.
 
     Examples
     --------

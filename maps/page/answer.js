@@ -1,19 +1,22 @@
 // The answer in words: the setting large, its range, where and why, then what to mind.
 
-function leadOf(answer) {
+function leadOf(answer, bed) {
+  return [whereOf(answer, bed), ...saidOf(answer)];
+}
+
+function saidOf(answer) {
   if (answer.state) return stateLead(answer);
   const setting = answer.chosen;
   if (setting.setting_m === null) {
     const why = say(setting.whyNot, { depth: length(answer.depth_m), length: length(answer.heldBy.length_m) });
-    return [el("p", { class: "state" }, WORDS.no_setting), el("p", {}, why), el("p", { class: "caution" }, WORDS.caution)];
+    return [el("p", { class: "state" }, WORDS.no_setting), el("p", {}, why)];
   }
   const [first, second] = settable(setting.setting_m, setting.rig);
   const range = { lower: length(setting.lower_m), upper: length(setting.upper_m) };
   const other = { lower: otherLength(setting.lower_m), upper: otherLength(setting.upper_m) };
   return [
     el("p", { class: "set" }, el("span", { class: "word" }, WORDS.set), el("span", { class: "first" }, ...withSmallUnits(first)), el("span", { class: "second" }, second)),
-    el("p", { class: "expect" }, `${say("expect", range)} `, el("small", {}, `${other.lower} – ${other.upper}. ${WORDS.expect_note}.`)),
-    el("p", { class: "caution" }, WORDS.caution),
+    el("p", { class: "expect" }, `${say("expect", range)} `, el("small", {}, `${other.lower} to ${other.upper}, ${WORDS.expect_note}`)),
   ];
 }
 
@@ -22,26 +25,25 @@ function stateLead(answer) {
   const more = say(`state_${answer.state}_more`, { above: length(Math.abs(answer.depth_m || 0)) });
   const guess = answer.state === UNSURVEYED ? ` ${say("state_unsurveyed_guess", { lower: length(answer.lower_m), upper: length(answer.upper_m) })}` : "";
   parts.push(el("p", {}, more + guess));
-  if (answer.state !== OFF_WATER) parts.push(el("p", { class: "caution" }, WORDS.caution));
   return parts;
 }
 
 // "5 ft 2½ in" with the units set small.
 function withSmallUnits(words) {
-  return words.split(" ").map((word) => (/^[a-z]+$/.test(word) ? el("span", { class: "unit" }, word) : word)).flatMap((part, k) => (k ? [" ", part] : [part]));
+  return words.split(" ").map((word) => (/^[a-z]+$/.test(word) ? el("span", { class: "unit" }, ` ${word} `) : word));
 }
 
-function restOf(answer, bed, reading) {
-  const parts = [whereOf(answer, bed)];
-  if (answer.depth_m !== null && answer.state !== OFF_WATER) parts.push(waterOf(answer));
+function restOf(answer, reading) {
+  const parts = [];
   if (answer.chosen && answer.chosen.setting_m !== null) parts.push(sumOf(answer));
+  if (answer.state !== OFF_WATER) parts.push(el("p", { class: "caution" }, WORDS.caution), waterOf(answer));
   if (reading) parts.push(readingTold(reading));
   return [...parts, ...mindOf(answer).map((words) => el("p", { class: "mind" }, words))];
 }
 
 function whereOf(answer, bed) {
   const { question } = answer;
-  if (!question.peg) return el("p", { class: "facts" }, say("at_no_peg", { lat: answer.lat.toFixed(6), lon: answer.lon.toFixed(6) }));
+  if (!question.peg) return el("p", { class: "where" }, say("at_no_peg", { lat: answer.lat.toFixed(6), lon: answer.lon.toFixed(6) }));
   const hidden = answer.state !== OFF_WATER && !bed.pegSees(question.peg, question.e, question.n);
   const said = {
     peg: answer.peg,
@@ -49,7 +51,7 @@ function whereOf(answer, bed) {
     distance: metres(answer.distance_m, 1),
     bearing: `${fixed(answer.bearing_deg, 0)}°`,
   };
-  return el("p", { class: "facts" }, say(hidden ? "at_peg_hidden" : "at_peg", said));
+  return el("p", { class: "where" }, say(hidden ? "at_peg_hidden" : "at_peg", said));
 }
 
 function waterOf(answer) {
@@ -59,7 +61,7 @@ function waterOf(answer) {
     say("water_range", range),
     say("bed_sd", { sd: length(answer.sd_m) }),
   ];
-  return el("p", {}, `${words.join("; ")}.`);
+  return el("p", { class: "facts" }, `${words.join("; ")}.`);
 }
 
 // Depth, level, float and clearance as one sum that can be read aloud.

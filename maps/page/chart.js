@@ -3,9 +3,11 @@
 const INK = "#1E2A2F";
 const PAPER = "#F7F3EA";
 const ACCENT = "#9E3A14";
-const DENSEST_DOTS_M = 1.5;
+const DENSEST_DOTS_M = 1.3;
+const DENSEST_DOTS_PX = 5;
 const MOST_DOTS = 7000;
-const SUREST_SD_M = 0.05;
+const SUREST_SD_M = 0.08;
+const FAR_M_PER_PX = 0.3;
 
 class Chart {
   constructor(map, tints, bed) {
@@ -46,8 +48,8 @@ class Chart {
 
   wholeWater() {
     const wide = this.map.getSize().x > 600;
-    const edge = wide ? 56 : 30;
-    this.map.fitBounds(this.bounds, { paddingTopLeft: [edge, wide ? edge : 34], paddingBottomRight: [edge, edge], animate: false });
+    const [edge, foot] = wide ? [52, 84] : [32, 26];
+    this.map.fitBounds(this.bounds, { paddingTopLeft: [edge, edge], paddingBottomRight: [edge, foot], animate: false });
   }
 
   controls() {
@@ -59,6 +61,30 @@ class Chart {
     });
     zoom.getContainer().append(whole);
     L.control.scale({ imperial: false, maxWidth: 110 }).addTo(this.map);
+  }
+
+  get metresPerPixel() {
+    const { x, y } = this.map.getSize();
+    const [a, b] = [L.point(0, y / 2), L.point(x, y / 2)].map((point) => this.map.containerPointToLatLng(point));
+    return a.distanceTo(b) / x;
+  }
+
+  get isFar() {
+    return this.metresPerPixel > FAR_M_PER_PX;
+  }
+
+  // From afar the minor contours would run together on a steep margin, and figures over one another:
+  // names of pegs come first, then the fan's, then the figures of depth.
+  thinOut() {
+    this.map.getContainer().classList.toggle("far", this.isFar);
+    const kept = [];
+    const inOrder = [".chosen .name", ".peg-mark:not(.chosen) .name", ".fan-mark span", ".depth-mark span"];
+    for (const words of inOrder.flatMap((kind) => [...this.map.getContainer().querySelectorAll(kind)])) {
+      const box = words.getBoundingClientRect();
+      const crowded = kept.some((other) => overlap(box, other));
+      words.classList.toggle("crowded", crowded);
+      if (!crowded) kept.push(box);
+    }
   }
 
   shoreline() {
@@ -80,11 +106,11 @@ class Chart {
     const group = L.layerGroup();
     for (const line of DATA.contours) {
       const style = { pane: "contours", interactive: false, weight: line.strong ? 1.8 : 0.8, smoothFactor: 0.5 };
-      const name = `contour${line.pale ? " pale" : ""}`;
+      const name = `contour${line.pale ? " pale" : ""}${line.strong ? "" : " minor"}`;
       group.addLayer(L.polyline(line.known.map(latLonsOfCm), { ...style, className: name }));
       // Over unsurveyed water there is no tint, so the line stays ink, and broken: it is a guess.
       group.addLayer(L.polyline(line.guessed.map(latLonsOfCm), { ...style, className: "contour", dashArray: "2 5", opacity: 0.7 }));
-      for (const ends of line.labels) group.addLayer(this.contourMark(line, latLonsOfCm(ends)));
+      for (const ends of line.figures) group.addLayer(this.contourMark(line, latLonsOfCm(ends)));
     }
     return group;
   }
@@ -95,8 +121,8 @@ class Chart {
     const upright = Math.abs(turn) > 90 ? turn + 180 : turn;
     const figure = el("span", { "data-depth": line.depth_m }, depthFigure(line.depth_m));
     figure.style.transform = `rotate(${upright.toFixed(1)}deg)`;
-    figure.style.setProperty("--halo", bandAt(line.depth_m).colour);
-    const icon = L.divIcon({ className: `depth-mark${line.pale ? " pale" : ""}`, html: figure, iconSize: [70, 18] });
+    figure.style.setProperty("--ground", groundOf(line));
+    const icon = L.divIcon({ className: `depth-mark${line.pale ? " pale" : ""}${line.strong ? "" : " minor"}`, html: figure, iconSize: [70, 18] });
     const middle = [(ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2];
     return L.marker(middle, { icon, pane: "figures", interactive: false, keyboard: false });
   }
@@ -110,7 +136,8 @@ class Chart {
   sureness() {
     const { west, south, cell_m, nx, ny } = this.bed.grid;
     const [width, height] = [nx * cell_m, ny * cell_m];
-    const count = Math.min(MOST_DOTS, Math.round((width * height) / DENSEST_DOTS_M ** 2));
+    const apart_m = Math.max(DENSEST_DOTS_M, DENSEST_DOTS_PX * this.metresPerPixel);
+    const count = Math.min(MOST_DOTS, Math.round((width * height) / apart_m ** 2));
     const renderer = L.canvas({ pane: "sureness", padding: 0.3 });
     const group = L.layerGroup();
     for (let k = 0; k < count; k += 1) {
@@ -119,12 +146,13 @@ class Chart {
       const here = this.bed.at(e, n);
       if (!here || k / count > sureShare(here)) continue;
       const color = bandAt(here.depth_m).pale ? PAPER : INK;
-      group.addLayer(L.circleMarker(toLatLon(e, n), { renderer, interactive: false, radius: 1.5, stroke: false, fillColor: color, fillOpacity: 0.9 }));
+      group.addLayer(L.circleMarker(toLatLon(e, n), { renderer, interactive: false, radius: 1.3, stroke: false, fillColor: color, fillOpacity: 0.9 }));
     }
     return group;
   }
 
   readings() {
+    const size = this.isFar ? 2 : 2.5;
     return L.layerGroup(
       READINGS.map((reading) => {
         const pale = !reading.doubtful && bandAt(reading.depth_m).pale;
@@ -132,7 +160,7 @@ class Chart {
           pane: "readings",
           interactive: false,
           fill: false,
-          radius: reading.doubtful ? 4 : 3,
+          radius: reading.doubtful ? size + 1 : size,
           ringed: reading.doubtful,
           weight: reading.doubtful ? 2 : 1.3,
           color: reading.doubtful ? ACCENT : INK,
@@ -151,6 +179,10 @@ class Chart {
   }
 }
 
+function overlap(one, other) {
+  return one.left < other.right && other.left < one.right && one.top < other.bottom && other.top < one.bottom;
+}
+
 const READINGS = DATA.readings.rows.map((row) =>
   Object.fromEntries(DATA.readings.columns.map((name, k) => [name, row[k]])),
 );
@@ -166,10 +198,15 @@ const Cross = L.CircleMarker.extend({
 });
 
 function sureShare(here) {
-  const limit = DATA.limits.sd_m;
   if (stateOf({ ...here, today_m: 1 })[0] === UNSURVEYED) return 0;
-  const share = (limit - here.sd_m) / (limit - Math.min(SUREST_SD_M, limit / 2));
-  return clamp(share * share, 0.03, 1);
+  return Math.min(1, (SUREST_SD_M / Math.max(here.sd_m, 0.001)) ** 1.5);
+}
+
+// What a figure stands on: the tint of its depth, kept far enough from the figure's own colour.
+function groundOf(line) {
+  const tints = DATA.bands.map((band) => band.colour);
+  const k = DATA.bands.indexOf(bandAt(line.depth_m));
+  return line.pale || k === 0 ? tints[k] : tints[k - 1];
 }
 
 function bandAt(depth_m) {
@@ -188,6 +225,17 @@ function layerList(chart) {
     return el("label", { class: "layer", for: `layer-${name}` }, box, WORDS[`layer_${name}`]);
   });
   byId("layer-list").replaceChildren(...rows);
+}
+
+// The tints in a row under the water, with the depth of each step.
+function depthStrip() {
+  const cells = DATA.bands.map((band) => {
+    const tint = el("i");
+    tint.style.background = band.colour;
+    return el("li", {}, tint, el("span", {}, band.from_m ? depthFigure(band.from_m) : "0"));
+  });
+  const unit = view.units === "feet" ? "" : " m";
+  byId("strip").replaceChildren(el("p", {}, WORDS.key_depth + (unit && `,${unit}`)), el("ol", {}, ...cells));
 }
 
 function keyList() {

@@ -1,6 +1,8 @@
 // Pegs on the bank, the fan of casts of the chosen one, and the cast that is being asked about.
 
 const HOURS = [-90, -60, -30, 0, 30, 60, 90];
+// Where the distances stand: between the spokes, and off the middle where casts are drawn.
+const BESIDE_DEG = [45, -45, 15, -15, 75, -75];
 const OUTWARD_PX = 14;
 const PEG_REACH_PX = 34;
 
@@ -55,6 +57,12 @@ class Pegs {
     if (chosen) this.drawFan(chosen, spots);
   }
 
+  // The water before a peg, as far as it is fished.
+  fanBounds(peg) {
+    const rim = HOURS.map((angle) => this.latLon(peg, angle, DATA.limits.reach_m));
+    return L.latLngBounds([toLatLon(peg.e, peg.n), ...rim]);
+  }
+
   drawFan(peg, spots) {
     const reach = DATA.limits.reach_m;
     const step = reach > 60 ? 20 : 10;
@@ -62,7 +70,8 @@ class Pegs {
       const arc = [];
       for (let angle = -90; angle <= 90; angle += 2) arc.push([angle, radius]);
       this.seenRuns(peg, arc).forEach((run) => this.cased(this.fan, run, { weight: 1.2 }, "fan"));
-      this.fanMark(peg, 0, radius, `${radius} m`);
+      const beside = BESIDE_DEG.find((angle) => this.sees(peg, angle, radius));
+      if (beside !== undefined) this.fanMark(peg, beside, radius, `${radius} m`);
     }
     for (const angle of HOURS) {
       const spoke = [];
@@ -159,7 +168,7 @@ function isSteep(peg, rise_m) {
 function pegTold(peg) {
   const facts = [say("peg_title", { peg: peg.name })];
   if (peg.closed) facts.push(WORDS.peg_closed);
-  if (peg.accessible) facts.push(say("peg_accessible", { access: peg.access }));
+  if (peg.accessible) facts.push(accessTold(peg));
   if (isSteep(peg, 0)) facts.push(WORDS.key_peg_steep);
   return facts.join(". ").replace(/\.\./g, ".");
 }

@@ -238,7 +238,7 @@ function castQuestion(peg, kind, degrees, distance_m, by) {
 
 function pegCard(peg, bed, today, shown, show, leave) {
   if (!peg) return DATA.pegs.length ? [el("p", { class: "note" }, WORDS.peg_none)] : [];
-  const parts = [el("h2", {}, say("peg_title", { peg: peg.name })), el("ul", { class: "peg-facts" }, ...pegFacts(peg, today.rise_m).map((words) => el("li", {}, words)))];
+  const parts = [el("h2", {}, say("peg_title", { peg: peg.name })), el("p", { class: "peg-facts" }, pegFacts(peg, today.rise_m).join(" "))];
   const spots = spotsOf(peg);
   if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show));
   else parts.push(el("p", {}, WORDS.peg_no_spots));
@@ -253,12 +253,22 @@ function spotsOf(peg) {
 function pegFacts(peg, rise_m) {
   const facts = [];
   if (peg.closed) facts.push(WORDS.peg_closed);
-  if (peg.accessible) facts.push(say("peg_accessible", { access: peg.access }));
+  if (peg.accessible) facts.push(accessTold(peg));
   if (peg.aliases.length) facts.push(say("peg_aliases", { aliases: peg.aliases.join(", ") }));
-  if (peg.note) facts.push(/[.!?]$/.test(peg.note) ? peg.note : `${peg.note}.`);
+  if (peg.note) facts.push(sentence(peg.note));
   facts.push(say("peg_straight", { bearing: `${fixed(peg.facing_deg, 0)}°` }));
   if (!peg.facing_declared) facts.push(say("facing_guessed", { peg: peg.name, sd: fixed(peg.facing_sd_deg, 0) }));
   return [...facts, marginTold(peg, rise_m)];
+}
+
+function accessTold(peg) {
+  const plain = ["yes", "y", "true", "x", "1"].includes(peg.access.trim().toLowerCase());
+  return plain ? WORDS.peg_accessible_plain : say("peg_accessible", { access: peg.access });
+}
+
+function sentence(words) {
+  const text = words.trim();
+  return text.charAt(0).toUpperCase() + text.slice(1) + (/[.!?]$/.test(text) ? "" : ".");
 }
 
 function marginTold(peg, rise_m) {

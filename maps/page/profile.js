@@ -116,7 +116,7 @@ class Profile {
     const at = right ? x + 12 : x - 12;
     return [
       svg("path", { d: `M${at - 4} ${top}h8M${at - 4} ${base}h8M${at} ${top}V${base}`, stroke: ACCENT, "stroke-width": 1.4 }),
-      svg("text", { x: right ? at + 9 : at - 9, y: (top + base) / 2 + 1, "text-anchor": right ? "start" : "end", class: "clear" }, `${length(rig.clearance_m)} ${WORDS.sum_off}`),
+      svg("text", { x: right ? at + 9 : at - 9, y: top - 8, "text-anchor": right ? "start" : "end", class: "clear" }, `${length(rig.clearance_m)} ${WORDS.sum_off}`),
     ];
   }
 }

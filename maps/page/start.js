@@ -15,13 +15,19 @@ class Page {
     this.today = new Today(() => this.refresh(), recalled());
     this.ask = new Ask((question) => this.asked(question), (peg) => this.choosePeg(peg));
     map.on("click", (event) => this.tapped(event));
+    map.on("zoomend", () => this.chart.thinOut());
     layerList(this.chart);
-    keyList();
     findingsList();
-    byId("key").open = window.matchMedia("(min-width: 56rem)").matches;
     window.addEventListener("resize", () => this.drawProfile());
-    this.chart.relabel();
+    this.relabel();
     this.refreshPeg();
+  }
+
+  // What follows the unit shown, outside the answer.
+  relabel() {
+    this.chart.relabel();
+    keyList();
+    depthStrip();
   }
 
   tapped({ latlng, containerPoint }) {
@@ -60,6 +66,7 @@ class Page {
   choosePeg(peg) {
     this.peg = peg;
     this.ask.showPeg(peg);
+    if (peg && this.chart.isFar) this.chart.map.fitBounds(this.pegs.fanBounds(peg), { padding: [16, 16], animate: false });
     if (this.question && this.question.peg !== peg) this.showQuestion(this.spotQuestion(this.question.e, this.question.n));
     this.refreshPeg();
   }
@@ -70,8 +77,7 @@ class Page {
   }
 
   refresh() {
-    this.chart.relabel();
-    keyList();
+    this.relabel();
     kept(this.today.kept);
     this.refreshPeg();
     if (!this.question) return;
@@ -81,13 +87,14 @@ class Page {
       byId("rest").replaceChildren();
     } else {
       this.answer = answerTo(this.bed, this.question, this.today.now);
-      byId("lead").replaceChildren(...leadOf(this.answer));
-      byId("rest").replaceChildren(...restOf(this.answer, this.bed, this.reading));
+      byId("lead").replaceChildren(...leadOf(this.answer, this.bed));
+      byId("rest").replaceChildren(...restOf(this.answer, this.reading));
     }
     const more = this.answer ? moreOf(this.answer) : [];
     byId("more").replaceChildren(...more);
     byId("more").hidden = !more.length;
     this.pegs.showCast(this.answer, this.reading);
+    printCast(this.answer);
     this.drawProfile();
     window.lakeplumb.answer = this.answer && plainAnswer(this.answer);
   }
@@ -96,6 +103,7 @@ class Page {
     const card = pegCard(this.peg, this.bed, this.today.now, this.question, (q) => this.asked(q), () => this.choosePeg(null));
     byId("peg").replaceChildren(...card);
     this.pegs.showChosen(this.peg, this.peg ? spotsOf(this.peg) : []);
+    this.chart.thinOut();
   }
 
   drawProfile() {
@@ -184,6 +192,27 @@ function kept(values) {
 function layPrintChart() {
   const still = new DOMParser().parseFromString(document.querySelector("noscript").textContent, "text/html").querySelector("svg");
   if (still) byId("print-chart").append(document.importNode(still, true));
+}
+
+// The cast in question on the drawing for print, whose unit is a metre on the ground from its corner.
+function printCast(answer) {
+  const still = byId("print-chart").querySelector("svg");
+  if (!still) return;
+  still.querySelectorAll(".cast").forEach((old) => old.remove());
+  if (!answer || !answer.question.peg) return;
+  const { west, north, scale } = still.dataset;
+  const { question } = answer;
+  const ends = [[question.peg.e, question.peg.n], [question.e, question.n]].map(([e, n]) => {
+    const { x, y } = L.Projection.SphericalMercator.project(L.latLng(toLatLon(e, n)));
+    return [(x - west) * scale, (north - y) * scale];
+  });
+  const wide = Number(still.dataset.letter);
+  const line = { class: "cast", d: `M${ends[0]}L${ends[1]}`, fill: "none" };
+  still.append(
+    svg("path", { ...line, stroke: PAPER, "stroke-width": wide / 2.5 }),
+    svg("path", { ...line, stroke: ACCENT, "stroke-width": wide / 6 }),
+    svg("circle", { class: "cast", cx: ends[1][0], cy: ends[1][1], r: wide / 3, fill: PAPER, stroke: ACCENT, "stroke-width": wide / 6 }),
+  );
 }
 
 window.lakeplumb = { answer: null, ready: null, ask: null };

@@ -1,7 +1,7 @@
 """Reads a venue folder; the only place in survey that opens files.
 
 In reading order: remarks, sources, cells, workbooks, headers, dates, keys, coordinates, settings,
-outline, rings, bank, fields, positions, tabs, moments, pegs, words, casts, readings, levels.
+shapes, outline, rings, bank, fields, positions, tabs, moments, pegs, words, casts, readings, levels.
 """
 
 from __future__ import annotations
@@ -84,13 +84,11 @@ def _tables(tabs: Tabs, role: str, vocabulary: Mapping[str, str], missing: Missi
 def _venue(sources: Sources, declared: Declared, pegs_tables: list[Table], remarks: Remarks) -> Venue:
     """The venue: its water first, then its pegs held against the shore."""
     if sources.outline is None:
-        remarks.fault(
+        remarks.refuse(
             Place("outline"),
             "there is no outline of the water",
             'Add outline.geojson, .kml, .gpx or .gpkg, or name the file in venue.toml: [files] outline = "...".',
         )
-        remarks.stop_if_faulty()
-        raise AssertionError
     water, crs = water_of(read_outline(sources.outline, remarks), declared.crs, remarks)
     pegs = read_pegs(pegs_tables, Ground.of(water, crs), declared, remarks)
     return Venue(

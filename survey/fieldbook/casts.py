@@ -110,7 +110,7 @@ def _column(row: Row, names: tuple[str, ...]) -> str:
 
 
 def _fix(reader: RowReader, rules: CastRules) -> Fix | None:
-    position = read_position(reader, rules.declared.spreads)
+    position = read_position(reader, rules.declared)
     if position is None:
         return None
     return Fix(position.x, position.y, "venue" if position.in_venue_crs else "lonlat", position.sd_m)

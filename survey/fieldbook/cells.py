@@ -19,6 +19,7 @@ from survey.units import plain
 SEPARATORS = (";", "\t", "|", ",")
 MAX_ROWS = 1_000_000
 SNIFFED = 64 * 1024
+_CONTROLS = {code: None for code in (*range(32), 127, 0xFFFE, 0xFFFF) if chr(code) not in "\t\n\r"}
 
 
 @dataclass(frozen=True)
@@ -118,7 +119,15 @@ def decoded(source: Source, remarks: Remarks) -> str | None:
     if "\0" in text:
         remarks.fault(Place(source.name), "this is not a text file", "Save the sheet as CSV UTF-8 or XLSX.")
         return None
-    return text
+    return without_controls(text, Place(source.name), remarks)
+
+
+def without_controls(text: str, place: Place, remarks: Remarks) -> str:
+    """Text without the control characters that no document may hold (XML 1.0, 2.2), with a note if there were any."""
+    clean = text.translate(_CONTROLS)
+    if clean != text:
+        remarks.note("control-characters", place, "control characters that cannot be shown were taken out")
+    return clean
 
 
 def _separator(text: str) -> tuple[str, str]:

@@ -23,6 +23,8 @@ NOON = time(12)
 HALF_DAY = timedelta(hours=12)
 CENTURY = 2000
 NOON_HOUR = 12
+LONGEST = 60
+"""Characters of a date and time; what is longer is none."""
 
 _MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _MONTH = r"(jan|feb|mar|apr|may|jun|jul|aug|sept?|oct|nov|dec)[a-z]*\.?"
@@ -109,10 +111,11 @@ def _serial(text: str) -> float | None:
 
 def _split_day(text: str) -> tuple[str, str]:
     """Day and time of a cell that may hold both."""
-    body = plain(text).casefold()
+    body = plain(text[:LONGEST]).casefold()
     found = re.fullmatch(rf"(.*?\d)(?:t| at |,? )({_CLOCK} ?(?:[ap]\.?m\.?)? ?{_ZONE}?)", body)
     if found and ":" in found[2]:
-        return found[1], found[2]
+        # Programs that know no bare date write midnight behind it.
+        return found[1], "" if re.fullmatch(r"00?:00(:00)?(\.0+)?", found[2]) else found[2]
     return body, ""
 
 

@@ -30,6 +30,8 @@ UNIT_KEYS = {
     "level": "level",
 }
 """Columns of lengths, and the key under [units] that their bare numbers take."""
+LONGEST = 100
+"""Characters of a cell that holds a value."""
 _ANGLES = ("clock", "angle", "bearing", "facing", "lon", "lat")
 _SIZE_LINES = {"wrap": 'stick_spacing = "12 ft"', "rod": 'rod_length = "13 ft"', "section": 'pole_section = "1.5 m"'}
 _USUAL_UNIT = {"distance": "yd", "tip": "in", "level": "m"}
@@ -58,7 +60,7 @@ class RowReader:
     def reject(self, code: str, name: str, problem: str, remedy: str) -> None:
         """Say why the row cannot be used."""
         self.rejected = True
-        self._remarks.error(code, self.row.place(name), problem, remedy, self.row.text(name))
+        self._remarks.error(code, self.row.place(name), problem, remedy, self.row.text(name)[:LONGEST])
 
     def has(self, name: str) -> bool:
         """Whether the cell says something; a formula without a stored value counts, and rejects the row."""
@@ -69,7 +71,13 @@ class RowReader:
                 "formula-without-value", name, f"cell {cell} holds a formula whose result was not stored", remedy
             )
             return False
-        return bool(self.row.text(name))
+        text = self.row.text(name)
+        if len(text) > LONGEST:
+            self.reject(
+                "cell-too-long", name, f"the cell holds {len(text)} characters", "Put remarks into the note column."
+            )
+            return False
+        return bool(text)
 
     def read(self, name: str, reader: Callable[[str], T]) -> T | None:
         """A cell through a reader of texts; None where it says nothing or cannot be read."""
@@ -86,7 +94,7 @@ class RowReader:
     def length(self, name: str) -> Length | None:
         """A length, with the unit it was written in."""
         unit = self._units.get(name)
-        text = self.row.text(name)
+        text = self.row.text(name) if self.has(name) else ""
         if text and unit is None and not carries_unit(text) and re.search("[1-9]", text):
             self.reject(
                 "unit-missing",
@@ -95,7 +103,7 @@ class RowReader:
                 f"Write it with one, or add to venue.toml: {unit_line(name)}.",
             )
             return None
-        return self.read(name, lambda written: read_length(written, unit, self._sizes))
+        return self.read(name, lambda written: read_length(written, unit, self._sizes)) if text else None
 
     def metres(self, name: str, lowest: float, highest: float) -> float | None:
         """A length in metres; outside the limits the row is rejected."""

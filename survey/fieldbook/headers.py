@@ -16,6 +16,8 @@ from survey.units import plain, unit_named
 
 HEADER_WITHIN = 40
 """Rows among which the header is looked for: titles and notes may stand above it."""
+LONGEST = 80
+"""Characters of a header; what is longer is a remark."""
 
 READING_COLUMNS = {
     "peg": "peg, peg no, peg number, peg name, swim",
@@ -166,7 +168,7 @@ def header_parts(header: str) -> tuple[str, str | None]:
     >>> header_parts(" Depth (ft)"), header_parts("distance_m"), header_parts("ANGLE_deg"), header_parts("note")
     (('depth', 'ft'), ('distance', 'm'), ('angle', 'deg'), ('note', None))
     """
-    words = re.sub(r"[\s_]+", " ", plain(header.replace("\ufeff", "")).casefold()).strip(" :.")
+    words = re.sub(r"[\s_]+", " ", plain(header[:LONGEST].replace("\ufeff", "")).casefold()).strip(" :.")
     bracket = re.fullmatch(r"(.+?) ?[(\[/] ?([^)\]]+?) ?[)\]]?", words)
     if bracket and _unit(bracket[2]):
         return bracket[1], _unit(bracket[2])

@@ -18,6 +18,9 @@ from survey.fieldbook.sources import VENUE_FILE
 from survey.fieldbook.tabs import note_empty_rows
 from survey.readings import LevelRecord, Moment
 
+LOWEST_M, HIGHEST_M = -500.0, 6000.0
+"""A board may count from the sea."""
+
 
 def missing_level_columns(found: Iterable[str]) -> str:
     """What a levels sheet lacks."""
@@ -58,7 +61,7 @@ def read_levels(tables: Sequence[Table], declared: Declared, remarks: Remarks) -
 
 
 def _record(reader: RowReader, moment: Moment | None, row: Row, remarks: Remarks) -> LevelRecord | None:
-    shown = reader.length("level")
+    shown = reader.metres("level", LOWEST_M, HIGHEST_M)
     if reader.rejected:
         return None
     if shown is None:
@@ -67,7 +70,7 @@ def _record(reader: RowReader, moment: Moment | None, row: Row, remarks: Remarks
     if moment is None:
         reader.reject("date-missing", "date", "the level has no date", "Fill it in.")
         return None
-    return LevelRecord(moment, shown.metres, row.place())
+    return LevelRecord(moment, shown, row.place())
 
 
 def _tell_doubled(records: Sequence[LevelRecord], remarks: Remarks) -> None:

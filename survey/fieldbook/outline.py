@@ -1,60 +1,44 @@
-"""Outline files to rings of coordinates: GeoJSON read here, other formats by GDAL from a copy.
+"""Outline files to rings of coordinates: GeoJSON from its text, other formats by GDAL from a copy.
 
 Knows nothing of which ring is water and which an island.
 """
 
 from __future__ import annotations
 
+import io
 import json
-import re
 import tempfile
 import warnings
+import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pyogrio
 import shapely
-from numpy.typing import NDArray
-from pyproj import CRS
 from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
 from survey.errors import Place
 from survey.fieldbook.cells import decoded
 from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.shapes import Ignored, Ring, feature_name, geojson_crs, geojson_shapes, says_island
 from survey.fieldbook.sources import Source
 from survey.fieldbook.workbooks import declares_entities, is_safe_archive
 
-WGS84 = "EPSG:4326"
 MAX_POINTS = 2_000_000
-_TYPE_FIELDS = {"name", "type", "kind", "natural", "class", "layer", "feature"}
+NAMED_IGNORED = 5
+EXPORT_AGAIN = "Export the outline again as GeoJSON, KML or GeoPackage."
 _SILENT_LAYERS = {"route_points", "track_points"}
 """What GDAL repeats of a GPX line, point by point."""
-
-
-@dataclass(frozen=True)
-class Ring:
-    """One closed line or track.
-
-    Parameters
-    ----------
-    feature : str
-        Name of the feature it belongs to, for messages.
-    points : ndarray, shape (n, 2)
-        x and y in the CRS of the outline, first point repeated where the file does.
-    is_area : bool
-        Written as an area; False for a line or track.
-    says_island : bool
-        The feature calls itself an island.
-    """
-
-    feature: str
-    points: NDArray[np.float64]
-    is_area: bool
-    says_island: bool
+_STARTS = {".gpkg": b"SQLite format 3\0", ".zip": b"PK", ".kmz": b"PK"}
+_ROOTS = {".kml": b"<kml", ".gpx": b"<gpx"}
+_ROOT_WITHIN = 4096
+_PARTS = {
+    ".zip": {".shp", ".shx", ".dbf", ".prj", ".cpg", ".qix", ".qpj", ".qmd", ".sbn", ".sbx", ".xml", ".txt"},
+    ".kmz": {".kml", ".png", ".jpg", ".jpeg", ".gif"},
+}
 
 
 @dataclass(frozen=True)
@@ -74,116 +58,44 @@ def read_outline(source: Source, remarks: Remarks) -> Outline:
     FieldbookError
         If the file cannot be read or holds neither area nor line.
     """
+    place = Place(source.name)
     is_json = source.ending in {".geojson", ".json"}
-    outline = _from_geojson(source, remarks) if is_json else _from_gdal(source, remarks)
-    if not outline.rings:
-        remarks.fault(Place(source.name), "the file holds no area and no line", "Draw the water's edge as a polygon.")
-    elif sum(len(ring.points) for ring in outline.rings) > MAX_POINTS:
-        remarks.fault(
-            Place(source.name), f"the outline has more than {MAX_POINTS} points", "Simplify it to a few centimetres."
-        )
-    elif not all(np.isfinite(ring.points).all() for ring in outline.rings):
-        remarks.fault(
-            Place(source.name), "the outline has points that are not numbers", "Draw it again or take them out."
-        )
+    shapes, crs = _from_geojson(source, remarks) if is_json else _from_gdal(source, remarks)
     remarks.stop_if_faulty()
-    return outline
+    rings = tuple(shape for shape in shapes if isinstance(shape, Ring))
+    _tell_ignored([shape for shape in shapes if isinstance(shape, Ignored)], place, remarks)
+    if not rings:
+        remarks.fault(place, "the file holds no area and no line", "Draw the water's edge as a polygon.")
+    elif sum(len(ring.points) for ring in rings) > MAX_POINTS:
+        remarks.fault(place, f"the outline has more than {MAX_POINTS} points", "Simplify it to a few centimetres.")
+    elif not all(np.isfinite(ring.points).all() for ring in rings):
+        remarks.fault(place, "the outline has points that are not numbers", "Draw it again or take them out.")
+    remarks.stop_if_faulty()
+    return Outline(source.name, rings, crs)
 
 
-def _from_geojson(source: Source, remarks: Remarks) -> Outline:
+def _tell_ignored(ignored: list[Ignored], place: Place, remarks: Remarks) -> None:
+    if ignored:
+        names = sorted(map(str, ignored))
+        more = f" and {len(names) - NAMED_IGNORED} more" if len(names) > NAMED_IGNORED else ""
+        told = ", ".join(names[:NAMED_IGNORED]) + more
+        remarks.note("feature-ignored", place, f"no part of the water's edge, and ignored: {told}")
+
+
+def _from_geojson(source: Source, remarks: Remarks) -> tuple[list[Ring | Ignored], str | None]:
     try:
         document = json.loads(decoded(source, remarks) or "")
-        rings = tuple(_json_rings(document, {}, source.name, remarks))
-        return Outline(source.name, rings, _json_crs(document))
-    except (ValueError, TypeError, KeyError, AttributeError, RecursionError, CRSError) as trouble:
-        remarks.fault(
-            Place(source.name),
-            f"this is not GeoJSON ({trouble})",
-            "Export the outline again as GeoJSON, KML or GeoPackage.",
-        )
-        return Outline(source.name, (), None)
+        return list(geojson_shapes(document)), geojson_crs(document)
+    except (ValueError, TypeError, LookupError, AttributeError, RecursionError, CRSError) as trouble:
+        remarks.fault(Place(source.name), f"this is not GeoJSON ({trouble})", EXPORT_AGAIN)
+        return [], None
 
 
-def _json_crs(document: Mapping[str, object]) -> str | None:
-    """The CRS of an older file; without one GeoJSON is in WGS 84 (RFC 7946)."""
-    given = document.get("crs")
-    if not isinstance(given, dict):
-        return WGS84
-    name = str(given["properties"]["name"])
-    return WGS84 if "CRS84" in name else CRS.from_user_input(name).to_string()
-
-
-def _json_rings(found: object, properties: Mapping[str, object], file: str, remarks: Remarks) -> Iterator[Ring]:
-    node = _dict(found)
-    kind = node["type"]
-    if kind == "FeatureCollection":
-        for feature in _list(node["features"]):
-            yield from _json_rings(feature, {}, file, remarks)
-    elif kind == "Feature":
-        if node.get("geometry"):
-            yield from _json_rings(node["geometry"], _dict(node.get("properties") or {}), file, remarks)
-    elif kind == "GeometryCollection":
-        for part in _list(node["geometries"]):
-            yield from _json_rings(part, properties, file, remarks)
-    else:
-        yield from _coordinate_rings(str(kind), node["coordinates"], properties, Place(file), remarks)
-
-
-def _coordinate_rings(
-    kind: str, coordinates: object, properties: Mapping[str, object], place: Place, remarks: Remarks
-) -> Iterator[Ring]:
-    lists = _list(coordinates)
-    if kind == "MultiPolygon":
-        rings = [ring for polygon in lists for ring in polygon]
-    elif kind in {"Polygon", "MultiLineString"}:
-        rings = lists
-    elif kind == "LineString":
-        rings = [lists]
-    else:
-        _tell_ignored(kind, _name(properties), place, remarks)
-        return
-    for ring in rings:
-        points = np.array([[float(point[0]), float(point[1])] for point in ring], dtype=float).reshape(-1, 2)
-        yield Ring(_name(properties), points, "Polygon" in kind, _says_island(properties))
-
-
-def _list(value: object) -> list[Any]:
-    if not isinstance(value, list):
-        raise TypeError("a list is missing")
-    return value
-
-
-def _dict(value: object) -> dict[str, object]:
-    if not isinstance(value, dict):
-        raise TypeError("an object is missing")
-    return value
-
-
-def _name(properties: Mapping[str, object]) -> str:
-    named = (value for key, value in properties.items() if key.casefold() == "name" and value)
-    return str(next(named, ""))
-
-
-def _says_island(properties: Mapping[str, object]) -> bool:
-    words = " ".join(str(v) for k, v in properties.items() if k.casefold() in _TYPE_FIELDS and v)
-    return re.search(r"\b(island|islet|isle)s?\b", words, re.IGNORECASE) is not None
-
-
-def _tell_ignored(kind: str, name: str, place: Place, remarks: Remarks) -> None:
-    called = f' "{name}"' if name else ""
-    remarks.note(
-        "feature-ignored", place, f"the {kind.casefold()}{called} is no part of the water's edge and was ignored"
-    )
-
-
-def _from_gdal(source: Source, remarks: Remarks) -> Outline:
+def _from_gdal(source: Source, remarks: Remarks) -> tuple[list[Ring | Ignored], str | None]:
     """Read a copy, so that no driver can leave anything beside the source."""
     place = Place(source.name)
-    if source.data.startswith(b"PK") and not is_safe_archive(source, remarks):
-        return Outline(source.name, (), None)
-    if source.ending in {".kml", ".gpx"} and declares_entities(source.data):
-        remarks.fault(place, "its XML declares entities, which are not read", "Export the outline again.")
-        return Outline(source.name, (), None)
+    if not _is_what_it_says(source, remarks):
+        return [], None
     with tempfile.TemporaryDirectory() as folder, warnings.catch_warnings(record=True) as told:
         warnings.simplefilter("always")
         copy = Path(folder) / f"outline{source.ending}"
@@ -191,51 +103,63 @@ def _from_gdal(source: Source, remarks: Remarks) -> Outline:
         path = f"/vsizip/{copy}" if source.ending == ".zip" else str(copy)
         try:
             layers = [str(name) for name, _ in pyogrio.list_layers(path) if name not in _SILENT_LAYERS]
-            read = [_layer(path, layer, place, remarks) for layer in layers]
-        except (
-            pyogrio.errors.DataSourceError,
-            pyogrio.errors.DataLayerError,
-            ValueError,
-            shapely.errors.GEOSException,
-        ) as trouble:
+            read = [_layer(path, layer) for layer in layers]
+        except (RuntimeError, ValueError, shapely.errors.GEOSException) as trouble:
             said = str(trouble).replace(str(copy), source.name)
-            remarks.fault(
-                place, f"the outline cannot be read ({said})", "Export it again as GeoJSON, KML or GeoPackage."
-            )
-            return Outline(source.name, (), None)
+            remarks.fault(place, f"the outline cannot be read ({said})", EXPORT_AGAIN)
+            return [], None
     if any("Non closed ring" in str(warning.message) for warning in told):
         remarks.note("ring-closed", place, "a ring did not end where it began and was closed with a straight line")
-    crs = {crs for rings, crs in read if rings}
-    if len(crs) > 1:
-        remarks.fault(
-            place,
-            f"its layers are in different coordinate systems: {', '.join(sorted(map(str, crs)))}",
-            "Keep one layer.",
-        )
-    return Outline(source.name, tuple(ring for rings, _ in read for ring in rings), next(iter(crs), None))
+    systems = {crs for shapes, crs in read if any(isinstance(shape, Ring) for shape in shapes)}
+    if len(systems) > 1:
+        names = ", ".join(sorted(map(str, systems)))
+        remarks.fault(place, f"its layers are in different coordinate systems: {names}", "Keep one layer.")
+    return [shape for shapes, _ in read for shape in shapes], next(iter(systems), None)
 
 
-def _layer(path: str, layer: str, place: Place, remarks: Remarks) -> tuple[list[Ring], str | None]:
+def _is_what_it_says(source: Source, remarks: Remarks) -> bool:
+    """Whether a file is of the kind its ending says: a driver is never left to guess, nor led to other files."""
+    head = source.data[:_ROOT_WITHIN].replace(b"\0", b"").lower()
+    root = _ROOTS.get(source.ending)
+    fits = root in head if root else source.data.startswith(_STARTS[source.ending])
+    if source.ending in _PARTS:
+        if fits and not is_safe_archive(source, remarks):
+            return False
+        fits = fits and _holds_only(source, _PARTS[source.ending])
+    elif fits and root and declares_entities(source.data):
+        remarks.fault(Place(source.name), "its XML declares entities, which are not read", EXPORT_AGAIN)
+        return False
+    if not fits:
+        kind = "a zipped shapefile" if source.ending == ".zip" else f"a {source.ending[1:].upper()} file"
+        remarks.fault(Place(source.name), f"this is not {kind}", EXPORT_AGAIN)
+    return fits
+
+
+def _holds_only(source: Source, endings: set[str]) -> bool:
+    with zipfile.ZipFile(io.BytesIO(source.data)) as archive:
+        files = [name for name in archive.namelist() if not name.endswith("/")]
+    return all(Path(name).suffix.casefold() in endings for name in files)
+
+
+def _layer(path: str, layer: str) -> tuple[list[Ring | Ignored], str | None]:
     meta, _, geometry, fields = pyogrio.raw.read(path, layer=layer, force_2d=True)
-    rings: list[Ring] = []
-    shapes = shapely.from_wkb(geometry, on_invalid="fix") if geometry is not None else []
-    for index, shape in enumerate(shapes):
+    shapes: list[Ring | Ignored] = []
+    for index, shape in enumerate(shapely.from_wkb(geometry, on_invalid="fix") if geometry is not None else []):
         properties = {str(name): values[index] for name, values in zip(meta["fields"], fields, strict=True)}
-        rings.extend(_shape_rings(shape, properties, place, remarks))
-    return rings, meta["crs"]
+        shapes.extend(_rings_of(shape, properties))
+    return shapes, meta["crs"]
 
 
-def _shape_rings(
-    shape: BaseGeometry | None, properties: Mapping[str, object], place: Place, remarks: Remarks
-) -> Iterator[Ring]:
+def _rings_of(shape: BaseGeometry | None, properties: Mapping[str, object]) -> Iterator[Ring | Ignored]:
     if shape is None or shape.is_empty:
         return
     if hasattr(shape, "geoms") and shape.geom_type != "MultiPoint":
         for part in shape.geoms:
-            yield from _shape_rings(part, properties, place, remarks)
+            yield from _rings_of(part, properties)
     elif shape.geom_type in {"Polygon", "LineString", "LinearRing"}:
         is_area = shape.geom_type == "Polygon"
         for ring in [shape.exterior, *shape.interiors] if is_area else [shape]:
-            yield Ring(_name(properties), shapely.get_coordinates(ring), is_area, _says_island(properties))
+            points = shapely.get_coordinates(ring)
+            yield Ring(feature_name(properties), points, is_area, says_island(properties))
     else:
-        _tell_ignored(shape.geom_type, _name(properties), place, remarks)
+        yield Ignored(shape.geom_type, feature_name(properties))

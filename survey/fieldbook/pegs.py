@@ -69,7 +69,7 @@ def read_pegs(tables: Sequence[Table], ground: Ground, declared: Declared, remar
         note_empty_rows(table, remarks)
         for row in table.rows():
             reader = RowReader(row, units, declared.sizes, remarks)
-            position = read_position(reader, declared.spreads)
+            position = read_position(reader, declared)
             peg = _peg(reader, position, ground, declared, remarks)
             if peg and position:
                 pegs.append(peg)
@@ -252,5 +252,7 @@ def stated_of_pegs(pegs: Sequence[Peg], tables: Sequence[Table]) -> list[str]:
     if any(row.text("lon") and not row.text("position by") for row in rows):
         stated.append("Longitudes and latitudes of pegs count as taken with a phone where position_by is silent.")
     if any(row.text("gridref") for row in rows):
-        stated.append("Grid references were turned to WGS 84 with OSTN15.")
+        stated.append(
+            "Grid references were turned to WGS 84 with OSTN15, unless the map itself is on the national grid."
+        )
     return stated

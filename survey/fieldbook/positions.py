@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from survey.errors import UnitError
 from survey.fieldbook.coordinates import lonlat_of_grid, read_degrees, read_gridref
 from survey.fieldbook.fields import RowReader
+from survey.fieldbook.settings import Declared
 from survey.units import read_number
-from survey.venue import Spreads
 
 WAYS = (("lon", "lat"), ("easting", "northing"), ("gridref",))
 READERS: dict[str, Callable[[str], float]] = {
@@ -37,17 +37,14 @@ class Position:
         Standard deviation of each axis, metres.
     way : str
         ``lon``, ``easting`` or ``gridref``: how it was written.
+    in_venue_crs : bool
     """
 
     x: float
     y: float
     sd_m: float
     way: str
-
-    @property
-    def in_venue_crs(self) -> bool:
-        """Whether x and y are easting and northing of the venue's CRS."""
-        return self.way == "easting"
+    in_venue_crs: bool
 
 
 def ways_given(reader: RowReader) -> list[tuple[str, ...]]:
@@ -55,7 +52,7 @@ def ways_given(reader: RowReader) -> list[tuple[str, ...]]:
     return [way for way in WAYS if any(reader.row.text(name) for name in way)]
 
 
-def read_position(reader: RowReader, spreads: Spreads) -> Position | None:
+def read_position(reader: RowReader, declared: Declared) -> Position | None:
     """The position of a row; None where it gives none or it cannot be read (the row is then rejected).
 
     Where ``position_by`` is silent, longitude and latitude count as taken with a phone, easting and
@@ -83,14 +80,14 @@ def read_position(reader: RowReader, spreads: Spreads) -> Position | None:
         )
         return None
     by = reader.choice("position by", POSITION_BY) or ("phone" if way[0] == "lon" else "surveyed")
-    sd = spreads.peg_phone_m if by == "phone" else spreads.peg_surveyed_m
+    sd = declared.spreads.peg_phone_m if by == "phone" else declared.spreads.peg_surveyed_m
     if way[0] == "gridref":
-        return _from_gridref(reader, sd)
+        return _from_gridref(reader, sd, declared.on_british_grid)
     x, y = (reader.read(name, READERS[name]) for name in way)
-    return None if x is None or y is None else Position(x, y, sd, way[0])
+    return None if x is None or y is None else Position(x, y, sd, way[0], way[0] == "easting")
 
 
-def _from_gridref(reader: RowReader, sd_m: float) -> Position | None:
+def _from_gridref(reader: RowReader, sd_m: float, in_grid: bool) -> Position | None:
     found = reader.read("gridref", read_gridref)
     if found is None:
         return None
@@ -103,10 +100,13 @@ def _from_gridref(reader: RowReader, sd_m: float) -> Position | None:
             "Write it with at least four figures for each half.",
         )
         return None
+    # Anywhere in the square is as likely: a rectangular distribution (JCGM 100:2008, 4.3.7).
+    sd = float((sd_m**2 + cell**2 / 12) ** 0.5)
+    if in_grid:
+        return Position(easting, northing, sd, "gridref", in_venue_crs=True)
     try:
         lon, lat = lonlat_of_grid(easting, northing)
     except UnitError as trouble:
         reader.reject("gridref-unread", "gridref", str(trouble), "Correct the cell.")
         return None
-    # Anywhere in the square is as likely: a rectangular distribution (JCGM 100:2008, 4.3.7).
-    return Position(lon, lat, float((sd_m**2 + cell**2 / 12) ** 0.5), "gridref")
+    return Position(lon, lat, sd, "gridref", in_venue_crs=False)

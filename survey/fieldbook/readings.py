@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from survey.errors import Place
 from survey.fieldbook.casts import DIRECTIONS, CastRules, read_where
 from survey.fieldbook.dates import DateRules
-from survey.fieldbook.fields import UNIT_KEYS, RowReader, column_units, note_mixed_decimals
+from survey.fieldbook.fields import LONGEST, UNIT_KEYS, RowReader, column_units, note_mixed_decimals
 from survey.fieldbook.headers import Row, Table
 from survey.fieldbook.moments import read_moment, rules_by_file
 from survey.fieldbook.pegs import DEEPEST_M
@@ -169,8 +169,9 @@ def _peg_name(reader: RowReader, venue: Venue) -> str:
         if not ways_given(reader):
             reader.reject("peg-missing", "peg", "the row names no peg", "Fill it in.")
         return ""
-    peg = venue.peg(written)
+    peg = venue.peg(written) if len(written) <= LONGEST else None
     if peg is None:
+        written = written[:LONGEST]
         names = [name for known in venue.pegs for name in (known.name, *known.aliases)]
         close = difflib.get_close_matches(written, names, n=NAMES_OFFERED, cutoff=0.5) or sorted(names)[:NAMES_OFFERED]
         reader.reject(

@@ -6,6 +6,7 @@ Knows nothing of files; every reader of this package is handed the same collecto
 from __future__ import annotations
 
 import difflib
+from typing import NoReturn
 
 from survey.errors import Fault, FieldbookError, Place
 from survey.findings import Finding, Grade
@@ -21,6 +22,12 @@ class Remarks:
     def fault(self, place: Place, problem: str, remedy: str, value: str = "") -> None:
         """Something that leaves the venue unreadable or ambiguous."""
         self.faults.append(Fault(place, problem, remedy, value))
+
+    def refuse(self, place: Place, problem: str, remedy: str) -> NoReturn:
+        """A fault beyond which nothing can be read: raised at once, with those before it."""
+        self.fault(place, problem, remedy)
+        self.stop_if_faulty()
+        raise AssertionError  # pragma: no cover - a fault has just been added
 
     def error(self, code: str, place: Place, problem: str, remedy: str, value: str = "") -> None:
         """A row that cannot be used."""

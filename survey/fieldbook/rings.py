@@ -16,8 +16,9 @@ from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from survey.errors import Place
-from survey.fieldbook.outline import WGS84, Outline, Ring
+from survey.fieldbook.outline import Outline
 from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.shapes import WGS84, Ring
 
 GAP_SHARE = 0.05
 """A track is closed where its ends are nearer than this share of its length."""

@@ -89,8 +89,6 @@ def find_sources(folder: Path, remarks: Remarks) -> Sources:
         If ``venue.toml`` is missing or a file cannot be told from another.
     """
     venue = _venue_file(folder, remarks)
-    remarks.stop_if_faulty()
-    assert venue is not None  # noqa: S101 - for the type checker: stop_if_faulty has raised
     named = _named_files(venue, folder, remarks)
     present = sorted(p for p in folder.iterdir() if p.is_file() and not p.name.startswith((".", "~")))
     chosen = {role: named.get(role) or _by_stem(role, present, remarks) for role in ROLES}
@@ -114,21 +112,18 @@ def _kept(paths: Iterable[Path], read: dict[Path, Source | None]) -> tuple[Sourc
     return tuple(source for source in (read[path] for path in paths) if source is not None)
 
 
-def _venue_file(folder: Path, remarks: Remarks) -> Source | None:
+def _venue_file(folder: Path, remarks: Remarks) -> Source:
     if not folder.is_dir():
-        remarks.fault(
+        remarks.refuse(
             Place(folder.name or str(folder)), "there is no such folder", "Name the folder that holds venue.toml."
         )
-        return None
     path = folder / VENUE_FILE
     if not path.is_file():
-        remarks.fault(
-            Place(VENUE_FILE),
-            "the file is missing",
-            'Add it to the venue folder; one line is enough: name = "Your water".',
-        )
-        return None
-    return _read(path, folder, remarks)
+        remedy = 'Add it to the venue folder; one line is enough: name = "Your water".'
+        remarks.refuse(Place(VENUE_FILE), "the file is missing", remedy)
+    source = _read(path, folder, remarks)
+    remarks.stop_if_faulty()
+    return source or Source(VENUE_FILE, b"")
 
 
 def _named_files(venue: Source, folder: Path, remarks: Remarks) -> dict[str, list[Path]]:

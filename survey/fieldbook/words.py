@@ -68,7 +68,7 @@ NORTHS: dict[str, North] = _spelled(
 )
 USED: dict[str, bool] = _spelled(
     {
-        True: "yes, y, true, 1, use, used, x, ok",
+        True: "yes, y, true, 1, use, used, ok",
         False: "no, n, false, 0, not used, do not use, leave out, exclude, excluded",
     }
 )

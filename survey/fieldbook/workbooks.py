@@ -15,7 +15,7 @@ import openpyxl
 import python_calamine
 
 from survey.errors import Place
-from survey.fieldbook.cells import MAX_ROWS, Sheet, letter
+from survey.fieldbook.cells import MAX_ROWS, Sheet, letter, without_controls
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.sources import Source
 
@@ -43,6 +43,8 @@ def read_workbook(source: Source, remarks: Remarks) -> tuple[Sheet, ...]:
             "Open it in a spreadsheet program and save it again, without a password, as XLSX or CSV.",
         )
         return ()
+    if source.ending == ".ods":
+        _tell_merged_ods(source, remarks)
     held = [(name, grid) for name, grid in grids if any(any(row) for row in grid)]
     unworked = _formulas_without_value(source) if packed else {}
     from_1904 = packed and _counts_from_1904(source)
@@ -104,7 +106,9 @@ def _grid(sheet: python_calamine.CalamineSheet, source: Source, remarks: Remarks
             "Take out formatted but empty rows, or split it.",
         )
         return ()
-    rows = [[cell_text(value) for value in row] for row in sheet.to_python(skip_empty_area=False)]
+    place = Place(source.name)
+    values = sheet.to_python(skip_empty_area=False)
+    rows = [[without_controls(cell_text(value), place, remarks) for value in row] for row in values]
     filled = []
     for (top, left), (bottom, _) in sorted(sheet.merged_cell_ranges or ()):
         below = [r for r in range(top + 1, min(bottom + 1, len(rows))) if left < len(rows[r])]
@@ -119,6 +123,19 @@ def _grid(sheet: python_calamine.CalamineSheet, source: Source, remarks: Remarks
             f'sheet "{sheet.name}": merged cells count for each of their rows: {", ".join(filled)}',
         )
     return tuple(tuple(row) for row in rows)
+
+
+def _tell_merged_ods(source: Source, remarks: Remarks) -> None:
+    """Merged cells of an ODS are not known to the reader: their lower rows stay empty, which has to be said."""
+    with zipfile.ZipFile(io.BytesIO(source.data)) as archive:
+        content = archive.read("content.xml")
+    if re.search(rb'number-rows-spanned="(?!1")', content):
+        remarks.warning(
+            "merged-cells-unread",
+            Place(source.name),
+            "merged cells of an ODS workbook count for their first row only",
+            "Unmerge them and fill every row, or save the workbook as XLSX.",
+        )
 
 
 def cell_text(value: object) -> str:

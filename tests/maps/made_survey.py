@@ -177,3 +177,21 @@ def without_extras(worked: WorkedSurvey) -> WorkedSurvey:
         worked, fieldbook=replace(worked.fieldbook, venue=venue, findings=()), soundings=Soundings(worked.soundings.table.iloc[:0]),
         residuals=worked.residuals.iloc[:0], isobaths=worked.isobaths.iloc[:0], spots=(), findings=(), holdout=None,
     )
+
+
+def moved_to(worked: WorkedSurvey, crs: str) -> WorkedSurvey:
+    """The made lake declared in another grid: the same places on the ground, sampled afresh there."""
+    there = gpd.GeoSeries([worked.venue.water], crs=CRS).to_crs(crs)
+    water, geometry = there.iloc[0], Geometry(crs)
+    pegs = []
+    for peg in worked.venue.pegs:
+        e, n = geometry.xy(peg.lon, peg.lat)
+        pegs.append(replace(peg, easting=float(e), northing=float(n)))
+    venue = replace(worked.venue, crs=crs, water=water, pegs=tuple(pegs))
+    table = worked.soundings.table.to_crs(crs)
+    xy = np.column_stack([table.geometry.x, table.geometry.y])
+    bed = _bed(water, xy, worked.bed.grid.cell_m, venue.limits.reach_m, venue.pegs)
+    return replace(
+        worked, fieldbook=replace(worked.fieldbook, venue=venue), soundings=Soundings(table), bed=bed,
+        isobaths=worked.isobaths.to_crs(crs), spots=(),
+    )

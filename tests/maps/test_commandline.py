@@ -223,6 +223,7 @@ class TestDepth:
                 "of tip showing",
             ),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--level", "high"], '--level: "high" is not a length'),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--rod-length", "0"], '"0" is no rod'),
             (["--peg", "1", "--clock", "12", "--distance", "300"], "On that line there is water from 0.0 to "),
             (["--peg", "1", "--clock", "6", "--distance", "30"], "no water on that line within 200 m"),
         ],
@@ -364,62 +365,43 @@ def test_the_version_and_the_help():
     assert "--peg" in run("depth", "--help").stdout
 
 
-def test_a_console_of_another_alphabet_loses_signs_not_the_answer(mere):
-    project = Path(maps.commandline.__file__).parent.parent
-    told = subprocess.run(
-        [sys.executable, "-m", "maps", "check", "mère ½"],
-        cwd=mere.parent,
-        env=os.environ | {"PYTHONPATH": str(project), "PYTHONIOENCODING": "ascii:strict"},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert told.returncode == 2
-    assert "there is no such folder" in told.stderr
-    assert "m?re ?" in told.stderr
-
-
 def test_an_unknown_option_is_a_plain_message():
     result = run("depth", "mere", "--pge", "1", code=2)
     assert "No such option: --pge" in result.stderr
     assert "╭" not in result.stderr
 
 
+def lakeplumb(home, *words, **environment):
+    """The program as a process of its own."""
+    project = Path(maps.commandline.__file__).parent.parent
+    return subprocess.run(
+        [sys.executable, "-m", "maps", *words],
+        cwd=home,
+        env=os.environ | {"PYTHONPATH": str(project)} | environment,
+        capture_output=True,
+        check=False,
+    )
+
+
+def test_a_console_of_another_alphabet_loses_signs_not_the_answer(tmp_path):
+    told = lakeplumb(tmp_path, "check", "mère 湖", PYTHONIOENCODING="cp1252:strict")
+    assert told.returncode == 2
+    assert told.stderr.decode("cp1252").startswith("mère ?: there is no such folder")
+
+
 class TestFreshVenue:
     """`new`, `check`, `build` and `depth` as processes, one after the other, on the example rows."""
 
-    @pytest.fixture(scope="class")
-    def home(self, tmp_path_factory):
-        return tmp_path_factory.mktemp("home")
-
-    @pytest.fixture(scope="class")
-    def fresh(self, home):
-        told = self.lakeplumb(home, "new", "mere", "--name", "Kettle Mere")
-        assert told.returncode == 0, told.stderr
-        return home / "mere"
-
-    @staticmethod
-    def lakeplumb(home, *words):
-        project = Path(maps.commandline.__file__).parent.parent
-        return subprocess.run(
-            [sys.executable, "-m", "maps", *words],
-            cwd=home,
-            env=os.environ | {"PYTHONPATH": str(project)},
-            capture_output=True,
-            text=True,
-            encoding="utf-8",
-            check=False,
-        )
-
-    def test_from_nothing_to_a_setting(self, home, fresh):
-        before = digests(fresh)
-        checked = self.lakeplumb(home, "check", "mere")
-        assert checked.returncode == 0, checked.stdout + checked.stderr
-        assert "18 rows read: 18 used, 0 set aside. 0 errors" in checked.stdout
-        built = self.lakeplumb(home, "build", "mere", "--cell", "2")
-        assert built.returncode == 0, built.stderr
-        assert built.stderr == ""
-        with rasterio.open(home / "mere-out" / "depth.tif") as tif:
+    def test_from_nothing_to_a_setting(self, tmp_path):
+        made = lakeplumb(tmp_path, "new", "mere", "--name", "Kettle Mere")
+        assert made.returncode == 0, made.stderr
+        before = digests(tmp_path / "mere")
+        checked = lakeplumb(tmp_path, "check", "mere")
+        assert checked.returncode == 0, checked.stderr
+        assert b"18 rows read: 18 used, 0 set aside. 0 errors" in checked.stdout
+        built = lakeplumb(tmp_path, "build", "mere", "--cell", "2")
+        assert (built.returncode, built.stderr) == (0, b"")
+        with rasterio.open(tmp_path / "mere-out" / "depth.tif") as tif:
             assert tif.res == (2.0, 2.0)
         words = (
             "depth",
@@ -434,16 +416,16 @@ class TestFreshVenue:
             "0.50",
             "--json",
         )
-        asked = self.lakeplumb(home, *words)
+        asked = lakeplumb(tmp_path, *words)
         assert asked.returncode == 0, asked.stderr
         answer = json.loads(asked.stdout)
         assert (answer["peg"], answer["float"], answer["rise_m"]) == ("2", "example waggler", 0.05)
         # The example rows were drawn from a bed 1.80 m deep there.
         assert answer["lower_m"] < 1.80 + 0.05 < answer["upper_m"]
-        assert digests(fresh) == before
+        assert digests(tmp_path / "mere") == before
 
-    def test_a_folder_that_is_no_venue(self, home):
-        told = self.lakeplumb(home, "check", "nowhere")
+    def test_a_folder_that_is_no_venue(self, tmp_path):
+        told = lakeplumb(tmp_path, "check", "nowhere")
         assert told.returncode == 2
-        assert "there is no such folder" in told.stderr
-        assert "Traceback" not in told.stderr
+        assert b"there is no such folder" in told.stderr
+        assert b"Traceback" not in told.stderr
