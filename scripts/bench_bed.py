@@ -66,7 +66,12 @@ def thin_plate(xy: np.ndarray, z: np.ndarray, at: np.ndarray) -> np.ndarray:
 
     def loss(smoothing: float) -> float:
         return sum(
-            float(np.sum((RBFInterpolator(xy[fold != k], z[fold != k], smoothing=smoothing)(xy[fold == k]) - z[fold == k]) ** 2))
+            float(
+                np.sum(
+                    (RBFInterpolator(xy[fold != k], z[fold != k], smoothing=smoothing)(xy[fold == k]) - z[fold == k])
+                    ** 2
+                )
+            )
             for k in range(5)
         )
 
@@ -88,7 +93,7 @@ def pykrige(xy: np.ndarray, z: np.ndarray, at: np.ndarray) -> np.ndarray:
 
 
 def verde(xy: np.ndarray, z: np.ndarray, at: np.ndarray) -> np.ndarray:
-    """verde spline, damping by cross-validation."""
+    """Verde spline, damping by cross-validation."""
     import verde as vd
 
     spline = vd.SplineCV(dampings=(1e-8, 1e-5, 1e-3, 1e-1))
@@ -118,7 +123,9 @@ def measure(lake: Lake, dense: bool, seed: int) -> list[Row]:
     hold = {f"hold{k}": float(np.mean(z[near] < q)) for k, q in QUANTILES.items()}
     beyond = float(np.mean(z[~near] < QUANTILES["95"])) if (~near).any() else float("nan")
     head = {"lake": lake.name, "kind": lake.kind, "choosing": lake.choosing, "dense": dense, "readings": len(soundings)}
-    rows = [Row(**head, method="bed", **_errors(mean - truth, near), seconds=took, **hold, beyond95=beyond, log_score=score)]
+    rows = [
+        Row(**head, method="bed", **_errors(mean - truth, near), seconds=took, **hold, beyond95=beyond, log_score=score)
+    ]
     xy, depth = _merged(soundings.xy, soundings.table["depth_m"].to_numpy(float))
     shore = WaterFrame(lake.water).shore_points(SHORE_SPACING_M)
     with_shore = _merged(np.vstack([xy, shore]), np.append(depth, np.zeros(len(shore))))
@@ -130,7 +137,9 @@ def measure(lake: Lake, dense: bool, seed: int) -> list[Row]:
             except Exception as fault:  # a peer that fails is a result, not the end of the run
                 print(f"{lake.name}: {name}{case}: {type(fault).__name__}")
                 continue
-            rows.append(Row(**head, method=name + case, **_errors(found - truth, near), seconds=time.perf_counter() - begun))
+            rows.append(
+                Row(**head, method=name + case, **_errors(found - truth, near), seconds=time.perf_counter() - begun)
+            )
     return rows
 
 
@@ -148,9 +157,13 @@ def summary(rows: list[Row]) -> str:
                 lines.append(f"{part:9s} {' and '.join(kinds):16s} {_ratios(some)}")
     for dense in (True, False):
         bed = [r for r in rows if r.method == "bed" and r.dense == dense and not r.choosing]
-        means = [np.nanmean([getattr(r, k) for r in bed]) for k in ("hold50", "hold80", "hold95", "beyond95", "log_score")]
-        lines.append(f"reported, {'dense' if dense else 'sparse':6s} hold 50/80/95 % {means[0]:.2f}/{means[1]:.2f}/{means[2]:.2f}, "
-                     f"beyond reach 95 % {means[3]:.2f}, log score {means[4]:.2f}")
+        means = [
+            np.nanmean([getattr(r, k) for r in bed]) for k in ("hold50", "hold80", "hold95", "beyond95", "log_score")
+        ]
+        lines.append(
+            f"reported, {'dense' if dense else 'sparse':6s} hold 50/80/95 % "
+            f"{means[0]:.2f}/{means[1]:.2f}/{means[2]:.2f}, beyond reach 95 % {means[3]:.2f}, log score {means[4]:.2f}"
+        )
     return "\n".join(lines)
 
 
@@ -163,7 +176,8 @@ def _ratios(rows: list[Row]) -> str:
         for where, ratios in found.items():
             ratios.append(getattr(bed, where) / min(getattr(r, where) for r in same if r.method != "bed"))
     return "  ".join(
-        f"{where}: {np.exp(np.mean(np.log(ratios))):.2f} of the best peer (worst {max(ratios):.2f}, {len(ratios)} surveys)"
+        f"{where}: {np.exp(np.mean(np.log(ratios))):.2f} of the best peer "
+        f"(worst {max(ratios):.2f}, {len(ratios)} surveys)"
         for where, ratios in found.items()
     )
 
@@ -181,7 +195,13 @@ def main() -> None:
         for dense in (False,) if asked.few else (True, False):
             rows += measure(lake, dense, asked.seed)
             done = [r for r in rows if r.lake == lake.name and r.dense == dense]
-            print(lake.name, "dense" if dense else "sparse", *(f"{r.method} {r.within:.3f}/{r.whole:.3f}" for r in done), sep="  ", flush=True)
+            print(
+                lake.name,
+                "dense" if dense else "sparse",
+                *(f"{r.method} {r.within:.3f}/{r.whole:.3f}" for r in done),
+                sep="  ",
+                flush=True,
+            )
     asked.out.mkdir(parents=True, exist_ok=True)
     (asked.out / "bench_bed.json").write_text(json.dumps([asdict(r) for r in rows], indent=1), encoding="utf-8")
     print(summary(rows))

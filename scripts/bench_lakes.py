@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import contourpy
@@ -63,7 +64,7 @@ def from_grid(depth: Floats, cell: float) -> tuple[MultiPolygon, BedAt]:
     filled = contourpy.contour_generator(x, y, kept, fill_type=contourpy.FillType.OuterOffset).filled(0.0, 1e9)
     polygons = []
     for points, offsets in zip(*filled, strict=True):
-        rings = [points[a:b] for a, b in zip(offsets[:-1], offsets[1:], strict=True)]
+        rings = [points[a:b] for a, b in pairwise(offsets)]
         holes = [r for r in rings[1:] if Polygon(r).area > 20]
         polygons.append(Polygon(rings[0], holes))
     water = max(polygons, key=lambda p: p.area).simplify(0.3).buffer(0)
@@ -100,7 +101,7 @@ def made_lakes() -> Iterator[Lake]:
         if kind in {"pit", "spits"}:
             land = land.difference(Point(20, 8).buffer(9))
         if kind == "spits":
-            west, south, east, north = land.bounds
+            _, south, _, north = land.bounds
             land = land.difference(shapely.box(-12, south - 1, -9, 12)).difference(shapely.box(38, -5, 41, north + 1))
             land = max(shapely.get_parts(land), key=lambda p: p.area)
         water = MultiPolygon([land])
@@ -120,7 +121,9 @@ def _made_bed(kind: str, water: MultiPolygon, seed: int) -> BedAt:
             "bowl": 3.0 * (1 - np.exp(-d / 12)) + 0.15 * rough(xy),
             "pan": 1.6 * np.minimum(d / 2.5, 1.0) + 0.08 * rough(xy),
             "trough": 0.11 * d + 0.12 * rough(xy),
-            "river": 0.9 * taper + 1.4 * np.exp(-(((xy[:, 1] - 18 * np.sin(xy[:, 0] / 22)) / 6) ** 2)) + 0.06 * rough(xy),
+            "river": 0.9 * taper
+            + 1.4 * np.exp(-(((xy[:, 1] - 18 * np.sin(xy[:, 0] / 22)) / 6) ** 2))
+            + 0.06 * rough(xy),
             "pit": taper * (2.2 + 0.8 * wide(xy) + 0.35 * rough(xy)),
             "dam": taper * (0.4 + 4.2 * x) + 0.1 * rough(xy),
             "spits": taper * (1.6 + 0.9 * wide(xy)),
@@ -133,7 +136,12 @@ def _made_bed(kind: str, water: MultiPolygon, seed: int) -> BedAt:
 
 def real_lakes() -> Iterator[Lake]:
     """Plainfield and Long Lake shrunk to fishery size."""
-    cases = [("pfl", 0.3, 0.7, 337.1, True), ("pfl", 0.5, 0.8, 337.1, False), ("long", 0.3, 0.7, 336.8, False), ("long", 0.5, 0.6, 336.8, True)]
+    cases = [
+        ("pfl", 0.3, 0.7, 337.1, True),
+        ("pfl", 0.5, 0.8, 337.1, False),
+        ("long", 0.3, 0.7, 336.8, False),
+        ("long", 0.5, 0.6, 336.8, True),
+    ]
     for name, shrink, scale, level, choosing in cases:
         with rasterio.open(OPEN_DATA / "csls" / f"{name}_raster.tif") as source:
             height, cell = source.read(1, masked=True).astype(float).filled(1e4), source.transform.a
@@ -182,35 +190,49 @@ def bank_survey(lake: Lake, seed: int, dense: bool, blunders: float = 0.0) -> tu
     shore = shapely.get_parts(lake.water)[0].exterior
     stand, facing = _pegs(lake.water, shore, rng)
     fan = 5 if dense else 3
-    meant, rows = [], []
-    for k, (at, face) in enumerate(zip(stand, facing, strict=True)):
-        for turn in np.linspace(-60, 60, fan):
-            for far in np.linspace(4, 40, fan) * rng.uniform(0.85, 1.15, fan):
-                meant.append((k, face + turn, far, *at))
+    meant = [
+        (k, face + turn, far, *at)
+        for k, (at, face) in enumerate(zip(stand, facing, strict=True))
+        for turn in np.linspace(-60, 60, fan)
+        for far in np.linspace(4, 40, fan) * rng.uniform(0.85, 1.15, fan)
+    ]
     table = np.array(meant)
     there = table[:, 3:] + _offset(table[:, 1], table[:, 2])
     seen = shapely.contains_xy(lake.water, there[:, 0], there[:, 1]) & frame.in_sight(table[:, 3:], there)
     table, there = table[seen], there[seen]
-    fell = table[:, 3:] + _offset(table[:, 1] + rng.normal(0, 4, len(table)), table[:, 2] * (1 + rng.normal(0, 0.04, len(table))))
+    fell = table[:, 3:] + _offset(
+        table[:, 1] + rng.normal(0, 4, len(table)), table[:, 2] * (1 + rng.normal(0, 0.04, len(table)))
+    )
     wet = shapely.contains_xy(lake.water, fell[:, 0], fell[:, 1])
     table, there, fell = table[wet], there[wet], fell[wet]
     depth = np.maximum(lake.bed(fell) + rng.normal(0, 0.04, len(fell)), 0.03)
     wrong = rng.random(len(depth)) < blunders
-    spoilt = depth * rng.choice([0.3048, 3.2808, 1.0, 1.0], len(depth)) + rng.choice([-0.25, 0.25, 0.5, 1.0], len(depth))
+    spoilt = depth * rng.choice([0.3048, 3.2808, 1.0, 1.0], len(depth)) + rng.choice(
+        [-0.25, 0.25, 0.5, 1.0], len(depth)
+    )
     depth = np.where(wrong, np.maximum(spoilt, 0.03), depth)
-    pegs = tuple(Peg(str(k), x, y, 0.0, 0.0, 0.0, 0.0, 0.0, Place("pegs", k + 2)) for k, (x, y) in enumerate(stand.tolist()))
+    pegs = tuple(
+        Peg(str(k), x, y, 0.0, 0.0, 0.0, 0.0, 0.0, Place("pegs", k + 2)) for k, (x, y) in enumerate(stand.tolist())
+    )
     rows = _table(table, depth)
-    return Venue(lake.name, CRS, lake.water, pegs), Soundings(gpd.GeoDataFrame(rows, geometry=gpd.points_from_xy(*there.T), crs=CRS)), wrong
+    return (
+        Venue(lake.name, CRS, lake.water, pegs),
+        Soundings(gpd.GeoDataFrame(rows, geometry=gpd.points_from_xy(*there.T), crs=CRS)),
+        wrong,
+    )
 
 
 def _offset(azimuth: Floats, distance: Floats) -> Floats:
     return np.column_stack([np.sin(np.radians(azimuth)), np.cos(np.radians(azimuth))]) * distance[:, None]
 
 
-def _pegs(water: MultiPolygon, shore: shapely.LinearRing, rng: np.random.Generator, count: int = 50) -> tuple[Floats, Floats]:
+def _pegs(
+    water: MultiPolygon, shore: shapely.LinearRing, rng: np.random.Generator, count: int = 50
+) -> tuple[Floats, Floats]:
     along = ((np.arange(count) + rng.uniform(-0.3, 0.3, count)) * shore.length / count) % shore.length
     at, before, after = (
-        shapely.get_coordinates(shapely.line_interpolate_point(shore, (along + step) % shore.length)) for step in (0, -5, 5)
+        shapely.get_coordinates(shapely.line_interpolate_point(shore, (along + step) % shore.length))
+        for step in (0, -5, 5)
     )
     run = after - before
     facing = np.degrees(np.arctan2(run[:, 1], -run[:, 0]))
@@ -222,7 +244,13 @@ def _pegs(water: MultiPolygon, shore: shapely.LinearRing, rng: np.random.Generat
 def _table(casts: Floats, depth: Floats) -> pd.DataFrame:
     n = len(depth)
     table = pd.DataFrame(dict.fromkeys(COLUMNS, ""), index=range(n))
-    table["row"], table["kind"], table["use"], table["depth_m"], table["sd_m"] = range(2, n + 2), "depth", True, depth, 0.04
+    table["row"], table["kind"], table["use"], table["depth_m"], table["sd_m"] = (
+        range(2, n + 2),
+        "depth",
+        True,
+        depth,
+        0.04,
+    )
     table["peg"] = casts[:, 0].astype(int).astype(str)
     table["radial_deg"], table["distance_m"] = casts[:, 1], casts[:, 2]
     table["radial_sd_m"], table["tangential_sd_m"] = 0.04 * casts[:, 2], casts[:, 2] * np.radians(4)

@@ -1,6 +1,6 @@
 """Takes the pictures in the README from the built demo, in a real browser.
 
-    scripts/demo && .venv/bin/python scripts/make_pictures.py
+scripts/demo && .venv/bin/python scripts/make_pictures.py
 """
 
 from __future__ import annotations

@@ -19,12 +19,12 @@ from survey.covariance import MEMBERS, Gaps, Member
 from survey.evidence import Bounds, Evidence, Profile, Tilt
 from survey.members import Data, Fitted, fit_theta, prior_theta
 from survey.truncation import half_line_sites
-from survey.water import Places, WaterFrame, levelled_off
+from survey.water import Places, WaterFrame
 
 Floats = NDArray[np.float64]
 
 WORKERS = 2
-SLOPE_ROUNDS = 2
+SLOPE_ROUNDS = 1
 """Position error enters through the slope of the bed, which the bed gives: refitted so often."""
 BETWEEN_WEIGHT = 3.0
 """Variance between the members' means counts so many times: it makes the stated ranges hold."""
@@ -80,13 +80,13 @@ class LakeModel:
         Depth is the median of a bed that cannot stand above the water at the datum, or above
         the edge where the outline was traced at a higher level.
         """
-        mean, sd = self._predict(self.frame.places(xy, self.evidence.level_off_m))
-        return mean, np.hypot(sd, self._running_on(xy))
+        places = self.frame.places(xy, self.evidence.level_off_m)
+        mean, sd = self._predict(places)
+        return mean, np.hypot(sd, self._running_on(places))
 
-    def _running_on(self, xy: Floats) -> Floats:
+    def _running_on(self, places: Places) -> Floats:
         """Standard deviation for water further from shore than the readings reach, metres."""
-        shore = self.frame.shore_m(xy)
-        beyond = np.minimum(shore - levelled_off(shore, self.evidence.level_off_m), RUNS_ON_M)
+        beyond = np.minimum(places.true_shore_m - places.shore_m, RUNS_ON_M)
         return RUNS_ON * abs(self.evidence.outer_slope) * beyond
 
     def _predict(self, places: Places) -> tuple[Floats, Floats]:
@@ -174,9 +174,7 @@ def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], No
     return LakeModel(frame, evidence, kept, tuple(m for m, _ in made), tilt)
 
 
-def _fit_member(
-    member: Member, frame: WaterFrame, evidence: Evidence, kept: NDArray[np.bool_]
-) -> tuple[Fitted, Tilt]:
+def _fit_member(member: Member, frame: WaterFrame, evidence: Evidence, kept: NDArray[np.bool_]) -> tuple[Fitted, Tilt]:
     """One member, its tilt at the readings fed back into their errors, bounds heard last."""
     across = frame.has_land_between
     tilt = evidence.untilted

@@ -87,7 +87,9 @@ class Bed:
         """Standard deviation, shape (ny, nx), metres, nan off the water."""
         return np.where(self.on_water, self.sd_mm / 1000.0, np.nan)
 
-    def at(self, easting: ArrayLike, northing: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+    def at(
+        self, easting: ArrayLike, northing: ArrayLike
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
         """Depth, standard deviation and the beyond-reach flag at spots.
 
         Bilinear between cell centres that hold a value; where the four centres are split by
@@ -106,7 +108,9 @@ class Bed:
         beyond : ndarray of bool, shape (n,)
             Flag of the centre with most weight.
         """
-        e, n = np.broadcast_arrays(np.atleast_1d(np.asarray(easting, float)), np.atleast_1d(np.asarray(northing, float)))
+        e, n = np.broadcast_arrays(
+            np.atleast_1d(np.asarray(easting, float)), np.atleast_1d(np.asarray(northing, float))
+        )
         rows, cols, weight = self._corners(e, n)
         total = weight.sum(axis=1)
         wet = total > 0
@@ -120,7 +124,9 @@ class Bed:
         beyond = self.beyond_reach[rows[pick, most], cols[pick, most]] | ~wet
         return depth, sd, beyond
 
-    def _corners(self, e: NDArray[np.float64], n: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
+    def _corners(
+        self, e: NDArray[np.float64], n: NDArray[np.float64]
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64]]:
         """Indices, shape (n, 4), of the centres round each spot, and their weights (0: not to be used)."""
         g = self.grid
         x = np.clip((e - g.west) / g.cell_m - 0.5, 0, g.nx - 1)

@@ -116,12 +116,13 @@ def _misfits(soundings: Soundings, model: LakeModel, left: pd.DataFrame) -> Iter
         aside = row in set_aside
         words = "It was set aside and shapes nothing" if aside else "It is still used"
         fitted, depth = left["fitted_m"].iloc[row], table["depth_m"].iloc[row]
+        give = abs((depth - fitted) / left["z"].iloc[row])
         yield Finding(
             Grade.ERROR if aside else Grade.WARNING,
             "misfit",
             _place(soundings, row),
             f"peg {table['peg'].iloc[row] or '(none)'}: {depth:.2f} m below datum where the readings around it say "
-            f"{fitted:.2f} m, {abs(left['z'].iloc[row]):.1f} times the error allowed. {words}",
+            f"{fitted:.2f} ± {give:.2f} m. {words}",
             "Look at unit, direction, distance, float and peg of this row; plumb it again, or set use to no.",
         )
 
@@ -164,21 +165,28 @@ def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[
     for peg in venue.pegs:
         if peg.name not in plumbed and not peg.is_closed:
             yield Finding(
-                Grade.NOTE, "peg-unplumbed", peg.place, f"peg {peg.name} has no reading in use",
+                Grade.NOTE,
+                "peg-unplumbed",
+                peg.place,
+                f"peg {peg.name} has no reading in use",
                 "Plumb it: near, middle and far, straight out and to either side.",
             )
     used = int(model.kept.sum())
     everywhere = Place("readings")
     if used < FEW_READINGS:
         yield Finding(
-            Grade.WARNING, "few-readings", everywhere,
+            Grade.WARNING,
+            "few-readings",
+            everywhere,
             f"only {used} readings shape the bed, so how this lake varies is taken from other lakes and the ± is wide",
             f"From {FEW_READINGS} readings on it is learned from this one.",
         )
     depth = model.evidence.depth_m[model.kept]
     if used > 1 and float(np.ptp(depth)) < NO_VARIATION_M:
         yield Finding(
-            Grade.NOTE, "no-variation", everywhere,
+            Grade.NOTE,
+            "no-variation",
+            everywhere,
             f"all {used} depths are within {NO_VARIATION_M * 100:g} cm of each other: there is no variation to fit",
             "Check that the depths are not one value copied down.",
         )
@@ -188,7 +196,9 @@ def _narrow(venue: Venue, bed: Bed) -> Iterator[Finding]:
     area = narrow_water_m2(venue, bed.grid.cell_m)
     if area > NARROW_LEAST_M2 + 0.01 * venue.water.area:
         yield Finding(
-            Grade.NOTE, "narrow-water", Place("outline"),
+            Grade.NOTE,
+            "narrow-water",
+            Place("outline"),
             f"{area:.0f} m² of water is narrower than {NARROW_CELLS} cells of {bed.grid.cell_m:g} m",
             f"Build with --cell {bed.grid.cell_m / 2:g} to see it better.",
         )

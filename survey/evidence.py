@@ -202,7 +202,9 @@ def gather(venue: Venue, soundings: Soundings, frame: WaterFrame) -> Evidence:
     is_depth = (table["kind"] == "depth").to_numpy(bool)
     rows = _canonical(np.flatnonzero(used & is_depth), xy, table)
     if not len(rows):
-        raise BedError("no reading with a depth can be used, so there is no bed. Run the check to see what was set aside.")
+        raise BedError(
+            "no reading with a depth can be used, so there is no bed. Run the check to see what was set aside."
+        )
     some, at = table.iloc[rows], xy[rows]
     shore = frame.shore_m(at)
     level_off = float(np.quantile(shore, PROFILE_REACH))
@@ -293,5 +295,10 @@ def _shore(venue: Venue, frame: WaterFrame, profile: Profile, level_off_m: float
     order = np.lexsort((xy[:, 1], xy[:, 0]))
     places = frame.places(xy[order], level_off_m)
     return Data(
-        places, values[order], sds[order] ** 2, np.zeros((len(xy), 0)), profile.at(places.shore_m), np.ones(len(xy), bool)
+        places,
+        values[order],
+        sds[order] ** 2,
+        np.zeros((len(xy), 0)),
+        profile.at(places.shore_m),
+        np.ones(len(xy), bool),
     )

@@ -231,11 +231,7 @@ def place(reading: Reading, ground: Ground) -> Placed:
     peg = ground.venue.peg(reading.peg)
     if peg is None:
         raise left_out(
-            reading,
-            "peg-unknown",
-            "no peg of that name in the pegs sheet",
-            "Add it there, or mend the name.",
-            reading.peg,
+            reading, "peg-unknown", "no such peg in the pegs sheet", "Add it, or mend the name.", reading.peg
         )
     return _place_cast(reading, reading.where, peg, ground)
 

@@ -59,6 +59,7 @@ USE_SLIDING = 0.85
 MOST_OVER_DEPTH_M = 18 * INCH_M
 LEAST_SETTING_M = 6 * INCH_M
 """Nobody fishes a shorter line under a float (ours)."""
+MICRON_M = 1e-6
 TRY_STEPS_M = tuple(k * INCH_M for k in (3, 6, 9, 12, 18, 24, 36))
 
 
@@ -156,7 +157,7 @@ def rounded(setting_m: float, rig: Rig, step_m: float) -> float:
     steps = setting_m / step_m
     # A value on a step (within a micron) stays there whatever the binary fraction says.
     nearest = round(steps)
-    if abs(steps - nearest) * step_m < 1e-6:
+    if abs(steps - nearest) * step_m < MICRON_M:
         return nearest * step_m
     return (math.ceil(steps) if RIG_RULES[rig].rounds_deeper else math.floor(steps)) * step_m
 

@@ -15,6 +15,7 @@ from survey.water import WaterFrame
 
 CELLS_M = (0.25, 0.5, 1.0, 2.0, 4.0, 5.0, 10.0, 20.0, 50.0)
 CELLS_AIMED_AT = 32_000
+LEAST_CELL_M, MOST_CELL_M = 0.05, 1000.0
 MOST_CELLS = 4_000_000
 NARROW_CELLS = 3
 """Water narrower than so many cells is too coarse on the grid to trust."""
@@ -63,15 +64,18 @@ def make_bed(venue: Venue, model: LakeModel, cell_m: float) -> Bed:
 
 
 def _grid(venue: Venue, cell_m: float) -> Grid:
-    if not 0.05 <= cell_m <= 1000:
-        raise BedError(f"a cell of {cell_m:g} m cannot be used. Give a length from 0.05 to 1000 m.")
+    if not LEAST_CELL_M <= cell_m <= MOST_CELL_M:
+        raise BedError(
+            f"a cell of {cell_m:g} m cannot be used. Give a length from {LEAST_CELL_M:g} to {MOST_CELL_M:g} m."
+        )
     west, south, east, north = venue.water.bounds
     west, south = np.floor(west / cell_m) * cell_m, np.floor(south / cell_m) * cell_m
     nx, ny = int(np.ceil((east - west) / cell_m)), int(np.ceil((north - south) / cell_m))
     if nx * ny > MOST_CELLS:
         workable = next((c for c in CELLS_M if (east - west) * (north - south) / c**2 <= MOST_CELLS), CELLS_M[-1])
         raise BedError(
-            f"cells of {cell_m:g} m make a grid of {nx * ny:,} cells, more than {MOST_CELLS:,}. Try --cell {workable:g}."
+            f"cells of {cell_m:g} m make a grid of {nx * ny:,} cells, more than {MOST_CELLS:,}. "
+            f"Try --cell {workable:g}."
         )
     return Grid(float(west), float(south), float(cell_m), max(ny, 1), max(nx, 1))
 
@@ -82,9 +86,7 @@ def within_reach(venue: Venue, frame: WaterFrame, xy: NDArray[np.float64]) -> ND
     if not venue.pegs:
         return reached
     stands = _on_water(frame, np.array([[p.easting, p.northing] for p in venue.pegs]))
-    distance, nearest = cKDTree(stands).query(
-        xy, k=min(len(stands), 8), distance_upper_bound=venue.limits.reach_m
-    )
+    distance, nearest = cKDTree(stands).query(xy, k=min(len(stands), 8), distance_upper_bound=venue.limits.reach_m)
     distance, nearest = distance.reshape(len(xy), -1), nearest.reshape(len(xy), -1)
     for k in range(distance.shape[1]):
         asked = np.flatnonzero(~reached & np.isfinite(distance[:, k]))
@@ -102,17 +104,18 @@ def _split(grid: Grid, wet: NDArray[np.bool_], frame: WaterFrame) -> NDArray[np.
     """Blocks of four centres between which land stands, shape (ny - 1, nx - 1)."""
     split = np.zeros((max(grid.ny - 1, 0), max(grid.nx - 1, 0)), bool)
     corners = [(0, 0), (0, 1), (1, 0), (1, 1)]
+    i, j = np.nonzero(wet)
+    near = np.zeros(wet.shape, bool)
+    near[i, j] = frame.shore_m(np.column_stack([grid.eastings[j], grid.northings[i]])) < 1.5 * grid.cell_m
     for a in range(4):
         for b in range(a + 1, 4):
             (ai, aj), (bi, bj) = corners[a], corners[b]
             both = (
-                wet[ai : ai + split.shape[0], aj : aj + split.shape[1]]
+                near[ai : ai + split.shape[0], aj : aj + split.shape[1]]
                 & wet[bi : bi + split.shape[0], bj : bj + split.shape[1]]
             )
             i, j = np.nonzero(both)
             start = np.column_stack([grid.eastings[j + aj], grid.northings[i + ai]])
-            near = frame.shore_m(start) < 1.5 * grid.cell_m
-            i, j, start = i[near], j[near], start[near]
             end = np.column_stack([grid.eastings[j + bj], grid.northings[i + bi]])
             split[i, j] |= ~frame.in_sight(start, end)
     return split

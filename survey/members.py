@@ -23,9 +23,9 @@ from survey.water import Places
 Floats = NDArray[np.float64]
 Theta = Mapping[str, float]
 
-FIT_READINGS = 300
+FIT_READINGS = 240
 """Parameters are fitted on this many readings at most; all readings condition the bed."""
-FIT_STEPS = 40
+FIT_STEPS = 30
 
 
 @dataclass(frozen=True)
@@ -72,8 +72,12 @@ class Data:
     def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> Data:
         """The data of an index."""
         return Data(
-            self.places.take(index), self.values[index], self.own[index], self.shared[index],
-            self.profile[index], self.shore[index],
+            self.places.take(index),
+            self.values[index],
+            self.own[index],
+            self.shared[index],
+            self.profile[index],
+            self.shore[index],
         )
 
     def joined(self, other: Data) -> Data:
@@ -123,8 +127,12 @@ def fit_theta(member: Member, data: Data, across: bool, start: Theta | None = No
     first = {**prior_theta(member, across), **(dict(start) if start else {})}
     bounds = [(np.log(PRIORS[n].low), np.log(PRIORS[n].high)) for n in names]
     found = minimize(
-        _restricted_likelihood, np.log([first[n] for n in names]), args=(member, names, some, gaps),
-        jac=True, method="L-BFGS-B", bounds=bounds,
+        _restricted_likelihood,
+        np.log([first[n] for n in names]),
+        args=(member, names, some, gaps),
+        jac=True,
+        method="L-BFGS-B",
+        bounds=bounds,
         options={"maxiter": FIT_STEPS, "ftol": 1e-5, "gtol": 1e-2, "maxcor": 8},
     )
     return dict(zip(names, np.exp(found.x).tolist(), strict=True))

@@ -121,14 +121,19 @@ def _landed(reading: Reading, placed: Placed, ground: Ground) -> tuple[Placed, l
         raise left_out(
             reading,
             "on-land",
-            f"lands on shore by {outside:.1f} m",
+            f"lands on shore by {_ashore(outside)}",
             "Check peg, direction and distance, and where the distance was measured from.",
         )
     e, n = ground.shore.pulled(placed.easting, placed.northing)
     note = Finding(
-        Grade.NOTE, "pulled-to-water", reading.place, f"lands on shore by {outside:.1f} m, taken at the water's edge"
+        Grade.NOTE, "pulled-to-water", reading.place, f"lands on shore by {_ashore(outside)}, taken at the water's edge"
     )
     return replace(placed, easting=e, northing=n), [note]
+
+
+def _ashore(outside_m: float) -> str:
+    shown = metres(outside_m, 1)
+    return "less than 0.1 m" if shown == metres(0, 1) else shown
 
 
 def _behind_land(sounding: Sounding, ground: Ground) -> list[Finding]:

@@ -167,9 +167,14 @@ def _mixture_quantile(means: NDArray[np.float64], sds: NDArray[np.float64], shar
     return 0.5 * (low + high)
 
 
-def answer(
-    venue: Venue, bed: Bed, spot: Spot, bearing_deg: float, scatter: CastScatter, rise_m: float, held_by: Float,
-    rigs: Iterable[Rig] = tuple(Rig),
+def answer(  # noqa: PLR0913, PLR0917 - a question about a spot has these parts, and no two belong together
+    venue: Venue,
+    bed: Bed,
+    spot: Spot,
+    bearing_deg: float,
+    scatter: CastScatter,
+    rise_m: float,
+    held_by: Float,
 ) -> Answer:
     """What is said about one spot: depth today with its range, and a setting for each rig."""
     geometry = Geometry(venue.crs)
@@ -180,11 +185,20 @@ def answer(
     state, surveyed = _state(venue, depth, float(sd), bool(beyond))
     offered = state == "" and depth is not None
     return Answer(
-        spot=spot, bearing_deg=bearing_deg, lon=float(lon), lat=float(lat), rise_m=rise_m, held_by=held_by,
-        depth_m=depth.depth_m if depth else None, lower_m=depth.lower_m if depth else None,
-        upper_m=depth.upper_m if depth else None, datum_depth_m=float(datum_depth) if depth else None,
-        sd_m=float(sd) if depth else None, surveyed=surveyed, state=state,
-        settings=tuple(setting_for(depth, held_by, rig) for rig in rigs) if offered and depth else (),
+        spot=spot,
+        bearing_deg=bearing_deg,
+        lon=float(lon),
+        lat=float(lat),
+        rise_m=rise_m,
+        held_by=held_by,
+        depth_m=depth.depth_m if depth else None,
+        lower_m=depth.lower_m if depth else None,
+        upper_m=depth.upper_m if depth else None,
+        datum_depth_m=float(datum_depth) if depth else None,
+        sd_m=float(sd) if depth else None,
+        surveyed=surveyed,
+        state=state,
+        settings=tuple(setting_for(depth, held_by, rig) for rig in Rig) if offered and depth else (),
     )
 
 

@@ -18,6 +18,9 @@ DistanceFrom = Literal["peg", "edge", "rod tip"]
 North = Literal["true", "magnetic", "grid"]
 SettingTo = Literal["hold", "tip"]
 
+LONGEST_FLOAT_M = 1.5
+LARGEST_SPREAD = 100.0
+
 
 @dataclass(frozen=True)
 class LevelMark:
@@ -73,11 +76,15 @@ class Float:
     setting_to: SettingTo = "hold"
 
     def __post_init__(self) -> None:
-        if not 0 <= self.length_m <= 1.5:
-            raise SurveyError(f'float "{self.name}": length {self.length_m:g} m; a float is 0 to 1.5 m long above its hold point.')
+        if not 0 <= self.length_m <= LONGEST_FLOAT_M:
+            raise SurveyError(
+                f'float "{self.name}": length {self.length_m:g} m; '
+                f"a float is 0 to {LONGEST_FLOAT_M:g} m long above its hold point."
+            )
         if not 0 <= self.tip_m <= max(self.length_m, 0.0):
             raise SurveyError(
-                f'float "{self.name}": {self.tip_m:g} m of tip showing, but only {self.length_m:g} m of float stands above the hold point.'
+                f'float "{self.name}": {self.tip_m:g} m of tip showing, '
+                f"but only {self.length_m:g} m of float stands above the hold point."
             )
 
     @property
@@ -167,8 +174,10 @@ class Spreads:
 
     def __post_init__(self) -> None:
         for name, value in vars(self).items():
-            if not 0 <= value < 100:
-                raise SurveyError(f"[spreads] {name} = {value:g}: a standard deviation is zero or more, and below 100.")
+            if not 0 <= value < LARGEST_SPREAD:
+                raise SurveyError(
+                    f"[spreads] {name} = {value:g}: a standard deviation is zero or more, and below {LARGEST_SPREAD:g}."
+                )
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ LATTICE_NODES = 2500
 """The lattice of water paths is spaced so that about this many nodes cover the lake."""
 LATTICE_FINEST_M = 2.0
 LATTICE_COARSEST_M = 6.0
+LEAST_NODES = 3
 LANDMARKS = 120
 """Path distances are kept to this many places, spread as far apart as they go."""
 SHALLOWEST_BAY_M = 3.0
@@ -48,18 +49,21 @@ class Places:
         Distance to the nearest shore, islands included, metres.
     axes : ndarray, shape (n, 2)
         Extra coordinates, metres, that hold spots apart across land; zero on a convex lake.
+    true_shore_m : ndarray, shape (n,)
+        Distance to shore as it is; ``shore_m`` may have been levelled off.
     """
 
     xy: Floats
     shore_m: Floats
     axes: Floats
+    true_shore_m: Floats
 
     def __len__(self) -> int:
         return len(self.xy)
 
     def take(self, index: NDArray[np.intp] | NDArray[np.bool_] | slice) -> Places:
         """The places of an index."""
-        return Places(self.xy[index], self.shore_m[index], self.axes[index])
+        return Places(self.xy[index], self.shore_m[index], self.axes[index], self.true_shore_m[index])
 
     @staticmethod
     def joined(first: Places, second: Places) -> Places:
@@ -68,6 +72,7 @@ class Places:
             np.vstack([first.xy, second.xy]),
             np.concatenate([first.shore_m, second.shore_m]),
             np.vstack([first.axes, second.axes]),
+            np.concatenate([first.true_shore_m, second.true_shore_m]),
         )
 
 
@@ -102,7 +107,8 @@ class WaterFrame:
             the profile further out than they reach, and the middle of a lake is mostly flat.
         """
         xy = np.asarray(xy, float).reshape(-1, 2)
-        return Places(xy, levelled_off(self.shore_m(xy), level_off_m), self._axes(xy))
+        shore = self.shore_m(xy)
+        return Places(xy, levelled_off(shore, level_off_m), self._axes(xy, shore), shore)
 
     def shore_m(self, xy: Floats) -> Floats:
         """Distance to the nearest shore, shape (n,), metres; on land too."""
@@ -129,7 +135,7 @@ class WaterFrame:
         """Points along every shore at about even spacing, shape (n, 2)."""
         found = []
         for ring in self.rings:
-            count = max(3, int(round(ring.length / spacing_m)))
+            count = max(LEAST_NODES, round(ring.length / spacing_m))
             at = (np.arange(count) + 0.5) / count * ring.length
             found.append(shapely.get_coordinates(shapely.line_interpolate_point(ring, at)))
         return np.vstack(found)
@@ -152,7 +158,7 @@ class WaterFrame:
         if not islands and into_hull <= SHALLOWEST_BAY_M:
             return None
         nodes, index = self._lattice()
-        if len(nodes) < 3:
+        if len(nodes) < LEAST_NODES:
             return None
         to_landmarks, landmarks = _path_distances(nodes, self._edges(nodes, index))
         straight = np.linalg.norm(nodes[:, None, :] - nodes[None, landmarks, :], axis=2)
@@ -187,7 +193,7 @@ class WaterFrame:
         pairs, length = pairs[clear], length[clear]
         return coo_matrix((length, (pairs[:, 0], pairs[:, 1])), shape=(len(nodes), len(nodes)))
 
-    def _axes(self, xy: Floats) -> Floats:
+    def _axes(self, xy: Floats, shore_m: Floats) -> Floats:
         if self._embedding is None:
             return np.zeros((len(xy), 2))
         nodes, axes = self._embedding
@@ -196,7 +202,7 @@ class WaterFrame:
         distance, index = self._tree.query(xy, k=count, distance_upper_bound=near)
         weight = np.where(np.isfinite(distance), (1.0 - np.minimum(distance / near, 1.0)) ** 2, 0.0)
         index = np.minimum(index, len(nodes) - 1)
-        beside_land = np.flatnonzero(self.shore_m(xy) < near)
+        beside_land = np.flatnonzero(shore_m < near)
         for k in range(count):
             some = beside_land[weight[beside_land, k] > 0]
             if len(some):

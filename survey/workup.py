@@ -110,8 +110,15 @@ def work_up(
     found = (*fieldbook.findings, *reduced, *check(venue, soundings, model, bed, left))
     interval = chosen_interval_m(float(np.nanmax(bed.depth_m)), venue.shows == "feet")
     return WorkedSurvey(
-        fieldbook, soundings, bed, left, isobaths(bed, venue.crs, interval),
-        suggested(venue, bed, _plumbed_distances(soundings)), ordered(found), hold_out(model), settings,
+        fieldbook,
+        soundings,
+        bed,
+        left,
+        isobaths(bed, venue.crs, interval),
+        suggested(venue, bed, _plumbed_distances(soundings)),
+        ordered(found),
+        hold_out(model),
+        settings,
     )
 
 

@@ -33,15 +33,26 @@ def with_spit(width: float = 120.0, height: float = 80.0, reach: float = 60.0) -
 def venue_of(water: MultiPolygon, pegs: np.ndarray | None = None, **more: object) -> Venue:
     """A venue whose pegs stand at given points."""
     stood = np.empty((0, 2)) if pegs is None else pegs
-    made = tuple(Peg(str(i + 1), float(x), float(y), 0.0, 0.0, 0.0, 0.0, 0.0, Place("pegs", i + 2)) for i, (x, y) in enumerate(stood))
+    made = tuple(
+        Peg(str(i + 1), float(x), float(y), 0.0, 0.0, 0.0, 0.0, 0.0, Place("pegs", i + 2))
+        for i, (x, y) in enumerate(stood)
+    )
     return Venue("Tarnbeck (invented)", CRS, water, made, **more)  # type: ignore[arg-type]
 
 
-def soundings_at(xy: np.ndarray, depth: np.ndarray, sd: float = 0.05, position: float = 0.0, **columns: object) -> Soundings:
+def soundings_at(
+    xy: np.ndarray, depth: np.ndarray, sd: float = 0.05, position: float = 0.0, **columns: object
+) -> Soundings:
     """Soundings at points, sure of their place unless told otherwise."""
     n = len(depth)
     table = pd.DataFrame(dict.fromkeys(COLUMNS, ""), index=range(n))
-    table["file"], table["row"], table["kind"], table["method"], table["use"] = "readings.csv", range(2, n + 2), "depth", "float", True
+    table["file"], table["row"], table["kind"], table["method"], table["use"] = (
+        "readings.csv",
+        range(2, n + 2),
+        "depth",
+        "float",
+        True,
+    )
     table["depth_m"], table["sd_m"], table["hard_depth_m"] = np.asarray(depth, float), sd, np.nan
     for name in ("level_sd_m", "distance_m", "radial_deg", "peg_sd_m", "facing_sd_deg"):
         table[name] = 0.0

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from tests.survey.made_soundings import bowl, rectangle, scattered, soundings_at, venue_of
 
 from survey.average import LakeModel, fit_lake
 from survey.bed import Bed
@@ -14,14 +13,27 @@ from survey.holdout import hold_out
 from survey.soundings import Soundings
 from survey.venue import Venue
 from survey.water import WaterFrame
+from tests.survey.made_soundings import bowl, rectangle, scattered, soundings_at, venue_of
 
 # IHO S-44, edition 6.1.0 (2022), section 3.2.3 and table 1: largest total vertical uncertainty
 # (95 %) in metres, worked from the published constants.
 S44 = [
-    (0, "2", 1.0), (0, "1a", 0.5), (0, "special", 0.25), (0, "exclusive", 0.15),
-    (5, "2", 1.0066), (5, "1b", 0.5042), (5, "special", 0.2528), (5, "exclusive", 0.1546),
-    (20, "2", 1.1007), (20, "1a", 0.5636), (20, "special", 0.2915), (20, "exclusive", 0.2121),
-    (100, "2", 2.508), (100, "1b", 1.3928), (100, "special", 0.7906), (100, "exclusive", 0.7649),
+    (0, "2", 1.0),
+    (0, "1a", 0.5),
+    (0, "special", 0.25),
+    (0, "exclusive", 0.15),
+    (5, "2", 1.0066),
+    (5, "1b", 0.5042),
+    (5, "special", 0.2528),
+    (5, "exclusive", 0.1546),
+    (20, "2", 1.1007),
+    (20, "1a", 0.5636),
+    (20, "special", 0.2915),
+    (20, "exclusive", 0.2121),
+    (100, "2", 2.508),
+    (100, "1b", 1.3928),
+    (100, "special", 0.7906),
+    (100, "exclusive", 0.7649),
 ]
 
 
@@ -48,7 +60,9 @@ def casts() -> tuple[Venue, np.ndarray, np.ndarray, list[str]]:
     return venue, xy, bowl(water)(xy) + np.random.default_rng(1).normal(0, 0.05, len(xy)), [str(k + 1) for k in nearest]
 
 
-def test_a_wrong_reading_is_named_by_row_with_both_depths(casts: tuple[Venue, np.ndarray, np.ndarray, list[str]]) -> None:
+def test_a_wrong_reading_is_named_by_row_with_both_depths(
+    casts: tuple[Venue, np.ndarray, np.ndarray, list[str]],
+) -> None:
     venue, xy, depth, peg = casts
     deep = int(np.argmax(depth))
     spoilt = depth.copy()
@@ -69,7 +83,7 @@ def test_clean_readings_raise_no_error(casts: tuple[Venue, np.ndarray, np.ndarra
 def test_pegs_without_readings_are_noted(casts: tuple[Venue, np.ndarray, np.ndarray, list[str]]) -> None:
     venue, xy, depth, peg = casts
     _, _, findings = worked(venue, soundings_at(xy, depth, peg=peg))
-    assert ["peg 7 has no reading in use"] == [f.problem for f in findings if f.code == "peg-unplumbed"]
+    assert [f.problem for f in findings if f.code == "peg-unplumbed"] == ["peg 7 has no reading in use"]
 
 
 def test_a_broken_bound_is_a_warning(casts: tuple[Venue, np.ndarray, np.ndarray, list[str]]) -> None:
@@ -101,7 +115,9 @@ def test_few_readings_and_no_variation_are_said() -> None:
     assert {"few-readings", "no-variation"} <= {f.code for f in findings}
 
 
-def test_a_reading_out_of_use_is_compared_but_never_flagged(casts: tuple[Venue, np.ndarray, np.ndarray, list[str]]) -> None:
+def test_a_reading_out_of_use_is_compared_but_never_flagged(
+    casts: tuple[Venue, np.ndarray, np.ndarray, list[str]],
+) -> None:
     venue, xy, depth, peg = casts
     use = np.ones(len(xy), bool)
     use[0] = False

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 import shapely
 from shapely.geometry import MultiPolygon, Point, box
-from tests.survey.made_soundings import CRS, bowl, rectangle
 
 from survey.bed import NO_VALUE, Bed, Grid
 from survey.isobaths import chosen_interval_m, isobaths
+from tests.survey.made_soundings import CRS, bowl, rectangle
 
 
 def bed_of(water: MultiPolygon, depth_at: object, cell: float) -> Bed:

@@ -2,89 +2,40 @@
 
 import math
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 
 import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import MultiPolygon, box
+from made_readings import (
+    CRS,
+    DAY,
+    SOUTH,
+    VENUE,
+    WAGGLER,
+    WATER,
+    WEST,
+    book,
+    bracket,
+    cast,
+    level,
+    moment,
+    one,
+    only_finding,
+    plumb,
+    reading,
+)
 
 from survey.errors import Place
-from survey.findings import Finding, Grade
+from survey.findings import Grade
 from survey.fixes import Geometry
-from survey.readings import Cast, Direction, Fieldbook, Fix, LevelRecord, Moment, Reading, Seen
+from survey.readings import Cast, Direction, Fix, Seen
 from survey.reduction import NO_ROW_OF_ITS_OWN, reduce
 from survey.soundings import COLUMNS, Soundings
 from survey.units import INCH_M
-from survey.venue import Float, LevelMark, Peg, Spreads, Venue
-
-# An invented rectangle of water 120 m by 80 m in the middle of the North Sea, with an island.
-CRS = "EPSG:32631"
-WEST, SOUTH = 594_700.0, 6_151_000.0
-ISLAND = box(WEST + 50, SOUTH + 30, WEST + 60, SOUTH + 50)
-WATER = MultiPolygon([box(WEST, SOUTH, WEST + 120, SOUTH + 80).difference(ISLAND)])
-WAGGLER = Float("waggler", 10 * INCH_M, 1 * INCH_M)
-TO_TIP = Float("to tip", 10 * INCH_M, 1 * INCH_M, setting_to="tip")
-DAY = datetime(2026, 5, 3, 10, tzinfo=UTC)
-
-
-def peg(name: str, x: float, y: float, facing_grid_deg: float, facing_sd_deg: float = 0.0) -> Peg:
-    geometry = Geometry(CRS)
-    e, n = WEST + x, SOUTH + y
-    lon, lat = geometry.lonlat(e, n)
-    facing = facing_grid_deg + geometry.convergence_deg(e, n)
-    return Peg(name, e, n, float(lon), float(lat), facing, facing_sd_deg, 1.0, Place("pegs.csv", 2))
-
-
-WEST_PEG = peg("1", 0, 40, 90)
-SOUTH_PEG = peg("2", 30, -0.5, 0, facing_sd_deg=15.0)
-BOARD = LevelMark("board", 0.0)
-VENUE = Venue("Eelmarsh", CRS, WATER, (WEST_PEG, SOUTH_PEG), mark=BOARD, floats=(WAGGLER, TO_TIP))
-
-
-def moment(when: datetime = DAY, half_hours: float = 0.0) -> Moment:
-    return Moment(when, timedelta(hours=half_hours), when.date().isoformat())
-
-
-def level(shown_m: float, when: datetime = DAY, row: int = 2) -> LevelRecord:
-    return LevelRecord(moment(when), shown_m, Place("levels.csv", row))
-
-
-AT_DATUM = (level(0.0),)
-
-
-def cast(angle_deg: float = 0.0, distance_m: float = 15.0, **more) -> Cast:
-    return Cast(Direction("angle", angle_deg, "aimed"), distance_m, "tape", **more)
-
-
-def reading(row: int = 2, **more) -> Reading:
-    fields = {"peg": "2", "where": cast(), "when": moment(), "depth_m": 1.5} | more
-    return Reading(Place("readings.csv", row), **fields)
-
-
-def plumb(row: int = 2, setting_m: float = 1.2, seen: Seen = Seen.STANDS, **more) -> Reading:
-    fields = {"depth_m": None, "float_name": "waggler"} | more
-    return reading(row, setting_m=setting_m, seen=seen, **fields)
-
-
-def book(*readings: Reading, levels=AT_DATUM, venue: Venue = VENUE) -> Fieldbook:
-    return Fieldbook(venue, tuple(readings), tuple(levels), (), len(readings), "0" * 64)
-
-
-def one(row: Reading, **more) -> pd.Series:
-    soundings, _ = reduce(book(row, **more))
-    assert len(soundings) == 1
-    return soundings.table.iloc[0]
-
-
-def only_finding(row: Reading, **more) -> Finding:
-    soundings, findings = reduce(book(row, **more))
-    assert len(soundings) == 0
-    assert len(findings) == 1
-    return findings[0]
-
+from survey.venue import LevelMark, Spreads
 
 # --- the float as a ruler (geometry; the rows of common practice) ---
 
@@ -207,99 +158,6 @@ def test_a_sounder_is_taken_for_a_marker_rod_and_said_so():
     assert [(f.code, f.grade) for f in findings] == [("sounder-sd", Grade.NOTE)]
 
 
-# --- brackets ---
-
-
-def bracket(low_m: float, high_m: float, **more) -> tuple[Reading, Reading]:
-    """Sunk at a setting that says deeper than low_m, flat at one that says no deeper than high_m."""
-    sunk = plumb(2, low_m - WAGGLER.length_m, Seen.SUNK, **more)
-    return sunk, plumb(3, high_m, Seen.FLAT, **more)
-
-
-def test_a_bracket_is_its_middle_with_a_rectangular_variance():
-    """Half-width a gives a²/3 (GUM, JCGM 100:2008, 4.3.7); the plummet's own 0.06 m is added in quadrature (5.1.2)."""
-    soundings, findings = reduce(book(*bracket(1.4, 1.6)))
-    row = soundings.table.iloc[0]
-    assert len(soundings) == 1
-    assert (row.kind, row.row) == ("depth", 2)
-    assert row.depth_m == pytest.approx(1.5)
-    assert row.sd_m == pytest.approx(math.sqrt(0.1**2 / 3 + 0.06**2))
-    assert [(f.code, f.place.row) for f in findings] == [("bracketed", 3)]
-
-
-def test_the_tightest_of_several_bounds_make_the_bracket():
-    sunk, flat = bracket(1.4, 1.6)
-    looser = plumb(4, 1.0, Seen.SUNK), plumb(5, 1.9, Seen.FLAT)
-    soundings, findings = reduce(book(*looser, flat, sunk))
-    assert soundings.table.depth_m.tolist() == [pytest.approx(1.5)]
-    assert [f.place.row for f in findings] == [3, 4, 5]
-
-
-def test_a_bracket_keeps_the_less_certain_level_and_the_hard_bed_of_either():
-    sunk, flat = bracket(1.4, 1.6)
-    week = (level(0.0), level(0.0, DAY + timedelta(days=10)))
-    later = replace(flat, when=moment(DAY + timedelta(hours=9)), hard_depth_m=1.9)
-    soundings, _ = reduce(book(sunk, later, levels=week))
-    row = soundings.table.iloc[0]
-    # The first row was plumbed as the mark was read (0.01 m), the second on the way to the next look.
-    assert row.level_sd_m == pytest.approx(0.01)
-    assert row.hard_depth_m == pytest.approx(1.9)
-
-
-def test_undated_bounds_do_not_meet():
-    soundings, _ = reduce(book(*bracket(1.4, 1.6, when=None)))
-    assert soundings.table.kind.tolist() == ["at_least", "at_most"]
-
-
-@pytest.mark.parametrize(("observer", "meets"), [("", False), ("Ann", True)])
-def test_a_named_observer_is_one_person_across_sheets_and_a_blank_one_is_not(observer, meets):
-    sunk, flat = bracket(1.4, 1.6, observer=observer)
-    elsewhere = replace(flat, place=Place("other.csv", 3), observer=observer.upper())
-    soundings, findings = reduce(book(sunk, elsewhere))
-    assert (soundings.table.kind.tolist() == ["depth"]) is meets
-    assert [f.code for f in findings] == (["bracketed"] if meets else [])
-
-
-def test_bounds_that_cross_by_little_still_meet_in_the_middle():
-    soundings, _ = reduce(book(*bracket(1.55, 1.5)))
-    assert soundings.table.depth_m.tolist() == [pytest.approx(1.525)]
-
-
-def test_bounds_that_cross_by_more_than_three_sd_are_named_and_kept():
-    # 3 * sqrt(2) * 0.06 m = 0.2546 m
-    soundings, findings = reduce(book(*bracket(1.76, 1.5)))
-    assert soundings.table.kind.tolist() == ["at_least", "at_most"]
-    assert [(f.code, f.grade) for f in findings] == [("bracket-crossed", Grade.WARNING)]
-    assert "deeper than 1.76 m" in findings[0].problem
-    soundings, _ = reduce(book(*bracket(1.75, 1.5)))
-    assert soundings.table.kind.tolist() == ["depth"]
-
-
-@pytest.mark.parametrize(
-    "other",
-    [
-        {"observer": "Ann"},
-        {"when": moment(DAY + timedelta(hours=20))},
-        {"where": cast(1.0)},
-        {"where": cast(0, 15.5)},
-        {"peg": "1"},
-        {"use": False},
-        {"when": None},
-    ],
-)
-def test_bounds_of_another_cast_day_or_observer_do_not_meet(other):
-    sunk, flat = bracket(1.4, 1.6)
-    soundings, _ = reduce(book(sunk, replace(flat, **other)))
-    assert soundings.table.kind.tolist() == ["at_least", "at_most"]
-
-
-def test_a_cast_said_by_clock_or_by_angle_is_the_same_cast():
-    sunk, flat = bracket(1.4, 1.6)
-    by_clock = Cast(Direction("clock", 360.0, "half hours"), 15.0, "tape")
-    soundings, _ = reduce(book(sunk, replace(flat, where=by_clock)))
-    assert soundings.table.kind.tolist() == ["depth"]
-
-
 # --- landing ---
 
 
@@ -323,6 +181,11 @@ def test_a_fix_is_pulled_by_a_metre_or_by_its_own_sd(past_m):
         assert one(reading(where=sharp)).use
     else:
         assert only_finding(reading(where=sharp)).code == "on-land"
+
+
+def test_a_spot_a_hand_ashore_is_not_said_to_lie_no_metres_ashore():
+    _, findings = reduce(book(reading(where=Fix(WEST + 30, SOUTH + 80.03, "venue", 1.0))))
+    assert findings[0].problem == "lands on shore by less than 0.1 m, taken at the water's edge"
 
 
 def test_a_spot_hardly_ashore_is_pulled_to_the_water():

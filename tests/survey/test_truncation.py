@@ -20,5 +20,7 @@ def test_bounds_move_depths_as_exact_conditioning_does() -> None:
 
 
 def test_a_bound_far_from_mattering_teaches_nothing() -> None:
-    precision, _ = half_line_sites(np.array([3.0]), np.array([[0.01]]), np.array([1.0]), np.array([1.0]), np.array([0.01]))
+    precision, _ = half_line_sites(
+        np.array([3.0]), np.array([[0.01]]), np.array([1.0]), np.array([1.0]), np.array([0.01])
+    )
     assert precision[0] < 1e-6

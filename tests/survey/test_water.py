@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.distance import cdist
 from shapely.geometry import MultiPolygon, Point
-from tests.survey.made_soundings import rectangle, scattered, with_spit
 
 from survey.water import WaterFrame, levelled_off
+from tests.survey.made_soundings import rectangle, scattered, with_spit
 
 
 def test_distance_to_shore_counts_islands_and_agrees_with_shapely() -> None:
@@ -55,7 +55,7 @@ def test_levelling_off_keeps_order_and_never_passes_a_quarter_more(a: float, b: 
 
 def test_axes_move_and_turn_with_the_lake() -> None:
     water, xy = with_spit(), scattered(with_spit(), 40)
-    moved = shapely.transform(water, lambda c: c + [500_000.0, 5_900_000.0])
+    moved = shapely.transform(water, lambda c: c + np.array([500_000.0, 5_900_000.0]))
     first = WaterFrame(water).places(xy).axes
-    second = WaterFrame(moved).places(xy + [500_000.0, 5_900_000.0]).axes
+    second = WaterFrame(moved).places(xy + np.array([500_000.0, 5_900_000.0])).axes
     np.testing.assert_allclose(cdist(first, first), cdist(second, second), atol=0.01)
