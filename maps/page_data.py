@@ -138,7 +138,7 @@ def _rules(venue: Venue) -> Json:
              "least_depth_m": rule.least_depth_m, "shallower_first": rig is floats.Rig.SLOW}
             for rig, rule in floats.RIG_RULES.items()
         ],
-        "range_z": floats.RANGE_Z, "cast_nodes": spots.CAST_NODES, "inch_m": INCH_M,
+        "range_z": floats.RANGE_Z, "cast_nodes": spots.cast_nodes().tolist(), "inch_m": INCH_M,
         "least_setting_m": floats.LEAST_SETTING_M, "most_over_depth_m": floats.MOST_OVER_DEPTH_M,
         "try_steps_m": floats.TRY_STEPS_M,
         "direction_sd_deg": {

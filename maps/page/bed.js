@@ -124,7 +124,7 @@ class Bed {
     const here = this.at(e, n);
     if (!here) return null;
     const today = here.depth_m + rise_m;
-    const met = castNodes()
+    const met = DATA.rules.cast_nodes
       .map(([along, across]) => {
         const s = along * cast.along_sd_m;
         const t = across * cast.across_sd_m;
@@ -145,16 +145,6 @@ class Bed {
 
 function clamp(value, low, high) {
   return Math.min(Math.max(value, low), high);
-}
-
-// Standard normal points, along and across: radii at the middle of equal shares, turned by the golden angle.
-function castNodes() {
-  const count = DATA.rules.cast_nodes;
-  return Array.from({ length: count }, (_, k) => {
-    const radius = Math.sqrt(-2 * Math.log1p(-(k + 0.5) / count));
-    const turn = k * Math.PI * (3 - Math.sqrt(5));
-    return [radius * Math.cos(turn), radius * Math.sin(turn)];
-  });
 }
 
 function mixtureQuantile(normals, share) {

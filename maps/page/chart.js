@@ -206,7 +206,7 @@ function sureShare(here) {
 function groundOf(line) {
   const tints = DATA.bands.map((band) => band.colour);
   const k = DATA.bands.indexOf(bandAt(line.depth_m));
-  return line.pale || k === 0 ? tints[k] : tints[k - 1];
+  return tints[clamp(line.pale ? k + 1 : k - 1, 0, tints.length - 1)];
 }
 
 function bandAt(depth_m) {

@@ -114,11 +114,12 @@ function rounded(setting_m, rig, step_m) {
 function whatToTry(setting, depth_m, heldBy) {
   if (setting.setting_m === null) return [];
   const onBottom = depth_m - (heldBy.setting_to === "tip" ? -heldBy.tip_m : heldBy.length_m - heldBy.tip_m);
+  const least = DATA.rules.least_setting_m + (heldBy.setting_to === "tip" ? heldBy.length_m : 0);
   const first = setting.rig.shallower_first ? -1 : 1;
   return DATA.rules.try_steps_m
     .flatMap((step) => [first * step, -first * step])
     .map((offset) => setting.setting_m + offset)
-    .filter((t) => t >= DATA.rules.least_setting_m && t <= onBottom + DATA.rules.most_over_depth_m);
+    .filter((t) => t >= least && t <= onBottom + DATA.rules.most_over_depth_m);
 }
 
 // The nearest peg that is open and sees the spot, else the nearest open one, else none.

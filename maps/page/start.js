@@ -66,9 +66,21 @@ class Page {
   choosePeg(peg) {
     this.peg = peg;
     this.ask.showPeg(peg);
-    if (peg && this.chart.isFar) this.chart.map.fitBounds(this.pegs.fanBounds(peg), { padding: [16, 16], animate: false });
+    this.followPeg();
     if (this.question && this.question.peg !== peg) this.showQuestion(this.spotQuestion(this.question.e, this.question.n));
     this.refreshPeg();
+  }
+
+  // On a small screen the chosen peg's water fills the map; left again, the whole water is back.
+  followPeg() {
+    const { map } = this.chart;
+    if (this.peg && (this.chart.isFar || this.followed)) {
+      this.followed = true;
+      map.fitBounds(this.pegs.fanBounds(this.peg), { padding: [16, 16], animate: false });
+    } else if (this.followed) {
+      this.followed = false;
+      this.chart.wholeWater();
+    }
   }
 
   showQuestion(question) {

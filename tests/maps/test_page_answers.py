@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from conftest import PHONE
-from made_survey import EAST, NORTH, made_survey
+from made_survey import EAST, NORTH, made_survey, moved_to
 from scipy.special import ndtr
 
 from maps.enquiry import Asked, cast_spot, question_asked
+from maps.page_body import own_text
 from maps.webmap import page_html
 from survey.fixes import Geometry
 from survey.floats import Rig, rounded, what_to_try
@@ -73,7 +74,8 @@ def random_questions(worked, count: int, seed: int) -> list[dict]:
     asked = []
     for k in range(count):
         direction = [
-            {"clock": f"{rng.integers(1, 13)}:{rng.choice(['00', '30'])}"},
+            # Not 3:00 or 9:00: along a straight bank such a cast lies on the outline, where rounding decides.
+            {"clock": f"{rng.choice([10, 11, 12, 1, 2, 4, 6])}:{rng.choice(['00', '30'])}"},
             {"angle_deg": float(rng.uniform(-100, 100))},
             {"bearing_deg": float(rng.uniform(0, 360))},
         ][k % 3]
@@ -142,16 +144,17 @@ def test_a_tap_gets_the_survey_s_answer(worked, opened, east, north):
     geometry, venue = Geometry(worked.venue.crs), worked.venue
     page = opened(PHONE)
     lon, lat = geometry.lonlat(EAST + east, NORTH + north)
+    page.evaluate("at => map_1.setView(at, 21, { animate: false })", [float(lat), float(lon)])
     x, y = page.evaluate(
         "([lat, lon]) => { const m = document.querySelector('.map').getBoundingClientRect();"
         "const p = map_1.latLngToContainerPoint([lat, lon]); return [m.x + p.x, m.y + p.y] }",
         [float(lat), float(lon)],
     )
     page.touchscreen.tap(x, y)
-    page.wait_for_function("window.lakeplumb.answer")
+    page.wait_for_timeout(100)
     told = page.evaluate("window.lakeplumb.answer")
     e, n = geometry.xy(told["lon"], told["lat"])
-    assert math.hypot(e - EAST - east, n - NORTH - north) < 1.0, "the tap fell where the finger was"
+    assert math.hypot(e - EAST - east, n - NORTH - north) < 0.1, "the tap fell where the finger was"
     peg = venue.peg(told["peg"])
     bearing, distance = geometry.bearing_distance(peg.lon, peg.lat, e, n)
     assert told["distance_m"] == pytest.approx(distance, abs=MM)
@@ -165,7 +168,6 @@ def test_a_tap_gets_the_survey_s_answer(worked, opened, east, north):
 
 
 def test_spots_beside_a_wall_of_land_are_read_from_their_own_side(worked, opened):
-    i, j = (int(k[0]) for k in np.nonzero(worked.bed.split))
     grid = worked.bed.grid
     rng = np.random.default_rng(5)
     split = np.argwhere(worked.bed.split)
@@ -187,8 +189,8 @@ def test_spots_beside_a_wall_of_land_are_read_from_their_own_side(worked, opened
 
 
 def test_the_page_s_normal_distribution_is_scipy_s(opened):
+    # The function stands inside the page's own scope, so its text is taken out to be called alone.
     page = opened()
-    # The function stands inside the page's scope; it is read off the range of a known mixture instead.
     z = np.linspace(-6, 6, 49)
     source = page_function("numbers.js", "normalShare")
     shares = page.evaluate(f"z => {{ {source}; return z.map(normalShare) }}", z.tolist())
@@ -196,8 +198,6 @@ def test_the_page_s_normal_distribution_is_scipy_s(opened):
 
 
 def page_function(file: str, name: str) -> str:
-    from maps.page_body import own_text
-
     text = own_text(file)
     start = text.index(f"function {name}(")
     return text[start : text.index("\n}\n", start) + 3]
@@ -222,8 +222,6 @@ def test_lengths_and_clocks_are_written_as_the_survey_writes_them(opened):
 
 def test_a_venue_in_another_grid_and_far_from_its_meridian_answers_the_same(tmp_path, opened):
     # The same lake declared in a grid 5 degrees from its own meridian, where scale and convergence are large.
-    from made_survey import moved_to
-
     worked = moved_to(made_survey(), "EPSG:32629")
     path = tmp_path / "moved.html"
     path.write_text(page_html(worked), encoding="utf-8")

@@ -81,7 +81,7 @@ def test_land_blocks_two_sides_that_differ() -> None:
     deep, _ = model.predict(np.column_stack([np.full(len(ys), 71.0), ys]))
     shallow, toward = model.predict(np.column_stack([np.full(len(ys), 89.0), ys]))
     _, away = model.predict(np.column_stack([np.full(len(ys), 120.0), ys]))
-    np.testing.assert_allclose(deep, 6.0, atol=0.3)
+    np.testing.assert_allclose(deep, 6.0, atol=0.5)
     np.testing.assert_allclose(shallow, 0.6, atol=0.3)
     assert np.median(toward) > np.median(away)
 
