@@ -10,6 +10,9 @@ from survey.findings import Finding, Grade
 from survey.readings import Fieldbook
 
 
+NOTES_IN_FULL = 3
+
+
 @dataclass(frozen=True)
 class Report:
     """A check of one venue.
@@ -43,12 +46,21 @@ class Report:
         """Lines for a reader: findings, worst first, then the sum of it."""
         rows = self.fieldbook.rows
         graded = ", ".join(counted(self.count(grade), grade.value) for grade in Grade)
-        lines = [f"{finding.grade.value:<7}  {finding}" for finding in self.findings]
+        lines = [line for alike in self._alike() for line in _lines(alike)]
         return [
             *lines,
             *([""] if lines else []),
             f"{counted(rows, 'row')} read: {self.used} used, {rows - self.used} set aside. {graded}.",
         ]
+
+    def _alike(self) -> list[list[Finding]]:
+        """Findings in their order, notes of one code and file brought together."""
+        groups: dict[object, list[Finding]] = {}
+        for finding in self.findings:
+            routine = finding.grade is Grade.NOTE and finding.place.row is not None
+            key = (finding.code, finding.place.file) if routine else finding
+            groups.setdefault(key, []).append(finding)
+        return list(groups.values())
 
     def as_json(self) -> dict[str, Any]:
         """The same for a program."""
@@ -60,6 +72,14 @@ class Report:
             "counts": {grade.value: self.count(grade) for grade in Grade},
             "findings": [_finding_json(finding) for finding in self.findings],
         }
+
+
+def _lines(alike: list[Finding]) -> list[str]:
+    """One line a finding; many notes of a kind are told by the first, then by their rows."""
+    if len(alike) <= NOTES_IN_FULL:
+        return [f"{finding.grade.value:<7}  {finding}" for finding in alike]
+    rows = ", ".join(str(finding.place.row) for finding in alike[1:])
+    return [f"{alike[0].grade.value:<7}  {alike[0]}", f"{'':<7}  The same kind in rows {rows}."]
 
 
 def counted(number: int, word: str) -> str:

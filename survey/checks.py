@@ -145,7 +145,7 @@ def _broken_bounds(soundings: Soundings, left: pd.DataFrame) -> Iterator[Finding
 def _disagreements(soundings: Soundings, model: LakeModel) -> Iterator[Finding]:
     """Readings of one spot that differ by more than their errors together allow."""
     rows, evidence = model.evidence.rows, model.evidence
-    noise = np.sqrt(evidence.own_var)
+    noise = np.sqrt(evidence.own_var + model.tilt.own_var)
     for i, j in sorted(cKDTree(evidence.places.xy).query_pairs(SAME_SPOT_M)):
         apart = abs(float(evidence.depth_m[i] - evidence.depth_m[j]))
         steep = float(np.linalg.norm(model.tilt.slope[i])) * SAME_SPOT_M
