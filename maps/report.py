@@ -9,7 +9,6 @@ from survey.errors import FieldbookError, Place, SurveyError
 from survey.findings import Finding, Grade
 from survey.readings import Fieldbook
 
-
 NOTES_IN_FULL = 3
 
 
