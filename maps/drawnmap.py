@@ -95,7 +95,7 @@ def drawn_map(
         f'<image width="{drawing.width_m:.2f}" height="{drawing.height_m:.2f}" href="data:image/png;base64,{image}"/>',
         f'<path d="{drawing.path(hatched)}" fill="url(#still-hatch)"/>',
         *_contours(worked, drawing, cut),
-        f'<path d="{drawing.path(worked.venue.water)}" fill="none" stroke="{INK}" stroke-width="{drawing.letter_m / 9:.2f}"/>',
+        _line(drawing.path(worked.venue.water), drawing.letter_m / 9),
         *_pegs(worked.venue.pegs, drawing),
         _bar(drawing),
         _north(drawing),
@@ -127,10 +127,17 @@ def _contours(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> 
     lines = worked.isobaths
     step = worked.bed.grid.cell_m / 2
     return [
-        f'<path d="{drawing.path(shape.simplify(step))}" fill="none" stroke="{PAPER if band_at(depth, cut).pale_line else INK}"'
-        f' stroke-width="{drawing.letter_m / (14 if strong else 28):.2f}"/>'
+        _line(
+            drawing.path(shape.simplify(step)),
+            drawing.letter_m / (14 if strong else 28),
+            PAPER if band_at(depth, cut).pale_line else INK,
+        )
         for depth, strong, shape in zip(lines["depth_m"], lines["strong"], lines.geometry, strict=True)
     ]
+
+
+def _line(path: str, width_m: float, colour: str = INK) -> str:
+    return f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="{width_m:.2f}"/>'
 
 
 def _pegs(pegs: tuple[Peg, ...], drawing: Drawing) -> list[str]:
@@ -148,12 +155,13 @@ def _peg(peg: Peg, drawing: Drawing, taken: list[shapely.Geometry]) -> str:
     taken.append(boxes[k])
     west, south, _, north = boxes[k].bounds
     (x1, y1), (x2, y2) = at + PEG_STROKE_M * away, at - PEG_STROKE_M * away
+    base = (south + north) / 2 + 0.35 * drawing.letter_m
     lead = places[k] - 0.6 * drawing.letter_m * away
     struck = ' text-decoration="line-through"' if peg.is_closed else ""
     return (
-        f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="{INK}" stroke-width="{drawing.letter_m / 6:.2f}"/>'
-        f'<path d="M{x1:.1f} {y1:.1f}L{lead[0]:.1f} {lead[1]:.1f}" stroke="{INK}" stroke-width="{drawing.letter_m / 28:.2f}"/>'
-        f'<text x="{west:.1f}" y="{(south + north) / 2 + 0.35 * drawing.letter_m:.1f}"{struck}>{text(peg.name)}</text>'
+        _line(f"M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}", drawing.letter_m / 6)
+        + _line(f"M{x1:.1f} {y1:.1f}L{lead[0]:.1f} {lead[1]:.1f}", drawing.letter_m / 28)
+        + f'<text x="{west:.1f}" y="{base:.1f}"{struck}>{text(peg.name)}</text>'
     )
 
 
@@ -168,9 +176,8 @@ def _bar(drawing: Drawing) -> str:
     length = round_length(drawing.width_m * BAR_SHARE)
     y, tick = drawing.height_m + 2.4 * drawing.letter_m, drawing.letter_m / 3
     return (
-        f'<path d="M0 {y - tick:.1f}V{y:.1f}H{length:g}V{y - tick:.1f}" fill="none" stroke="{INK}"'
-        f' stroke-width="{drawing.letter_m / 9:.2f}"/>'
-        f'<text x="{length / 2:g}" y="{y - 0.3 * drawing.letter_m:.1f}" text-anchor="middle">{length:g} m</text>'
+        _line(f"M0 {y - tick:.1f}V{y:.1f}H{length:g}V{y - tick:.1f}", drawing.letter_m / 9)
+        + f'<text x="{length / 2:g}" y="{y - 0.3 * drawing.letter_m:.1f}" text-anchor="middle">{length:g} m</text>'
     )
 
 
@@ -188,8 +195,10 @@ def round_length(most_m: float) -> float:
 
 def _north(drawing: Drawing) -> str:
     x, y, s = drawing.width_m, drawing.height_m + 1.2 * drawing.letter_m, drawing.letter_m
+    points = ((0, -1), (0.45, 1), (0, 0.6), (-0.45, 1))
+    outline = " ".join(f"{x + right * s:.1f},{y + down * s:.1f}" for right, down in points)
     return (
-        f'<path d="M{x:.1f} {y - s:.1f}L{x + 0.45 * s:.1f} {y + s:.1f}L{x:.1f} {y + 0.6 * s:.1f}L{x - 0.45 * s:.1f} {y + s:.1f}Z"/>'
+        f'<polygon points="{outline}"/>'
         f'<text x="{x:.1f}" y="{y + 2 * s:.1f}" text-anchor="middle" font-weight="700">N</text>'
     )
 
@@ -197,17 +206,18 @@ def _north(drawing: Drawing) -> str:
 def _legend(drawing: Drawing, cut: tuple[Band, ...]) -> str:
     width, s = drawing.width_m / len(cut), drawing.letter_m
     y = drawing.height_m + 3.6 * s
-    boxes = "".join(
-        f'<rect x="{k * width:.1f}" y="{y:.1f}" width="{width:.1f}" height="{0.7 * s:.1f}" fill="{band.colour}" stroke="{INK}"'
-        f' stroke-width="{s / 28:.2f}"/>'
+    boxes = (
+        f'<rect x="{k * width:.1f}" y="{y:.1f}" width="{width:.1f}" height="{0.7 * s:.1f}"'
+        f' fill="{band.colour}" stroke="{INK}" stroke-width="{s / 28:.2f}"/>'
         for k, band in enumerate(cut)
     )
-    # Two lines of small figures on alternate cuts, so that they never meet.
+    # So many cuts apart that the figures under them never meet.
     every = max(1, math.ceil(4.2 * s / width))
-    marks = "".join(
-        f'<text x="{k * width:.1f}" y="{y + 1.7 * s:.1f}" text-anchor="middle" font-size="{0.8 * s:.2f}">{feet_inches(band.from_m, 1)}</text>'
-        f'<text x="{k * width:.1f}" y="{y + 2.6 * s:.1f}" text-anchor="middle" font-size="{0.8 * s:.2f}" fill="{QUIET}">{metres(band.from_m)}</text>'
-        for k, band in enumerate(cut)
-        if k and k % every == 0
+    marked = [(k * width, band.from_m) for k, band in enumerate(cut) if k and k % every == 0]
+    figures = (
+        f'<text x="{x:.1f}" y="{y + down * s:.1f}" text-anchor="middle" font-size="{0.8 * s:.2f}" fill="{colour}">'
+        f"{words}</text>"
+        for x, depth_m in marked
+        for down, colour, words in ((1.7, INK, feet_inches(depth_m, 1)), (2.6, QUIET, metres(depth_m)))
     )
-    return boxes + marks
+    return "".join((*boxes, *figures))

@@ -116,8 +116,12 @@ def unsurveyed(sheet: Sheet, frame: LocalFrame, water: MultiPolygon) -> MultiPol
     grown = np.where(np.isnan(sheet.depth_m), _nearest(mask, np.isnan(sheet.depth_m)), mask).astype(np.uint8)
     to_mercator = Affine(sheet.pixel, 0, sheet.west, 0, -sheet.pixel, sheet.north)
     areas = [shape(s).simplify(0.8 * sheet.pixel) for s, _ in shapes(grown, mask=grown > 0, transform=to_mercator)]
-    placed = [shapely.transform(a, lambda xy: np.column_stack(frame.grid(*from_mercator(xy[:, 0], xy[:, 1])))) for a in areas]
-    met = shapely.intersection(shapely.union_all(shapely.make_valid(np.array(placed, object))), water)
+
+    def placed(xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.column_stack(frame.grid(*from_mercator(xy[:, 0], xy[:, 1])))
+
+    drawn = np.array([shapely.transform(area, placed) for area in areas], object)
+    met = shapely.intersection(shapely.union_all(shapely.make_valid(drawn)), water)
     return MultiPolygon([part for part in shapely.get_parts(met) if isinstance(part, Polygon) and part.area > 0])
 
 
@@ -147,8 +151,11 @@ def _png(index: NDArray[np.uint8], palette: list[tuple[int, int, int]]) -> bytes
     lines = np.column_stack([np.zeros(rows, np.uint8), index]).tobytes()
     header = struct.pack(">IIBBBBB", columns, rows, 8, 3, 0, 0, 0)
     parts = [
-        (b"IHDR", header), (b"PLTE", bytes(c for colour in palette for c in colour)), (b"tRNS", b"\0"),
-        (b"IDAT", zlib.compress(lines, 9)), (b"IEND", b""),
+        (b"IHDR", header),
+        (b"PLTE", bytes(c for colour in palette for c in colour)),
+        (b"tRNS", b"\0"),
+        (b"IDAT", zlib.compress(lines, 9)),
+        (b"IEND", b""),
     ]
     return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(kind, body) for kind, body in parts)
 

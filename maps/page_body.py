@@ -23,6 +23,7 @@ from survey.venue import BARE_LINE, Venue
 from survey.workup import WorkedSurvey
 
 MAP_ID = "venue-map"
+NO_RISE_M = 0.0005
 STATE_KEYS = {UNSURVEYED: "unsurveyed", DRY: "dry", OFF_WATER: "off water"}
 
 
@@ -73,7 +74,7 @@ def level_words(venue: Venue, shown_m: float) -> str:
     if venue.mark.kind is None:
         return words()["level_none"]
     rise = venue.mark.rise_m(shown_m)
-    key = "level_at" if abs(rise) < 0.0005 else "level_up" if rise > 0 else "level_down"
+    key = "level_at" if abs(rise) < NO_RISE_M else "level_up" if rise > 0 else "level_down"
     return f"{metres(shown_m)}: {words()[key].format(rise=metres(abs(rise)))}."
 
 
@@ -87,8 +88,8 @@ def _holdout_words(worked: WorkedSurvey) -> str:
     held = worked.holdout
     if held is None:
         return words()["holdout_none"]
-    share = f"{100 * held.within[0.95]:.0f}"
-    return words()["holdout"].format(pegs=held.pegs, readings=held.readings, share=share, rmse=_both(worked.venue, held.rmse_m))
+    values = {"pegs": held.pegs, "readings": held.readings, "share": f"{100 * held.within[0.95]:.0f}"}
+    return words()["holdout"].format(**values, rmse=_both(worked.venue, held.rmse_m))
 
 
 def _both(venue: Venue, length_m: float) -> str:

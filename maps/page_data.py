@@ -68,7 +68,9 @@ def page_data(
         "sizes": {"wrap": venue.sizes.wrap_m, "rod": venue.sizes.rod_m, "section": venue.sizes.section_m},
         "floats": [_float(f) for f in (*venue.floats, BARE_LINE)],
         "pegs": [_peg(worked, peg) for peg in venue.pegs],
-        "spots": [{"peg": s.peg, "name": s.name, "angle_deg": s.angle_deg, "distance_m": s.distance_m} for s in worked.spots],
+        "spots": [
+            {"peg": s.peg, "name": s.name, "angle_deg": s.angle_deg, "distance_m": s.distance_m} for s in worked.spots
+        ],
         "bands": [{"from_m": b.from_m, "to_m": b.to_m, "colour": b.colour, "pale": b.pale_line} for b in cut],
         "contours": _contours(worked, cut, hatched),
         "unsurveyed": [_rings_cm(worked, part) for part in hatched.geoms],
@@ -292,4 +294,8 @@ def _rounded(value: float, places: int) -> float | None:
 def _findings(worked: WorkedSurvey) -> Json:
     counts = {grade.value: sum(f.grade is grade for f in worked.findings) for grade in Grade}
     told = [f for f in worked.findings if f.grade is not Grade.NOTE]
-    return {"counts": counts, "told": [str(f) for f in told[:FINDINGS_SHOWN]], "more": max(len(told) - FINDINGS_SHOWN, 0)}
+    return {
+        "counts": counts,
+        "told": [str(f) for f in told[:FINDINGS_SHOWN]],
+        "more": max(len(told) - FINDINGS_SHOWN, 0),
+    }

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 PAPER = "#F7F3EA"
 INK = "#1E2A2F"
 QUIET = "#5B6468"
-ACCENT = "#9E3A14"
 
 TINTS = ("#F1EBD3", "#BED8BD", "#8DC3B3", "#68ABA7", "#46929A", "#31798B", "#22607C", "#204768", "#1B2F55")
 """Shallow to deep in equal steps of lightness, so that they keep their order on a grey printer."""
@@ -74,14 +73,13 @@ def bands(levels_m: Iterable[float]) -> tuple[Band, ...]:
     ends: list[float | None] = [*cuts, None]
     starts = [0.0, *cuts]
     last = max(len(ends) - 1, 1)
-    return tuple(
-        Band(start, end, round(k * (len(TINTS) - 1) / last)) for k, (start, end) in enumerate(zip(starts, ends, strict=True))
-    )
+    tints = [round(k * (len(TINTS) - 1) / last) for k in range(len(ends))]
+    return tuple(Band(start, end, tint) for start, end, tint in zip(starts, ends, tints, strict=True))
 
 
 def band_at(depth_m: float, cut: tuple[Band, ...]) -> Band:
     """The band a depth belongs to; a depth on a cut belongs to the deeper one."""
-    return next(band for band in reversed(cut) if depth_m >= band.from_m or band.from_m == 0.0)
+    return next((band for band in reversed(cut) if depth_m >= band.from_m), cut[0])
 
 
 def rgb(colour: str) -> tuple[int, int, int]:
@@ -93,21 +91,3 @@ def rgb(colour: str) -> tuple[int, int, int]:
     (30, 42, 47)
     """
     return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio of two colours (W3C, Web Content Accessibility Guidelines 2.2, 1.4.3).
-
-    Examples
-    --------
-    >>> round(contrast("#000000", "#FFFFFF"), 1)
-    21.0
-    """
-    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
-
-
-def _luminance(colour: str) -> float:
-    parts = [c / 255 for c in rgb(colour)]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

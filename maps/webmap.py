@@ -28,13 +28,19 @@ from maps.page_data import page_data
 from maps.tints import bands
 from survey.workup import WorkedSurvey
 
-PANES = {"tints": 210, "unsurveyed": 220, "contours": 310, "sureness": 320, "shore": 330, "figures": 340,
-         "readings": 350, "fan": 410, "cast": 420, "pegs": 610}  # fmt: skip
+PANES = {
+    "tints": 210, "unsurveyed": 220, "contours": 310, "sureness": 320, "shore": 330, "figures": 340,
+    "readings": 350, "fan": 410, "cast": 420, "pegs": 610,
+}  # fmt: skip
 """What lies over what, whatever is switched off and on; only pegs take taps of their own."""
 SCRIPTS = (
-    "dom.js", "numbers.js", "bed.js", "settings.js", "chart.js", "fan.js", "profile.js", "answer.js", "panel.js", "start.js",
+    "dom.js", "numbers.js", "bed.js", "settings.js", "chart.js", "fan.js", "profile.js", "answer.js", "panel.js",
+    "start.js",
 )  # fmt: skip
-POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; script-src {hashes}"
+POLICY = (
+    "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; "
+    "script-src {hashes}"
+)
 HASHES = "SCRIPT-HASHES-STAND-HERE"
 
 
@@ -92,7 +98,8 @@ class VenueMap(folium.Map):
     default_css: list[tuple[str, str]] = []  # noqa: RUF012
     _template = Template(
         "{% macro script(this, kwargs) %}"
-        "var {{ this.get_name() }} = L.map({{ this.div|tojson }}, {center: {{ this.location|tojson }}, ...{{ this.options|tojavascript }}});"
+        "var {{ this.get_name() }} = L.map({{ this.div|tojson }}, "
+        "{center: {{ this.location|tojson }}, ...{{ this.options|tojavascript }}});"
         "{% endmacro %}"
     )
     div = MAP_ID

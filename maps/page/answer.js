@@ -57,7 +57,7 @@ function whereOf(answer, bed) {
 function waterOf(answer) {
   const range = { lower: length(answer.lower_m), upper: length(answer.upper_m) };
   const words = [
-    say("water_today", { depth: bothLengths(answer.depth_m) }),
+    say(`water_today${DATA.mark.kind ? `_${DATA.mark.kind}` : ""}`, { depth: bothLengths(answer.depth_m), shown: metres(answer.shown_m) }),
     say("water_range", range),
     say("bed_sd", { sd: length(answer.sd_m) }),
   ];

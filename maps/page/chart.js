@@ -1,8 +1,6 @@
 // The chart: what is drawn once, in panes whose order never changes, and the layers and key beside it.
 
-const INK = "#1E2A2F";
-const PAPER = "#F7F3EA";
-const ACCENT = "#9E3A14";
+const [INK, PAPER, ACCENT] = ["ink", "paper", "accent"].map(colourNamed);
 const DENSEST_DOTS_M = 1.3;
 const DENSEST_DOTS_PX = 5;
 const MOST_DOTS = 7000;
@@ -225,6 +223,11 @@ function layerList(chart) {
     return el("label", { class: "layer", for: `layer-${name}` }, box, WORDS[`layer_${name}`]);
   });
   byId("layer-list").replaceChildren(...rows);
+}
+
+// The colours of the style sheet, so that they are said once.
+function colourNamed(name) {
+  return getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 }
 
 // The tints in a row under the water, with the depth of each step.

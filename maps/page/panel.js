@@ -24,7 +24,7 @@ class Today {
   }
 
   get now() {
-    return { rise_m: riseOf(this.shown_m), heldBy: this.heldBy, rig: this.rig };
+    return { shown_m: this.shown_m, rise_m: riseOf(this.shown_m), heldBy: this.heldBy, rig: this.rig };
   }
 
   restore(kept) {

@@ -52,10 +52,10 @@ class Profile {
     const [upper, lower] = [line((s) => s.today_m - 1.96 * s.sd_m), line((s) => s.today_m + 1.96 * s.sd_m)];
     const [first, last] = [this.x(run[0].out_m), this.x(run[run.length - 1].out_m)];
     return [
-      svg("path", { d: `M${first} ${SKY}L${bed.join("L")}L${last} ${SKY}Z`, fill: "#BED8BD", "fill-opacity": 0.55 }),
+      svg("path", { d: `M${first} ${SKY}L${bed.join("L")}L${last} ${SKY}Z`, class: "water" }),
       svg("path", { d: `M${upper.join("L")}L${lower.reverse().join("L")}Z`, fill: INK, "fill-opacity": 0.17 }),
       svg("path", { d: `M${bed.join("L")}`, fill: "none", stroke: INK, "stroke-width": 2.2, "stroke-linejoin": "round" }),
-      svg("path", { d: `M${first} ${SKY}H${last}`, stroke: "#31798B", "stroke-width": 1.6 }),
+      svg("path", { d: `M${first} ${SKY}H${last}`, class: "surface" }),
     ];
   }
 

@@ -43,7 +43,7 @@ function castOf(question) {
   };
 }
 
-// question: peg or null, e, n, bearing_deg, distance_m, direction_sd_deg, by; today: rise_m, heldBy, rig.
+// question: peg or null, e, n, bearing_deg, distance_m, direction_sd_deg, by; today: shown_m, rise_m, heldBy, rig.
 function answerTo(bed, question, today) {
   const depth = bed.castRange(question.e, question.n, castOf(question), today.rise_m);
   const [state, surveyed] = stateOf(depth);
@@ -57,6 +57,7 @@ function answerTo(bed, question, today) {
     angle_deg: question.peg ? turned(question.bearing_deg - question.peg.facing_deg) : null,
     lon: mod(lon + 180, 360) - 180,
     lat,
+    shown_m: today.shown_m,
     rise_m: today.rise_m,
     heldBy: today.heldBy,
     depth_m: depth ? depth.today_m : null,

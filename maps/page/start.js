@@ -233,3 +233,4 @@ window.lakeplumb.ready = Bed.load().then((bed) => {
   window.lakeplumb.ask = (asked) => askedByScript(page, asked);
   layPrintChart();
 });
+window.lakeplumb.ready.catch(() => byId("lead").replaceChildren(el("p", { class: "mind" }, WORDS.broken)));

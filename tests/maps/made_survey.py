@@ -30,8 +30,20 @@ from survey.workup import WorkedSurvey
 CRS = "EPSG:32630"
 EAST, NORTH = 545080.0, 5995060.0
 NAMES = (
-    "1", "2", "O'Neary's Stage", "4", 'The "Willow"', "6", "7`a", "8", "</script><b>x</b>",
-    "Weir & Gate", "{{ 7*7 }}", "12", "NA", "007",
+    "1",
+    "2",
+    "O'Neary's Stage",
+    "4",
+    'The "Willow"',
+    "6",
+    "7`a",
+    "8",
+    "</script><b>x</b>",
+    "Weir & Gate",
+    "{{ 7*7 }}",
+    "12",
+    "NA",
+    "007",
 )
 FLOATS = (Float("Reed & Rush", 0.254, 0.02), Float("Long 'tom'", 0.33, 0.04), Float("Tip ruler", 0.2, 0.015, "tip"))
 
@@ -61,16 +73,30 @@ def _peg(k: int, geometry: Geometry, water: MultiPolygon, at: Point, s: float) -
     lon, lat = geometry.lonlat(at.x, at.y)
     facing = (azimuth + geometry.convergence_deg(at.x, at.y)) % 360.0
     return Peg(
-        NAMES[k], at.x, at.y, float(lon), float(lat), float(facing), 0.0, 1.0, Place("pegs.csv", k + 2),
-        aliases=("The point",) if k == 3 else (), access="level" if k in (1, 5) else "",
-        status="closed" if k == 7 else "", note="Mind the branch" if k == 2 else "",
+        NAMES[k],
+        at.x,
+        at.y,
+        float(lon),
+        float(lat),
+        float(facing),
+        0.0,
+        1.0,
+        Place("pegs.csv", k + 2),
+        aliases=("The point",) if k == 3 else (),
+        access="level" if k in (1, 5) else "",
+        status="closed" if k == 7 else "",
+        note="Mind the branch" if k == 2 else "",
         margin_depth_m=1.3 if k == 4 else None,
     )
 
 
-def _bed(water: MultiPolygon, plumbed: NDArray[np.float64], cell_m: float, reach_m: float, pegs: tuple[Peg, ...]) -> Bed:
+def _bed(
+    water: MultiPolygon, plumbed: NDArray[np.float64], cell_m: float, reach_m: float, pegs: tuple[Peg, ...]
+) -> Bed:
     west, south, east, north = water.bounds
-    grid = Grid(west - cell_m, south - cell_m, cell_m, int((north - south) / cell_m) + 3, int((east - west) / cell_m) + 3)
+    grid = Grid(
+        west - cell_m, south - cell_m, cell_m, int((north - south) / cell_m) + 3, int((east - west) / cell_m) + 3
+    )
     e, n = np.meshgrid(grid.eastings, grid.northings)
     wet = shapely.contains_xy(water, e, n)
     far = np.sqrt(((e[..., None] - plumbed[:, 0]) ** 2 + (n[..., None] - plumbed[:, 1]) ** 2).min(axis=-1))
@@ -90,7 +116,9 @@ def true_depth(water: MultiPolygon, e: NDArray[np.float64], n: NDArray[np.float6
 
 
 def _split(water: MultiPolygon, grid: Grid, wet: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    near = shapely.distance(water.boundary, shapely.points(*np.meshgrid(grid.eastings, grid.northings))) < 2 * grid.cell_m
+    near = (
+        shapely.distance(water.boundary, shapely.points(*np.meshgrid(grid.eastings, grid.northings))) < 2 * grid.cell_m
+    )
     split = np.zeros((grid.ny - 1, grid.nx - 1), bool)
     for i, j in zip(*np.nonzero(near[:-1, :-1] & near[1:, 1:]), strict=True):
         centres = [(grid.eastings[j + b], grid.northings[i + a]) for a in (0, 1) for b in (0, 1) if wet[i + a, j + b]]
@@ -116,12 +144,26 @@ def _reduced(venue: Venue, rows: pd.DataFrame, rng: np.random.Generator) -> gpd.
     depth = true_depth(venue.water, rows["e"].to_numpy(), rows["n"].to_numpy()) + rng.normal(0, 0.05, count)
     facing = rows["peg"].map({p.name: p.facing_deg for p in venue.pegs})
     columns = {
-        "file": "readings.csv", "row": np.arange(count) + 2, "peg": rows["peg"], "observer": "M. Sedge",
-        "day": np.where(np.arange(count) < 150, "2026-05-03", "2026-06-14"), "method": "float", "bottom": "silt",
-        "kind": "depth", "depth_m": depth, "sd_m": 0.06, "level_sd_m": 0.01, "level_block": "a",
-        "distance_m": rows["distance_m"], "radial_deg": (facing + rows["angle"]) % 360,
-        "radial_sd_m": 0.1 * rows["distance_m"], "tangential_sd_m": 0.07 * rows["distance_m"], "peg_sd_m": 1.0,
-        "facing_sd_deg": 0.0, "hard_depth_m": np.nan, "use": np.arange(count) != 5,
+        "file": "readings.csv",
+        "row": np.arange(count) + 2,
+        "peg": rows["peg"],
+        "observer": "M. Sedge",
+        "day": np.where(np.arange(count) < 150, "2026-05-03", "2026-06-14"),
+        "method": "float",
+        "bottom": "silt",
+        "kind": "depth",
+        "depth_m": depth,
+        "sd_m": 0.06,
+        "level_sd_m": 0.01,
+        "level_block": "a",
+        "distance_m": rows["distance_m"],
+        "radial_deg": (facing + rows["angle"]) % 360,
+        "radial_sd_m": 0.1 * rows["distance_m"],
+        "tangential_sd_m": 0.07 * rows["distance_m"],
+        "peg_sd_m": 1.0,
+        "facing_sd_deg": 0.0,
+        "hard_depth_m": np.nan,
+        "use": np.arange(count) != 5,
     }
     return gpd.GeoDataFrame(columns, geometry=gpd.points_from_xy(rows["e"], rows["n"]), crs=CRS)
 
@@ -143,9 +185,17 @@ def made_venue() -> Venue:
     """The invented lake: water, pegs, a dip mark, three floats, text that tries to be live."""
     water = _water()
     return Venue(
-        'Tansy Pool & "Sons"', CRS, water, _pegs(water), LevelMark("dip", 0.42, 0.42), FLOATS,
-        credit="Surveyed by the <i>Tansy</i> Anglers", licence="CC BY 4.0", emergency="Tansy Lane gate, by the old kiln",
-        cautions=("The north bank is soft after rain.",), stated=("Edge depth taken as 0 m at the traced outline.",),
+        'Tansy Pool & "Sons"',
+        CRS,
+        water,
+        _pegs(water),
+        LevelMark("dip", 0.42, 0.42),
+        FLOATS,
+        credit="Surveyed by the <i>Tansy</i> Anglers",
+        licence="CC BY 4.0",
+        emergency="Tansy Lane gate, by the old kiln",
+        cautions=("The north bank is soft after rain.",),
+        stated=("Edge depth taken as 0 m at the traced outline.",),
     )
 
 
@@ -156,26 +206,57 @@ def made_survey(cell_m: float = 1.0) -> WorkedSurvey:
     bed = _bed(venue.water, soundings.xy, cell_m, venue.limits.reach_m, venue.pegs)
     doubtful = np.arange(len(soundings)) % 41 == 3
     residual = np.where(doubtful, 0.6, 0.03)
-    residuals = pd.DataFrame({
-        "fitted_m": soundings.table["depth_m"] - residual, "residual_m": residual, "z": residual / 0.1, "doubtful": doubtful,
-    })
+    residuals = pd.DataFrame(
+        {
+            "fitted_m": soundings.table["depth_m"] - residual,
+            "residual_m": residual,
+            "z": residual / 0.1,
+            "doubtful": doubtful,
+        }
+    )
     findings = (
-        Finding(Grade.ERROR, "depth-missing", Place("readings.csv", 40, "depth_m"), "no depth", "Fill it in or strike the row."),
-        Finding(Grade.WARNING, "unlike-neighbours", Place("readings.csv", 5), "0.6 m deeper than its neighbours", "Plumb it again."),
+        Finding(
+            Grade.ERROR,
+            "depth-missing",
+            Place("readings.csv", 40, "depth_m"),
+            "no depth",
+            "Fill it in or strike the row.",
+        ),
+        Finding(
+            Grade.WARNING,
+            "unlike-neighbours",
+            Place("readings.csv", 5),
+            "0.6 m deeper than its neighbours",
+            "Plumb it again.",
+        ),
     )
     reached = {p.name: (4.0, 15.0, 30.0) for p in venue.pegs[:11]}
     return WorkedSurvey(
-        Fieldbook(venue, (), (), findings, len(soundings) + 1, "5e" * 32), soundings, bed, residuals, _isobaths(bed),
-        suggested(venue, bed, reached), findings, Holdout(len(soundings), 11, 0.184, {0.5: 0.56, 0.8: 0.83, 0.95: 0.94}),
+        Fieldbook(venue, (), (), findings, len(soundings) + 1, "5e" * 32),
+        soundings,
+        bed,
+        residuals,
+        _isobaths(bed),
+        suggested(venue, bed, reached),
+        findings,
+        Holdout(len(soundings), 11, 0.184, {0.5: 0.56, 0.8: 0.83, 0.95: 0.94}),
     )
 
 
 def without_extras(worked: WorkedSurvey) -> WorkedSurvey:
     """The same survey with no pegs, floats, spots, mark, contours or readings: the least a page can be made of."""
-    venue = replace(worked.venue, pegs=(), floats=(), mark=LevelMark(), credit="", licence="", emergency="", cautions=(), stated=())
+    venue = replace(
+        worked.venue, pegs=(), floats=(), mark=LevelMark(), credit="", licence="", emergency="", cautions=(), stated=()
+    )
     return replace(
-        worked, fieldbook=replace(worked.fieldbook, venue=venue, findings=()), soundings=Soundings(worked.soundings.table.iloc[:0]),
-        residuals=worked.residuals.iloc[:0], isobaths=worked.isobaths.iloc[:0], spots=(), findings=(), holdout=None,
+        worked,
+        fieldbook=replace(worked.fieldbook, venue=venue, findings=()),
+        soundings=Soundings(worked.soundings.table.iloc[:0]),
+        residuals=worked.residuals.iloc[:0],
+        isobaths=worked.isobaths.iloc[:0],
+        spots=(),
+        findings=(),
+        holdout=None,
     )
 
 
@@ -192,6 +273,10 @@ def moved_to(worked: WorkedSurvey, crs: str) -> WorkedSurvey:
     xy = np.column_stack([table.geometry.x, table.geometry.y])
     bed = _bed(water, xy, worked.bed.grid.cell_m, venue.limits.reach_m, venue.pegs)
     return replace(
-        worked, fieldbook=replace(worked.fieldbook, venue=venue), soundings=Soundings(table), bed=bed,
-        isobaths=worked.isobaths.to_crs(crs), spots=(),
+        worked,
+        fieldbook=replace(worked.fieldbook, venue=venue),
+        soundings=Soundings(table),
+        bed=bed,
+        isobaths=worked.isobaths.to_crs(crs),
+        spots=(),
     )

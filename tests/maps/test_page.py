@@ -170,8 +170,9 @@ def test_a_tap_with_the_readings_shown_tells_the_reading(opened, worked):
     assert crosses == len(worked.soundings)
     doubtful = worked.soundings.table[worked.residuals["doubtful"].to_numpy()].iloc[1]
     box = page.evaluate(
-        "() => { const b = [...map_1.getPane('readings').querySelectorAll('path')].filter(p => p.getAttribute('stroke') === '#9E3A14')[1]"
-        ".getBoundingClientRect(); return [b.x + b.width / 2, b.y + b.height / 2] }"
+        "() => { const paths = [...map_1.getPane('readings').querySelectorAll('path')];"
+        "const b = paths.filter(p => p.getAttribute('stroke') === '#9E3A14')[1].getBoundingClientRect();"
+        "return [b.x + b.width / 2, b.y + b.height / 2] }"
     )
     page.mouse.click(*box)
     assert f"readings.csv, row {doubtful['row']}" in page.locator("#rest").inner_text()
@@ -209,7 +210,9 @@ def test_the_form_takes_angles_and_bearings_and_yards(opened, by, value, asked):
     page.locator("#ask-distance-by").select_option("tape")
     page.locator(".go").click()
     told = page.evaluate("window.lakeplumb.answer")
-    wanted = page.evaluate("a => window.lakeplumb.ask(a)", {"peg": "12", **asked, "distance_m": 12 * 0.9144, "by": "tape"})
+    wanted = page.evaluate(
+        "a => window.lakeplumb.ask(a)", {"peg": "12", **asked, "distance_m": 12 * 0.9144, "by": "tape"}
+    )
     assert told["depth_m"] == pytest.approx(wanted["depth_m"])
     assert told["lower_m"] == pytest.approx(wanted["lower_m"])
 
@@ -306,7 +309,7 @@ def test_the_page_says_datum_days_level_findings_and_how_honest_it_is(opened):
     about = page.locator(".about").inner_text()
     for words in (
         "the level at which the dip shows 0.42 m", "2026-05-03 to 2026-06-14", "0.37 m: 0.05 m above the level of the map",
-        "94 of 100 lay within", "Edge depth taken as 0 m", "1 errors, 1 warnings, 0 notes",
+        "94 of 100 lay within", "Edge depth taken as 0 m", "Errors: 1. Warnings: 1. Notes: 0.",
     ):  # fmt: skip
         assert words in about
     safety = page.locator(".safety").inner_text()
@@ -403,14 +406,20 @@ def test_the_table_without_a_program_agrees_with_the_page(opened, worked):
     spot = worked.spots[4]
     told = page.evaluate(
         "a => window.lakeplumb.ask(a)",
-        {"peg": spot.peg, "angle_deg": spot.angle_deg, "distance_m": spot.distance_m, "level": SHOWN_M, "float": "Reed & Rush"},
+        {
+            "peg": spot.peg,
+            "angle_deg": spot.angle_deg,
+            "distance_m": spot.distance_m,
+            "level": SHOWN_M,
+            "float": "Reed & Rush",
+        },
     )
     row = still.locator(".still tbody tr:not(.group)").nth(4).inner_text()
     assert page.locator(".set .second").inner_text() in row
     assert f"{told['depth_m']:.2f} m" in row
 
 
-def test_in_print_the_drawing_the_cast_and_the_answer_are_shown(opened, tmp_path):
+def test_in_print_the_drawing_the_cast_and_the_answer_are_shown(opened):
     page = opened()
     ask(page)
     page.emulate_media(media="print")
