@@ -18,6 +18,7 @@ from threadpoolctl import threadpool_limits
 from survey.covariance import MEMBERS, Gaps, Member
 from survey.evidence import Bounds, Evidence, Profile, Tilt
 from survey.members import Data, Fitted, fit_theta, prior_theta
+from survey.patches import Conditioned, Patchwork
 from survey.truncation import half_line_sites
 from survey.water import Places, WaterFrame
 
@@ -58,7 +59,7 @@ class LakeModel:
     evidence : Evidence
     kept : ndarray of bool, shape (n,)
         Readings that shaped the bed; the others were set aside as doubtful.
-    members : tuple of Fitted
+    members : tuple of Conditioned
     tilt : Tilt
         The bed about the readings.
     """
@@ -66,7 +67,7 @@ class LakeModel:
     frame: WaterFrame
     evidence: Evidence
     kept: NDArray[np.bool_]
-    members: tuple[Fitted, ...]
+    members: tuple[Conditioned, ...]
     tilt: Tilt
 
     @property
@@ -91,20 +92,26 @@ class LakeModel:
 
     def _predict(self, places: Places) -> tuple[Floats, Floats]:
         profile = self.evidence.profile.at(places.shore_m)
-        mean, var = np.empty(len(places)), np.empty(len(places))
+        parts = [
+            (patch, share[some], some)
+            for patch, share in enumerate(self.members[0].patchwork.shares(places.xy))
+            for some in _chunks(np.flatnonzero(share))
+        ]
 
-        def ask(part: slice) -> None:
-            some, gaps = places.take(part), self._gaps_to(places.take(part))
-            mean[part], var[part] = combined([m.mean_variance(gaps, some, profile[part]) for m in self.members])
+        def ask(part: tuple[int, Floats, NDArray[np.intp]]) -> tuple[Floats, Floats]:
+            patch, _, index = part
+            some, fits = places.take(index), [m.fits[patch] for m in self.members]
+            # All members of a patch stand on the same places.
+            gaps = Gaps.between(fits[0].data.places, some, fits[0].across, np.float32)
+            return combined([fit.mean_variance(gaps, some, profile[index]) for fit in fits])
 
+        mean, var = np.zeros(len(places)), np.zeros(len(places))
         with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
-            list(pool.map(ask, [slice(k, k + CHUNK) for k in range(0, len(places), CHUNK)]))
+            for (_, share, index), (m, v) in zip(parts, pool.map(ask, parts), strict=True):
+                mean[index] += share * m
+                var[index] += share * v
         sd = np.sqrt(var) * self.wider * np.where(self._across_land(places), ACROSS_WIDER, 1.0)
         return np.maximum(mean, min(0.0, self.evidence.profile.edge_m)), sd
-
-    def _gaps_to(self, places: Places) -> Gaps:
-        """From the data to places; all members stand on the same places."""
-        return Gaps.between(self.members[0].data.places, places, self.members[0].across, np.float32)
 
     def _across_land(self, places: Places) -> NDArray[np.bool_]:
         """Where the nearest reading is not in sight."""
@@ -147,6 +154,10 @@ class LakeModel:
         return np.asarray(everything.own[:n] + (everything.shared[:n] ** 2).sum(axis=1) + nugget)
 
 
+def _chunks(index: NDArray[np.intp]) -> list[NDArray[np.intp]]:
+    return [index[k : k + CHUNK] for k in range(0, len(index), CHUNK)]
+
+
 def combined(found: list[tuple[Floats, Floats]]) -> tuple[Floats, Floats]:
     """Mean and variance of the average of members, from each one's mean and variance."""
     means = np.stack([m for m, _ in found])
@@ -174,27 +185,37 @@ def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], No
     return LakeModel(frame, evidence, kept, tuple(m for m, _ in made), tilt)
 
 
-def _fit_member(member: Member, frame: WaterFrame, evidence: Evidence, kept: NDArray[np.bool_]) -> tuple[Fitted, Tilt]:
+def _fit_member(
+    member: Member, frame: WaterFrame, evidence: Evidence, kept: NDArray[np.bool_]
+) -> tuple[Conditioned, Tilt]:
     """One member, its tilt at the readings fed back into their errors, bounds heard last."""
     across = frame.has_land_between
-    tilt = evidence.untilted
-    theta = prior_theta(member, across)
+    tilt, theta = evidence.untilted, prior_theta(member, across)
+    patchwork = Patchwork.over(evidence.data(tilt, kept).places.xy)
     for _ in range(SLOPE_ROUNDS + 1):
         data = evidence.data(tilt, kept)
         if kept.sum() >= FEW_READINGS:
             theta = fit_theta(member, data, across, theta)
-        fitted = Fitted(member, theta, data, across)
-        tilt = _tilt(fitted, evidence)
-    return _with_bounds(fitted, evidence.bounds, evidence.profile), tilt
+        found = Conditioned.on(member, theta, data, patchwork, across=across)
+        tilt = _tilt(found, evidence)
+    return _with_bounds(found, evidence.bounds, evidence.profile), tilt
 
 
-def _tilt(fitted: Fitted, evidence: Evidence) -> Tilt:
-    here, beside = (fitted.mean(p, evidence.profile.at(p.shore_m)) for p in (evidence.places, evidence.beside))
+def _tilt(found: Conditioned, evidence: Evidence) -> Tilt:
+    here, beside = (found.mean(p, evidence.profile.at(p.shore_m)) for p in (evidence.places, evidence.beside))
     return evidence.tilt_from(here, beside)
 
 
-def _with_bounds(fitted: Fitted, bounds: Bounds, profile: Profile) -> Fitted:
-    """The member having heard one-sided evidence as pseudo-readings."""
+def _with_bounds(found: Conditioned, bounds: Bounds, profile: Profile) -> Conditioned:
+    """The member having heard one-sided evidence as pseudo-readings, in every patch that it touches."""
+    if not len(bounds):
+        return found
+    shares = found.patchwork.shares(bounds.places.xy)
+    fits = [_hearing(fit, bounds.take(share > 0), profile) for fit, share in zip(found.fits, shares, strict=True)]
+    return replace(found, fits=tuple(fits))
+
+
+def _hearing(fitted: Fitted, bounds: Bounds, profile: Profile) -> Fitted:
     if not len(bounds):
         return fitted
     at = profile.at(bounds.places.shore_m)
@@ -219,24 +240,24 @@ def _screened(frame: WaterFrame, evidence: Evidence) -> NDArray[np.bool_]:
     kept = np.ones(len(evidence), bool)
     if len(evidence) < FEW_READINGS:
         return kept
-    across = frame.has_land_between
-    member, theta, tilt = MEMBERS[0], prior_theta(MEMBERS[0], across), evidence.untilted
+    member, across = MEMBERS[0], frame.has_land_between
+    theta, tilt = prior_theta(member, across), evidence.untilted
     for _ in range(SCREEN_ROUNDS):
-        theta = fit_theta(member, evidence.data(tilt, kept), across, theta)
-        fitted = Fitted(member, theta, evidence.data(tilt, kept), across)
-        tilt = _tilt(fitted, evidence)
-        worst = _worst(fitted, evidence, np.flatnonzero(kept))
+        data = evidence.data(tilt, kept)
+        theta = fit_theta(member, data, across, theta)
+        found = Conditioned.on(member, theta, data, Patchwork.over(data.places.xy), across=across)
+        tilt = _tilt(found, evidence)
+        worst = _worst(found, evidence, np.flatnonzero(kept))
         if not len(worst):
-            break
+            return kept | (np.abs(_misfit_of_aside(found, evidence, tilt, kept)) <= DOUBTFUL_Z)
         kept[worst] = False
-    fitted = Fitted(member, theta, evidence.data(tilt, kept), across)
-    return kept | (np.abs(_misfit_of_aside(fitted, evidence, tilt, kept)) <= DOUBTFUL_Z)
+    return kept
 
 
-def _worst(fitted: Fitted, evidence: Evidence, kept_at: NDArray[np.intp]) -> NDArray[np.intp]:
+def _worst(found: Conditioned, evidence: Evidence, kept_at: NDArray[np.intp]) -> NDArray[np.intp]:
     n = len(kept_at)
-    predicted, spread = fitted.left_out([np.array([i]) for i in range(n)])
-    z = np.abs(fitted.data.values[:n] - predicted[:n]) / np.sqrt(spread[:n])
+    predicted, spread = found.left_out([np.array([i]) for i in range(n)])
+    z = np.abs(found.data.values[:n] - predicted[:n]) / np.sqrt(spread[:n])
     z = z / max(1.0, 1.4826 * float(np.median(z)))
     xy = evidence.places.xy[kept_at]
     suspects = np.flatnonzero(z > DOUBTFUL_Z)
@@ -246,12 +267,14 @@ def _worst(fitted: Fitted, evidence: Evidence, kept_at: NDArray[np.intp]) -> NDA
     )
 
 
-def _misfit_of_aside(fitted: Fitted, evidence: Evidence, tilt: Tilt, kept: NDArray[np.bool_]) -> Floats:
+def _misfit_of_aside(found: Conditioned, evidence: Evidence, tilt: Tilt, kept: NDArray[np.bool_]) -> Floats:
     """Standardised misfit of what was set aside, shape (n,); infinite for what was kept."""
     z, aside = np.full(len(kept), np.inf), np.flatnonzero(~kept)
-    if len(aside):
-        places = evidence.places.take(aside)
-        mean, cov = fitted.joint(places, evidence.profile.at(places.shore_m))
-        noise = evidence.own_var[aside] + tilt.own_var[aside] + fitted.theta["nugget"]
-        z[aside] = (evidence.depth_m[aside] - mean) / np.sqrt(np.diag(cov) + noise)
+    home = found.patchwork.home(evidence.places.xy[aside])
+    for patch in np.unique(home):
+        some = aside[home == patch]
+        places = evidence.places.take(some)
+        mean, cov = found.fits[patch].joint(places, evidence.profile.at(places.shore_m))
+        noise = evidence.own_var[some] + tilt.own_var[some] + found.theta["nugget"]
+        z[some] = (evidence.depth_m[some] - mean) / np.sqrt(np.diag(cov) + noise)
     return z

@@ -6,6 +6,7 @@ const DENSEST_DOTS_PX = 5;
 const MOST_DOTS = 7000;
 const SUREST_SD_M = 0.08;
 const FAR_M_PER_PX = 0.3;
+const FINEST_M_PER_PX = 0.05;
 
 class Chart {
   constructor(map, tints, bed) {
@@ -41,7 +42,7 @@ class Chart {
     this.map.setMaxBounds(this.bounds.pad(0.6));
     this.wholeWater();
     this.map.setMinZoom(this.map.getZoom() - 1);
-    this.map.setMaxZoom(this.map.getZoom() + 4);
+    this.map.setMaxZoom(this.map.getZoom() + Math.log2(Math.max(this.metresPerPixel / FINEST_M_PER_PX, 2)));
   }
 
   wholeWater() {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable, Iterator
+from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
@@ -74,3 +75,39 @@ def opened(browser: Browser, page_file: Path) -> Iterator[Opener]:
     for context in contexts:
         context.close()
     assert faults == []
+
+
+ASK = {"peg": "12", "clock": "12:30", "distance_m": 14}
+
+
+def ask(page, **asked):
+    return page.evaluate("asked => window.lakeplumb.ask(asked)", {**ASK, **asked})
+
+
+def tap_water(page, share_x=0.62, share_y=0.62):
+    """Tap or click on the water by shares of the lake's own box on the screen."""
+    box = page.evaluate(
+        "() => { const b = map_1.getPane('shore').querySelector('path').getBoundingClientRect();"
+        "return [b.x, b.y, b.width, b.height] }"
+    )
+    x, y = box[0] + share_x * box[2], box[1] + share_y * box[3]
+    if page.evaluate("navigator.maxTouchPoints"):
+        page.touchscreen.tap(x, y)
+    else:
+        page.mouse.click(x, y)
+
+
+class Outline(HTMLParser):
+    """Links, fields and their labels, as a parser of markup finds them."""
+
+    def __init__(self):
+        super().__init__()
+        self.labels, self.fields, self.links = set(), set(), []
+
+    def handle_starttag(self, tag, attrs):
+        given = dict(attrs)
+        self.links += [given[name] for name in ("src", "href", "xlink:href", "action") if name in given]
+        if tag == "label":
+            self.labels.add(given.get("for"))
+        if tag in {"input", "select"}:
+            self.fields.add(given["id"])

@@ -3,38 +3,16 @@
 from __future__ import annotations
 
 import json
-import math
 import re
-from html.parser import HTMLParser
 
 import numpy as np
 import pytest
-from conftest import DESK, PHONE, SHOWN_M
+from conftest import DESK, PHONE, SHOWN_M, Outline, ask, tap_water
 from made_survey import NAMES, made_survey, without_extras
 
 from maps.webmap import page_html
 
 BOTH = pytest.mark.parametrize("kind", [PHONE, DESK], ids=["phone", "desk"])
-ASK = {"peg": "12", "clock": "12:30", "distance_m": 14}
-
-
-def ask(page, **asked):
-    return page.evaluate("asked => window.lakeplumb.ask(asked)", {**ASK, **asked})
-
-
-def tap_water(page, share_x=0.62, share_y=0.62):
-    """Tap or click on the water by shares of the lake's own box on the screen."""
-    box = page.evaluate(
-        "() => { const b = map_1.getPane('shore').querySelector('path').getBoundingClientRect();"
-        "return [b.x, b.y, b.width, b.height] }"
-    )
-    x, y = box[0] + share_x * box[2], box[1] + share_y * box[3]
-    if page.evaluate("navigator.maxTouchPoints"):
-        page.touchscreen.tap(x, y)
-    else:
-        page.mouse.click(x, y)
-
-
 # What the file is.
 
 
@@ -308,8 +286,9 @@ def test_the_page_says_datum_days_level_findings_and_how_honest_it_is(opened):
     page = opened()
     about = page.locator(".about").inner_text()
     for words in (
-        "the level at which the dip shows 0.42 m", "2026-05-03 to 2026-06-14", "0.37 m: 0.05 m above the level of the map",
-        "94 of 100 lay within", "Edge depth taken as 0 m", "Errors: 1. Warnings: 1. Notes: 0.",
+        "the level at which the dip shows 0.42 m", "2026-05-03 to 2026-06-14",
+        "0.37 m: 0.05 m above the level of the map", "94 of 100 lay within", "Edge depth taken as 0 m",
+        "Errors: 1. Warnings: 1. Notes: 0.",
     ):  # fmt: skip
         assert words in about
     safety = page.locator(".safety").inner_text()
@@ -326,140 +305,3 @@ def test_margins_are_steep_measured_or_not_measured_but_never_safe(opened, worke
     assert "Steep margin: up to 4 ft" in said['The "Willow"']
     assert "Margin not measured." in said["12"]
     assert not any("safe" in words for words in said.values())
-
-
-# Looks.
-
-
-@BOTH
-def test_nothing_is_too_small_to_hit_or_to_read(opened, kind):
-    page = opened(kind)
-    ask(page)
-    page.locator("#layers summary").click()
-    small = page.evaluate("""() => [...document.querySelectorAll('button, select, input:not([type=radio]):not([type=checkbox]), summary, .choice span, .layer, .leaflet-bar a')]
-        .filter(e => e.offsetParent && !e.closest('.found'))
-        .map(e => [e.tagName + '.' + e.className, e.getBoundingClientRect().height]).filter(([, high]) => high < 43.9)""")
-    assert small == []
-    tiny = page.evaluate("""() => [...document.querySelectorAll('body *')].filter(e => e.offsetParent && e.childNodes.length
-        && [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())).map(e => [e.className, parseFloat(getComputedStyle(e).fontSize)])
-        .filter(([, size]) => size < 14)""")
-    assert tiny == []
-
-
-@BOTH
-def test_no_page_scrolls_sideways_and_the_answer_has_its_place(opened, kind):
-    page = opened(kind)
-    ask(page)
-    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-    chart, answer = (page.locator(part).bounding_box() for part in (".chart", "#answer"))
-    if kind is PHONE:
-        assert answer["y"] >= chart["y"] + chart["height"]
-        assert page.locator(".expect").bounding_box()["y"] < kind["viewport"]["height"]
-    else:
-        assert answer["x"] >= chart["x"] + chart["width"]
-
-
-def test_words_stand_out_from_what_they_stand_on(opened):
-    """Contrast of every text, W3C Web Content Accessibility Guidelines 2.2, 1.4.3: 4.5 to 1, large text 3 to 1."""
-    page = opened()
-    ask(page)
-    page.locator("#key summary").click()
-    poor = page.evaluate(CONTRAST_JS)
-    assert poor == []
-
-
-CONTRAST_JS = """() => {
-  const parse = c => (c.match(/[\\d.]+/g) || []).map(Number);
-  const lum = ([r, g, b]) => { const f = v => (v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4;
-    return 0.2126 * f(r) + 0.7152 * f(g) + 0.0722 * f(b); };
-  const ground = e => { for (; e; e = e.parentElement) { const c = parse(getComputedStyle(e).backgroundColor);
-    if (c.length === 3 || c[3] > 0.9) return c; } return [255, 255, 255]; };
-  const poor = [];
-  for (const e of document.querySelectorAll('body *')) {
-    if (!e.offsetParent || ![...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())) continue;
-    const s = getComputedStyle(e);
-    if (s.visibility === 'hidden' || e.closest('.unseen')) continue;
-    const [a, b] = [lum(parse(s.color)), lum(ground(e))].sort((x, y) => y - x);
-    const size = parseFloat(s.fontSize);
-    const large = size >= 24 || (size >= 18.66 && s.fontWeight >= 700);
-    if ((a + 0.05) / (b + 0.05) < (large ? 3 : 4.5)) poor.push([e.className, e.textContent.slice(0, 20), s.color, ground(e).join()]);
-  }
-  return poor;
-}"""
-
-
-def test_without_a_program_there_is_a_drawing_and_a_table(opened, worked):
-    page = opened(PHONE, java_script_enabled=False)
-    drawing = page.locator(".still svg")
-    assert drawing.is_visible()
-    assert drawing.locator("image").count() == 1
-    assert [words for words in drawing.locator("text").all_text_contents() if words in NAMES] == list(NAMES)
-    rows = page.locator(".still tbody tr:not(.group)")
-    assert rows.count() == len(worked.spots)
-    assert "Plumb before you fish." in page.locator(".still").inner_text()
-    assert not page.locator(".chart").is_visible()
-    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["viewport"]["width"]
-
-
-def test_the_table_without_a_program_agrees_with_the_page(opened, worked):
-    page, still = opened(), opened(java_script_enabled=False)
-    spot = worked.spots[4]
-    told = page.evaluate(
-        "a => window.lakeplumb.ask(a)",
-        {
-            "peg": spot.peg,
-            "angle_deg": spot.angle_deg,
-            "distance_m": spot.distance_m,
-            "level": SHOWN_M,
-            "float": "Reed & Rush",
-        },
-    )
-    row = still.locator(".still tbody tr:not(.group)").nth(4).inner_text()
-    assert page.locator(".set .second").inner_text() in row
-    assert f"{told['depth_m']:.2f} m" in row
-
-
-def test_in_print_the_drawing_the_cast_and_the_answer_are_shown(opened):
-    page = opened()
-    ask(page)
-    page.emulate_media(media="print")
-    assert page.locator("#print-chart svg").is_visible()
-    assert page.locator("#print-chart .cast").count() == 3
-    assert not page.locator(".chart").is_visible()
-    assert page.locator(".set").is_visible()
-    least = page.evaluate("""() => Math.min(...[...document.querySelectorAll('.sheet *')].filter(e => e.offsetParent && [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim()))
-        .map(e => parseFloat(getComputedStyle(e).fontSize)))""")
-    assert least * 0.75 >= 8, "nothing under 8 points in print"
-
-
-def test_the_cast_in_print_ends_where_the_spot_is(opened, worked):
-    page = opened()
-    ask(page, peg="4", clock="12:00", distance_m=20)
-    ends = page.evaluate("() => document.querySelector('#print-chart path.cast').getAttribute('d')")
-    (x1, y1), (x2, y2) = (map(float, pair.split(",")) for pair in ends[1:].split("L"))
-    assert math.hypot(x2 - x1, y2 - y1) == pytest.approx(20, rel=2e-3), "a unit of the drawing is a metre on the ground"
-    assert math.degrees(math.atan2(x2 - x1, y1 - y2)) % 360 == pytest.approx(worked.venue.peg("4").facing_deg, abs=0.1)
-
-
-class Outline(HTMLParser):
-    """Links, fields and their labels, as a parser of markup finds them."""
-
-    def __init__(self):
-        super().__init__()
-        self.labels, self.fields, self.links = set(), set(), []
-
-    def handle_starttag(self, tag, attrs):
-        given = dict(attrs)
-        self.links += [given[name] for name in ("src", "href", "xlink:href", "action") if name in given]
-        if tag == "label":
-            self.labels.add(given.get("for"))
-        if tag in {"input", "select"}:
-            self.fields.add(given["id"])
-
-
-def test_every_field_has_a_label_and_the_page_a_language(page_text):
-    outline = Outline()
-    outline.feed(page_text)
-    assert outline.fields <= outline.labels
-    assert '<html lang="en">' in page_text
-    assert "user-scalable=no" not in page_text

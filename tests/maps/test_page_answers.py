@@ -213,7 +213,8 @@ def test_lengths_and_clocks_are_written_as_the_survey_writes_them(opened):
     ]
     told = page.evaluate(
         f"([lengths, angles]) => {{ {head} {''.join(needed)}"
-        "return [lengths.map(l => feetInches(l)), lengths.map(l => feetInches(l, 1)), lengths.map(l => metres(l)), angles.map(clockText)] }",
+        "return [lengths.map(l => feetInches(l)), lengths.map(l => feetInches(l, 1)), lengths.map(l => metres(l)),"
+        "angles.map(clockText)] }",
         [lengths, angles],
     )
     assert told[0] == [feet_inches(length) for length in lengths]
