@@ -30,6 +30,7 @@ from survey.errors import BedError, Place, SurveyError
 from survey.fieldbook import read_fieldbook
 from survey.findings import Finding, Grade, ordered
 from survey.floats import Rig
+from survey.margins import margin_upper_m
 from survey.readings import DistanceBy, Fieldbook
 from survey.reduction import reduce
 from survey.spots import OFF_WATER
@@ -161,6 +162,7 @@ def depth(  # noqa: PLR0913, PLR0917 - one parameter for each option a person ma
             rod_length_m=rod_m,
             level_given=level is not None,
             facing_matters=bearing is None,
+            margin_upper_m=margin_upper_m(stored.bed, question.peg),
         )
         if as_json:
             _print(reply_json(reply))

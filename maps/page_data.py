@@ -20,6 +20,7 @@ from maps.tints import Band, band_at
 from survey import floats, spots
 from survey.findings import Grade
 from survey.fixes import Geometry
+from survey.margins import MARGIN_LOOK_M, MARGIN_WIDTH_M, margin_upper_m
 from survey.units import INCH_M
 from survey.venue import BARE_LINE, Float, Peg, Venue
 from survey.workup import WorkedSurvey
@@ -28,10 +29,6 @@ Json = dict[str, Any]
 
 STEP_M = 10.0
 """Length of the trial casts that measure the venue's grid round a peg."""
-MARGIN_WIDTH_M = 1.5
-"""Water this near the edge is margin."""
-MARGIN_LOOK_M = 3.0
-"""How far along the bank a peg's margin is judged."""
 FIGURES_ACROSS = 8
 """Figures of depth stand at least this share of the lake's length apart."""
 FINDINGS_SHOWN = 60
@@ -185,18 +182,14 @@ def _grid_per_metre(geometry: Geometry, peg: Peg) -> list[list[float]]:
 
 def _margin(worked: WorkedSurvey, peg: Peg) -> Json:
     """What is known of the depth at the edge by a peg; upper is the 95 % limit at datum."""
+    upper = margin_upper_m(worked.bed, peg)
     if peg.margin_depth_m is not None:
-        return {"measured": True, "upper_m": peg.margin_depth_m}
-    bed, grid = worked.bed, worked.bed.grid
-    e, n = np.meshgrid(grid.eastings, grid.northings)
-    near = bed.on_water & (np.hypot(e - peg.easting, n - peg.northing) <= MARGIN_LOOK_M)
-    at_edge = _from_edge(worked, shapely.points(e[near], n[near])) <= MARGIN_WIDTH_M
-    upper = (bed.depth_m[near] + floats.RANGE_Z * bed.sd_m[near])[at_edge]
+        return {"measured": True, "upper_m": upper}
     table = worked.soundings.table
     places = table.geometry.to_numpy()[table["use"].to_numpy(bool)]
     by_peg = places[shapely.distance(places, Point(peg.easting, peg.northing)) <= MARGIN_LOOK_M]
     measured = bool((_from_edge(worked, by_peg) <= MARGIN_WIDTH_M).any())
-    return {"measured": measured, "upper_m": float(upper.max()) if upper.size else None}
+    return {"measured": measured, "upper_m": upper}
 
 
 def _from_edge(worked: WorkedSurvey, places: NDArray[np.object_]) -> NDArray[np.float64]:

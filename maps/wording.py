@@ -12,6 +12,7 @@ from maps.enquiry import Question
 from maps.summary import datum_words, days_words
 from maps.tables import to_mm
 from survey.floats import Rig, Setting, fixed_or_sliding, rounded, what_to_try
+from survey.margins import is_steep
 from survey.spots import CAUTION, Answer
 from survey.units import INCH_M, clock_text, feet_inches, metres
 from survey.venue import BARE_LINE, Venue
@@ -40,6 +41,8 @@ class Reply:
     level_given : bool
     facing_matters : bool
         The direction was said from straight out.
+    margin_upper_m : float or None
+        How deep the water at the peg's edge may be at datum; None: not known.
     """
 
     venue: Venue
@@ -50,6 +53,7 @@ class Reply:
     rod_length_m: float | None = None
     level_given: bool = True
     facing_matters: bool = True
+    margin_upper_m: float | None = None
 
     @property
     def chosen(self) -> Setting | None:
@@ -72,6 +76,8 @@ class Reply:
             said.append(
                 f"Straight out of peg {peg.name} was worked out from the shore: ± {peg.facing_sd_deg:.0f}° (1 sd)."
             )
+        if is_steep(self.margin_upper_m, answer.rise_m):
+            said.append(f"Steep margin: up to {metres(self.margin_upper_m + answer.rise_m)} of water at the edge.")
         if mark.kind is None:
             said.append("The venue has no level mark: today's level is not allowed for.")
         elif not self.level_given:

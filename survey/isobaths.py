@@ -59,7 +59,7 @@ def isobaths(bed: Bed, crs: str, interval_m: float) -> gpd.GeoDataFrame:
         if not made:
             continue
         # Simplified before it is cut: afterwards a straightened line could leave the water.
-        drawn = shapely.simplify(shapely.MultiLineString(made), bed.grid.cell_m / 4)
+        drawn = shapely.simplify(shapely.MultiLineString(made), bed.grid.cell_m / 10)
         cut = shapely.line_merge(shapely.intersection(bed.water, drawn))
         parts = [p for p in shapely.get_parts(cut) if p.geom_type == "LineString" and p.length > bed.grid.cell_m / 2]
         found += [(level, k % STRONG_EVERY == 0, part) for part in parts]

@@ -26,7 +26,7 @@ READING_ORDER = [
     *("survey.water", "survey.covariance", "survey.members", "survey.patches", "survey.truncation", "survey.evidence"),
     "survey.average",
     *("survey.bed", "survey.gridding", "survey.checks", "survey.holdout", "survey.isobaths"),
-    *("survey.floats", "survey.spots", "survey.workup"),
+    *("survey.floats", "survey.margins", "survey.spots", "survey.workup"),
     *("maps", "maps.tints", "maps.frame", "maps.overlay", "maps.tables", "maps.summary", "maps.page_data"),
     *("maps.drawnmap", "maps.enquiry", "maps.page_body", "maps.webmap"),
     *("maps.atomic", "maps.rasters", "maps.geopackage", "maps.wording", "maps.store", "maps.report"),
