@@ -29,7 +29,7 @@ def main() -> None:
         for name, (width, height) in SIZES.items():
             page = browser.new_page(viewport={"width": width, "height": height})
             page.goto(page_file.as_uri())
-            page.wait_for_function("window.lakeplumb && window.lakeplumb.ask")
+            page.wait_for_function("() => Boolean(window.lakeplumb && window.lakeplumb.ask)")
             page.evaluate("asked => window.lakeplumb.ask(asked)", ASKED)
             page.wait_for_timeout(800)
             page.screenshot(path=pictures / f"map-{name}.png")
