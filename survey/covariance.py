@@ -26,6 +26,9 @@ Kernel = Literal["matern32", "exponential"]
 ROOT3 = 3.0**0.5
 ACROSS_LAND_M = 80.0
 """Distance across land over which what the whole lake shares is forgotten."""
+DRIFT_SD_M = 5.0
+"""How far a lake may fall away from its shore, one standard deviation: without it, two or three readings
+would leave the drift as good as free."""
 SHORE_VARIANCE_SHARE = 0.01
 """Share of the variance left at the very shore."""
 
@@ -91,6 +94,11 @@ class Member:
         names += ["profile_variance", "profile_length"] if self.own_profile else []
         names += ["across_variance"] if across else []
         return tuple(names)
+
+    @property
+    def drift_precision(self) -> Floats:
+        """Prior precision of the drift's coefficients, shape (p, p): none for the constant, which the shore holds."""
+        return np.diag([0.0, *[DRIFT_SD_M**-2] * len(self.drift_lengths)])
 
     def drift(self, places: Places) -> Floats:
         """Columns of the drift, shape (n, p), dimensionless."""

@@ -164,7 +164,7 @@ def _restricted_likelihood(
     inverse, _ = lapack.dpotri(lower, lower=1)
     inverse = np.tril(inverse) + np.tril(inverse, -1).T
     solved = inverse @ drift
-    inner = drift.T @ solved
+    inner = drift.T @ solved + member.drift_precision
     projected = inverse - solved @ np.linalg.solve(inner, solved.T)
     weighed = projected @ data.values
     value = np.log(np.diag(lower)).sum() + 0.5 * np.linalg.slogdet(inner)[1] + 0.5 * data.values @ weighed
@@ -219,7 +219,7 @@ class Fitted:
 
     @cached_property
     def _inner(self) -> Floats:
-        return np.asarray(self._drift.T @ self._solved_drift)
+        return np.asarray(self._drift.T @ self._solved_drift + self.member.drift_precision)
 
     @cached_property
     def _beta(self) -> Floats:

@@ -127,7 +127,17 @@ def test_scarce_readings_widen_the_range_and_never_run_away(count: int) -> None:
     assert depth.min() >= 0
     assert depth.max() < 4.5
     if count <= 3:
-        assert np.median(sd) > 0.3
+        assert 0.3 < np.median(sd) < 5.0
+
+
+def test_one_spot_plumbed_again_and_again_is_one_spot() -> None:
+    water = rectangle()
+    xy = np.tile([[20.0, 40.0]], (80, 1))
+    depth, sd = fitted(venue_of(water), soundings_at(xy, np.full(80, 1.5))).predict(
+        np.array([[20.0, 40.0], [100.0, 40.0]])
+    )
+    assert depth[0] == pytest.approx(1.5, abs=0.05)
+    assert sd[1] > sd[0]
 
 
 def test_duplicates_are_one_spot_between_their_depths() -> None:
