@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import lru_cache
 from typing import TypeVar
 
 import shapely
@@ -22,6 +23,7 @@ from survey.readings import DistanceBy
 from survey.spots import Answer, Spot, answer, scatter_for
 from survey.units import Length, Sizes, read_angle, read_bearing, read_clock, read_length
 from survey.venue import BARE_LINE, Float, Peg, Venue
+from survey.workup import WorkedSurvey
 
 MOST_CAST_M = 500.0
 LOOKED_ALONG_M = 200.0
@@ -285,3 +287,11 @@ def water_along(venue: Venue, question: Question) -> str:
     if not runs:
         return f"There is no water on that line within {LOOKED_ALONG_M:g} m: look at the direction."
     return f"On that line there is water from {', and from '.join(runs)}."
+
+
+@lru_cache(maxsize=2)
+def spot_answers(worked: WorkedSurvey, shown_m: float) -> tuple[Answer, ...]:
+    """What is said about each suggested spot, with the venue's usual float: page and sheets ask the same."""
+    held_by = usual_float(worked.venue)
+    questions = (question_of_spot(worked.venue, spot, shown_m, held_by) for spot in worked.spots)
+    return tuple(question.answered(worked.venue, worked.bed) for question in questions)

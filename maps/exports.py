@@ -9,7 +9,7 @@ import json
 from pathlib import Path
 
 from maps.atomic import whole_folder
-from maps.enquiry import question_of_spot, usual_float
+from maps.enquiry import spot_answers
 from maps.geopackage import write_geopackage
 from maps.rasters import write_raster
 from maps.store import BED_FILE, write_bed
@@ -80,13 +80,6 @@ def _write_into(folder: Path, worked: WorkedSurvey, shown_m: float | None) -> No
     (folder / "map.html").write_text(page_html(worked, shown_m), encoding="utf-8", newline="\n")
     said = json.dumps(summary(worked, shown, folder), indent=2, ensure_ascii=False, allow_nan=False)
     (folder / SUMMARY_FILE).write_text(said + "\n", encoding="utf-8", newline="\n")
-
-
-def spot_answers(worked: WorkedSurvey, shown_m: float) -> tuple[Answer, ...]:
-    """What is said about each suggested spot, with the venue's usual float."""
-    held_by = usual_float(worked.venue)
-    questions = (question_of_spot(worked.venue, spot, shown_m, held_by) for spot in worked.spots)
-    return tuple(question.answered(worked.venue, worked.bed) for question in questions)
 
 
 SETTINGS_HEADER = (

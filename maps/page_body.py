@@ -14,7 +14,7 @@ from jinja2 import Environment
 from markupsafe import Markup
 
 from maps.drawnmap import FORBIDDEN
-from maps.enquiry import question_of_spot, usual_float
+from maps.enquiry import spot_answers, usual_float
 from maps.summary import datum_words, days_words
 from survey.floats import Rig, Setting, rounded
 from survey.spots import DRY, OFF_WATER, UNSURVEYED, Answer
@@ -103,9 +103,8 @@ Cell = tuple[str, str]
 
 def _spot_rows(worked: WorkedSurvey, shown_m: float) -> list[tuple[str, list[list[Cell]]]]:
     """The table for where no program runs: for each peg its spots, a row each."""
-    venue, held_by = worked.venue, usual_float(worked.venue)
-    asked = [question_of_spot(venue, spot, shown_m, held_by) for spot in worked.spots]
-    rows = [(question.peg.name, _spot_row(venue, question.answered(venue, worked.bed))) for question in asked]
+    venue = worked.venue
+    rows = [(answer.spot.peg, _spot_row(venue, answer)) for answer in spot_answers(worked, shown_m)]
     pegs = [(peg.name, [row for name, row in rows if name == peg.name]) for peg in venue.pegs]
     return [(words()["peg_title"].format(peg=name), of_peg) for name, of_peg in pegs if of_peg]
 

@@ -36,6 +36,7 @@ ACROSS_WIDER = 1.5
 """Where the nearest reading lies across land, the standard deviation is so much wider."""
 DOUBTFUL_Z = 3.5
 SCREEN_ROUNDS = 6
+SCREEN_FITS = 2
 SCREEN_CLEAR_M = 8.0
 """Only the worst reading within this distance is set aside in one round."""
 RUNS_ON = 0.5
@@ -242,9 +243,10 @@ def _screened(frame: WaterFrame, evidence: Evidence) -> NDArray[np.bool_]:
         return kept
     member, across = MEMBERS[0], frame.has_land_between
     theta, tilt = prior_theta(member, across), evidence.untilted
-    for _ in range(SCREEN_ROUNDS):
+    for turn in range(SCREEN_ROUNDS):
         data = evidence.data(tilt, kept)
-        theta = fit_theta(member, data, across, theta)
+        # With the worst gone the parameters hardly move: later rounds keep them.
+        theta = fit_theta(member, data, across, theta) if turn < SCREEN_FITS else theta
         found = Conditioned.on(member, theta, data, Patchwork.over(data.places.xy), across=across)
         tilt = _tilt(found, evidence)
         worst = _worst(found, evidence, np.flatnonzero(kept))

@@ -112,6 +112,7 @@ MEMBERS: tuple[Member, ...] = (
     Member("two slopes", (3.0, 15.0), shore_coordinate=True),
     Member("own profile", (), own_profile=True),
     Member("rough", (6.0,), kernel="exponential", shore_coordinate=True, amplitude=False, shore_in_fit=False),
+    Member("smooth", (6.0,), amplitude=False, shore_in_fit=False),
 )
 """The members of the bed: they differ in what they hold to be typical of a lake."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import geopandas as gpd
 import numpy as np
@@ -38,7 +39,7 @@ class Settings:
     cell_m: float | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class WorkedSurvey:
     """A survey worked up; everything that is shown or written comes from here.
 
@@ -74,7 +75,7 @@ class WorkedSurvey:
         """The venue the survey is of."""
         return self.fieldbook.venue
 
-    @property
+    @cached_property
     def days(self) -> tuple[str, str] | None:
         """First and last day of the readings, ISO; None if no reading has a date."""
         days = sorted(d for d in self.soundings.table["day"] if d)

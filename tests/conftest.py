@@ -1,14 +1,20 @@
 """What every test may use: where things are, and a watch that nothing writes into the demo's sources."""
 
 import hashlib
+import os
 from pathlib import Path
 
+import hypothesis
 import pytest
 
 from survey.fieldbook import read_fieldbook
 from survey.workup import WorkedSurvey, work_up
 
 ROOT = Path(__file__).resolve().parent.parent
+
+# A busy machine is slow, not wrong; and what CI says should depend on the change alone.
+hypothesis.settings.register_profile("lakeplumb", deadline=None, derandomize="CI" in os.environ)
+hypothesis.settings.load_profile("lakeplumb")
 
 
 def _digest(folder: Path) -> dict[str, str]:

@@ -21,7 +21,8 @@ from shapely.geometry import MultiPolygon, box
 
 import maps.exports
 from maps.atomic import whole_folder
-from maps.exports import checked_folder, spot_answers, write_all
+from maps.enquiry import spot_answers
+from maps.exports import checked_folder, write_all
 from maps.geopackage import write_geopackage
 from maps.rasters import NODATA, write_raster
 from maps.store import BED_FILE, stored_bed, write_bed
