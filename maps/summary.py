@@ -12,6 +12,7 @@ import numpy as np
 
 import survey
 from maps.tables import to_mm
+from survey.checks import TVU, share_within_order
 from survey.findings import Grade
 from survey.fixes import Geometry
 from survey.units import metres
@@ -117,7 +118,7 @@ def _counts(worked: WorkedSurvey) -> dict[str, int]:
     }
 
 
-def _water(worked: WorkedSurvey) -> dict[str, float | None]:
+def _water(worked: WorkedSurvey) -> dict[str, Any]:
     venue, bed = worked.venue, worked.bed
     middle = venue.water.representative_point()
     scale = Geometry(venue.crs).scale(middle.x, middle.y)
@@ -129,6 +130,7 @@ def _water(worked: WorkedSurvey) -> dict[str, float | None]:
         "depth_mean_m": to_mm(float(depth.mean())),
         "sd_median_m": to_mm(float(np.median(sd))),
         "surveyed_share": round(float(surveyed.mean()), 4),
+        "s44_share": {order: round(share_within_order(bed, order), 4) for order in TVU},
     }
 
 
@@ -141,6 +143,7 @@ def _holdout(worked: WorkedSurvey) -> dict[str, Any] | None:
         "pegs": held.pegs,
         "rmse_m": to_mm(held.rmse_m),
         "within": _shares(held.within),
+        "pit": list(held.pit),
         "single_rmse_m": None if held.single_within is None else to_mm(held.single_rmse_m),
         "single_within": None if held.single_within is None else _shares(held.single_within),
     }

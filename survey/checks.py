@@ -10,12 +10,14 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike, NDArray
 from scipy.spatial import cKDTree
 
 from survey.average import DOUBTFUL_Z, FEW_READINGS, LakeModel
 from survey.bed import Bed
 from survey.errors import Place
 from survey.findings import Finding, Grade
+from survey.floats import RANGE_Z
 from survey.gridding import NARROW_CELLS, narrow_water_m2
 from survey.soundings import Soundings
 from survey.venue import Venue
@@ -39,25 +41,24 @@ FAR_OFF_Z = 5.0
 NARROW_LEAST_M2 = 4.0
 
 
-def tvu_m(depth_m: float, order: Order) -> float:
+def tvu_m(depth_m: ArrayLike, order: Order) -> NDArray[np.float64]:
     """Largest total vertical uncertainty at 95 % for a depth, metres: sqrt(a2 + (b d)2).
 
     Source: IHO S-44, edition 6.1.0 (2022), section 3.2.3.
 
     Examples
     --------
-    >>> round(tvu_m(20, "special"), 4)
-    0.2915
+    >>> tvu_m([0, 20], "special").round(4).tolist()
+    [0.25, 0.2915]
     """
     a, b = TVU[order]
-    return float(np.hypot(a, b * depth_m))
+    return np.asarray(np.hypot(a, b * np.asarray(depth_m, float)))
 
 
 def share_within_order(bed: Bed, order: Order) -> float:
     """Share of the water whose 95 % half-range is within an S-44 order's limit."""
-    a, b = TVU[order]
     wet = bed.on_water
-    return float(np.mean(1.959964 * bed.sd_m[wet] <= np.hypot(a, b * bed.depth_m[wet])))
+    return float(np.mean(RANGE_Z * bed.sd_m[wet] <= tvu_m(bed.depth_m[wet], order)))
 
 
 def residuals(soundings: Soundings, model: LakeModel, bed: Bed) -> pd.DataFrame:

@@ -391,3 +391,9 @@ class TestWholeOrNotAtAll:
         for mixed in (home, home / "out", tmp_path):
             with pytest.raises(SurveyError, match="lie one in the other"):
                 checked_folder(home, mixed)
+
+
+def test_the_summary_grades_the_survey_by_the_hydrographic_orders(written):
+    told = json.loads((written / "summary.json").read_text(encoding="utf-8"))["water"]["s44_share"]
+    assert 0 <= told["exclusive"] <= told["special"] <= told["1a"] <= told["2"] <= 1
+    assert told["2"] > 0
