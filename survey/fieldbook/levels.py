@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
+from statistics import median
 
 from survey.errors import Place
 from survey.fieldbook.fields import RowReader, column_units, note_mixed_decimals
@@ -20,6 +21,9 @@ from survey.readings import LevelRecord, Moment
 
 LOWEST_M, HIGHEST_M = -500.0, 6000.0
 """A board may count from the sea."""
+
+FAR_FROM_USUAL_M = 2.0
+"""Small waters seldom move so far between records (ours)."""
 
 
 def missing_level_columns(found: Iterable[str]) -> str:
@@ -50,6 +54,7 @@ def read_levels(tables: Sequence[Table], declared: Declared, remarks: Remarks) -
                 records.append(record)
     records.sort(key=lambda record: (record.when.instant, record.place))
     _tell_doubled(records, remarks)
+    _tell_far(records, remarks)
     if records and declared.mark.kind is None:
         remarks.error(
             "level-kind-missing",
@@ -71,6 +76,20 @@ def _record(reader: RowReader, moment: Moment | None, row: Row, remarks: Remarks
         reader.reject("date-missing", "date", "the level has no date", "Fill it in.")
         return None
     return LevelRecord(moment, shown, row.place())
+
+
+def _tell_far(records: Sequence[LevelRecord], remarks: Remarks) -> None:
+    """A level far from the others is more often a slip of unit or of a point than a flood."""
+    usual = median(record.shown_m for record in records) if records else 0.0
+    for record in records:
+        if abs(record.shown_m - usual) > FAR_FROM_USUAL_M:
+            remarks.warning(
+                "level-far",
+                record.place,
+                f"{record.shown_m:g} m, where the levels are mostly near {usual:g} m; "
+                "all readings of its day move with it",
+                "Check the unit and the decimal point.",
+            )
 
 
 def _tell_doubled(records: Sequence[LevelRecord], remarks: Remarks) -> None:
