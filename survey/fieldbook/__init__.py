@@ -7,6 +7,7 @@ shapes, outline, rings, bank, fields, positions, tabs, moments, pegs, words, cas
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal, cast
 
@@ -26,6 +27,9 @@ from survey.readings import Fieldbook
 from survey.venue import Venue
 
 __all__ = ["read_fieldbook", "sources_digest"]
+
+NO_LEVELS = "No water level was recorded with this survey: the level of its depths is not known."
+"""Stands among the venue's cautions, so that page and command say it."""
 
 
 def read_fieldbook(folder: Path) -> Fieldbook:
@@ -55,6 +59,8 @@ def read_fieldbook(folder: Path) -> Fieldbook:
     level_tables = _tables(tabs, "levels", LEVEL_COLUMNS, missing_level_columns, remarks)
     venue = _venue(sources, declared, pegs_tables, remarks)
     levels = read_levels(level_tables, declared, remarks)
+    if not levels:
+        venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
     readings, rows = read_readings(reading_tables, venue, declared, remarks)
     return Fieldbook(venue, readings, levels, ordered(remarks.findings), rows, sources.digest)
 

@@ -7,7 +7,7 @@ import pytest
 from told import found
 
 from survey.errors import FieldbookError
-from survey.fieldbook import read_fieldbook, sources_digest
+from survey.fieldbook import NO_LEVELS, read_fieldbook, sources_digest
 
 FULL = """
 name = "Quillmere"
@@ -55,7 +55,7 @@ def test_everything_declared_is_kept(read):
     venue = read(FULL, spring__csv="peg,clock,distance (m),depth,date\n1,12,10,5,3/5/2026\n").venue
     assert (venue.name, venue.timezone, venue.shows) == ("Quillmere", "Europe/London", "metres")
     assert (venue.credit, venue.licence, venue.emergency) == ("The club", "CC0-1.0", "Gate, Mill Lane")
-    assert venue.cautions == ("Deep at the dam",)
+    assert venue.cautions == ("Deep at the dam", NO_LEVELS)
     assert (venue.mark.kind, venue.mark.datum_m, venue.mark.outline_m) == ("dip", pytest.approx(0.3048), 0.5)
     assert (venue.edge_depth_m, venue.edge_sd_m) == (pytest.approx(0.0508), 0.3)
     assert (venue.sizes.wrap_m, venue.sizes.section_m) == (pytest.approx(3.6576), 1.5)

@@ -16,3 +16,11 @@ def test_a_level_far_from_the_others_is_named_by_row(tmp_path):
     found = [f for f in read_fieldbook(folder).findings if f.code == "level-far"]
     assert [(f.place.file, f.place.row) for f in found] == [("levels.csv", 2)]
     assert not [f for f in read_fieldbook(DEMO).findings if f.code == "level-far"]
+
+
+def test_a_survey_without_levels_says_so_among_its_cautions(tmp_path):
+    folder = tmp_path / "venue"
+    shutil.copytree(DEMO, folder)
+    (folder / "levels.csv").unlink()
+    assert "No water level was recorded" in read_fieldbook(folder).venue.cautions[-1]
+    assert not read_fieldbook(DEMO).venue.cautions
