@@ -77,8 +77,19 @@ class LakeModel:
 
         Both are those of the bed held under water: see :func:`survey.truncation.rectified`.
         """
-        mean, sd = self._predict(self.frame.places(xy, self.evidence.level_off_m))
-        return rectified(mean, sd, self.floor_m)
+        xy = np.asarray(xy, float).reshape(-1, 2)
+        home = self.members[0].patchwork.home(xy)
+        parts = [some for patch in np.unique(home) for some in _chunks(np.flatnonzero(home == patch))]
+        # Prepared geometries bear one thread only: this one looks at land while the others reckon.
+        asked = ((places, self.across_land(places)) for places in (self._places(xy[some]) for some in parts))
+        depth, sd = np.empty(len(xy)), np.empty(len(xy))
+        with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
+            for some, (d, s) in zip(parts, pool.map(lambda ask: self._predict(*ask), asked), strict=True):
+                depth[some], sd[some] = d, s
+        return depth, sd
+
+    def _places(self, xy: Floats) -> Places:
+        return self.frame.places(xy, self.evidence.level_off_m)
 
     @property
     def floor_m(self) -> float:
@@ -97,29 +108,22 @@ class LakeModel:
         spread = float(np.std(self.evidence.depth_m[self.kept]))
         return RUNS_ON * abs(self.evidence.outer_slope) * beyond, spread * forgotten
 
-    def _predict(self, places: Places) -> tuple[Floats, Floats]:
+    def _predict(self, places: Places, across: NDArray[np.bool_]) -> tuple[Floats, Floats]:
         profile = self.evidence.profile.at(places.shore_m)
-        parts = [
-            (patch, share[some], some)
-            for patch, share in enumerate(self.members[0].patchwork.shares(places.xy))
-            for some in _chunks(np.flatnonzero(share))
-        ]
-
-        def ask(part: tuple[int, Floats, NDArray[np.intp]]) -> tuple[Floats, Floats]:
-            patch, _, index = part
-            some, fits = places.take(index), [m.fits[patch] for m in self.members]
-            # All members of a patch stand on the same places.
-            gaps = Gaps.between(fits[0].data.places, some, fits[0].across, np.float32)
-            return combined([fit.mean_variance(gaps, some, profile[index]) for fit in fits])
-
         mean, var = np.zeros(len(places)), np.zeros(len(places))
-        with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
-            for (_, share, index), (m, v) in zip(parts, pool.map(ask, parts), strict=True):
-                mean[index] += share * m
-                var[index] += share * v
-        sd = np.sqrt(var) * np.where(self.across_land(places), ACROSS_WIDER, 1.0)
+        for patch, share in enumerate(self.members[0].patchwork.shares(places.xy)):
+            some = np.flatnonzero(share)
+            if not len(some):
+                continue
+            here, fits = places.take(some), [m.fits[patch] for m in self.members]
+            # All members of a patch stand on the same places.
+            gaps = Gaps.between(fits[0].data.places, here, fits[0].across, np.float32)
+            m, v = combined([fit.mean_variance(gaps, here, profile[some]) for fit in fits])
+            mean[some] += share[some] * m
+            var[some] += share[some] * v
         runs_on, differs = self.unforeseen(places)
-        return mean, np.sqrt(sd**2 + runs_on**2 + differs**2)
+        var *= np.where(across, ACROSS_WIDER, 1.0) ** 2
+        return rectified(mean, np.sqrt(var + runs_on**2 + differs**2), self.floor_m)
 
     def across_land(self, places: Places) -> NDArray[np.bool_]:
         """Where the nearest reading is not in sight."""
