@@ -3,8 +3,8 @@
     .venv/bin/python -m pip install -e ".[bench]"        (and GMT, if it is to be compared: apt-get install gmt)
     .venv/bin/python scripts/bench_bed.py --out data/pictures
 
-writes ``bench.md`` and its pictures there, and all rows as ``bench.json`` into ``out/bench``. Constants of the
-bed may be chosen on lakes marked ``choosing``; the others only report.
+writes ``bench.md`` and its pictures there, and all rows as ``bench.json`` into ``out/bench``; ``--parts`` measures
+some anew and keeps the others' rows. Constants of the bed may be chosen on lakes marked ``choosing``; the others only report.
 """
 
 from __future__ import annotations
@@ -32,7 +32,8 @@ ROWS = Path("out/bench/bench.json")
 
 def main() -> None:
     """Run the parts asked for, telling how far it is; tables and pictures are written after each."""
-    asked, begun, results = _asked(), time.perf_counter(), Results()
+    asked, begun = _asked(), time.perf_counter()
+    results = Results.earlier(ROWS, asked.parts)
     warnings.simplefilter("ignore")
 
     def told(words: str) -> None:

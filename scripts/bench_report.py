@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import platform
 from collections.abc import Iterable
@@ -26,7 +27,7 @@ TITLES = {"within": "within reach", "whole": "whole lake", "far": "beyond reach"
 
 @dataclass
 class Results:
-    """All that one run measured; a part that was not asked for is empty."""
+    """All that was measured, part by part."""
 
     rows: list[Row] = field(default_factory=list)
     thinned: list[Thinned] = field(default_factory=list)
@@ -34,6 +35,21 @@ class Results:
     sides: list[Side] = field(default_factory=list)
     lines: list[Line] = field(default_factory=list)
     one_spot_ms: tuple[float, float] | None = None
+
+    @staticmethod
+    def earlier(written: Path, anew: list[str]) -> Results:
+        """What an earlier run wrote, but for the parts that are measured anew."""
+        if not written.exists():
+            return Results()
+        was = json.loads(written.read_text(encoding="utf-8"))
+        return Results(
+            [] if "surveys" in anew else [Row(**row) for row in was["rows"]],
+            [] if "readings" in anew else [Thinned(**row) for row in was["thinned"]],
+            [] if "cost" in anew else [CostRow(**row) for row in was["costs"]],
+            [] if "spit" in anew else [Side(**row) for row in was["sides"]],
+            [] if "spit" in anew else [Line(**row) for row in was["lines"]],
+            None if "cost" in anew or was["one_spot_ms"] is None else tuple(was["one_spot_ms"]),
+        )
 
 
 def report(results: Results, command: str) -> str:

@@ -37,9 +37,8 @@ BORNE_OUT_Z = 2.0
 SCREEN_ROUNDS = 6
 SCREEN_CLEAR_M = 8.0
 """Only the worst reading within this distance is set aside in one round."""
-RUNS_ON = 0.5
-RUNS_ON_M = 15.0
-"""Beyond the readings the bed is held to level off; that it runs on at half its slope, this far at
+RUNS_ON_M = 30.0
+"""Beyond the readings the bed is held to level off; that it runs on at its slope, this far at
 most, is one standard deviation."""
 FORGOTTEN_M, FORGETTING_M = 8.0, 10.0
 """From the first distance beyond the nearest reading on, and over the second, the readings stop telling how
@@ -106,7 +105,7 @@ class LakeModel:
         distance, _ = self._readings_tree.query(places.xy)
         forgotten = -np.expm1(-np.maximum(distance - FORGOTTEN_M, 0.0) / FORGETTING_M)
         spread = float(np.std(self.evidence.depth_m[self.kept]))
-        return RUNS_ON * abs(self.evidence.outer_slope) * beyond, spread * forgotten
+        return abs(self.evidence.outer_slope) * beyond, spread * forgotten
 
     def _predict(self, places: Places, across: NDArray[np.bool_]) -> tuple[Floats, Floats]:
         profile = self.evidence.profile.at(places.shore_m)
