@@ -8,11 +8,13 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 
 READING_ORDER = [
-    *("survey", "survey.errors", "survey.findings", "survey.units", "survey.venue", "survey.readings"),
+    *("survey", "survey.errors", "survey.findings", "survey.units", "survey.shot", "survey.floatmarks"),
+    *("survey.venue", "survey.readings"),
     *("survey.soundings", "survey.landing", "survey.fixes"),
     *("survey.fieldbook.remarks", "survey.fieldbook.sources", "survey.fieldbook.cells", "survey.fieldbook.workbooks"),
     *("survey.fieldbook.headers", "survey.fieldbook.dates", "survey.fieldbook.keys", "survey.fieldbook.coordinates"),
-    *("survey.fieldbook.settings", "survey.fieldbook.shapes", "survey.fieldbook.outline", "survey.fieldbook.rings"),
+    *("survey.fieldbook.floats", "survey.fieldbook.settings"),
+    *("survey.fieldbook.shapes", "survey.fieldbook.outline", "survey.fieldbook.rings"),
     *(
         "survey.fieldbook.bank",
         "survey.fieldbook.fields",
@@ -26,7 +28,9 @@ READING_ORDER = [
     *("survey.water", "survey.covariance", "survey.members", "survey.patches", "survey.truncation", "survey.evidence"),
     "survey.average",
     *("survey.floats", "survey.bed", "survey.gridding", "survey.checks", "survey.holdout", "survey.isobaths"),
-    *("survey.margins", "survey.spots", "survey.workup"),
+    *("survey.margins", "survey.spots", "survey.swims", "survey.workup"),
+    *("survey.whatnext", "survey.levelplumb", "survey.shotting", "survey.windwords", "survey.wind"),
+    *("survey.fall", "survey.feed"),
     *("maps", "maps.tints", "maps.frame", "maps.overlay", "maps.tables", "maps.summary", "maps.page_data"),
     *("maps.drawnmap", "maps.enquiry", "maps.page_body", "maps.webmap"),
     *("maps.atomic", "maps.rasters", "maps.geopackage", "maps.wording", "maps.store", "maps.report"),
