@@ -34,8 +34,8 @@ PANES = {
 }  # fmt: skip
 """What lies over what, whatever is switched off and on; only pegs take taps of their own."""
 SCRIPTS = (
-    "dom.js", "numbers.js", "bed.js", "settings.js", "chart.js", "fan.js", "profile.js", "answer.js", "panel.js",
-    "start.js",
+    "dom.js", "numbers.js", "reading.js", "bed.js", "settings.js", "shot.js", "fall.js", "wind.js", "level.js",
+    "chart.js", "fan.js", "profile.js", "rigging.js", "answer.js", "tackle.js", "panel.js", "plumbform.js", "start.js",
 )  # fmt: skip
 POLICY = (
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; "

@@ -73,6 +73,26 @@ class DepthRange:
 
 
 @dataclass(frozen=True)
+class HookEnd:
+    """What hangs or lies at the end of the line.
+
+    Parameters
+    ----------
+    bait_m : float
+        How far the bait hangs below the hook's bend, metres: the bait, not the hook, is to be where the rig
+        wants it. It does not count where line lies on the bed.
+    over_depth_m : float or None
+        Line on the bed for a held rig, metres; None: the usual one.
+    """
+
+    bait_m: float = 0.0
+    over_depth_m: float | None = None
+
+
+BARE_HOOK = HookEnd()
+
+
+@dataclass(frozen=True)
 class Setting:
     """A starting setting for one rig.
 
@@ -97,7 +117,7 @@ class Setting:
     bait_m: float = 0.0
 
 
-def setting_for(depth: DepthRange, held_by: Float, rig: Rig, bait_m: float = 0.0) -> Setting:
+def setting_for(depth: DepthRange, held_by: Float, rig: Rig, end: HookEnd = BARE_HOOK) -> Setting:
     """Starting setting for one rig.
 
     Parameters
@@ -106,9 +126,7 @@ def setting_for(depth: DepthRange, held_by: Float, rig: Rig, bait_m: float = 0.0
         Depth today.
     held_by : Float
     rig : Rig
-    bait_m : float
-        How far the bait hangs below the hook's bend, metres: the bait, not the hook, is to be where the
-        rig wants it. It does not count where line lies on the bed.
+    end : HookEnd
 
     Returns
     -------
@@ -123,29 +141,30 @@ def setting_for(depth: DepthRange, held_by: Float, rig: Rig, bait_m: float = 0.0
     1.37
     """
     rule = RIG_RULES[rig]
-    hangs_m = bait_m if rule.clearance_m >= 0 else 0.0
-    why_not = _why_not(depth.depth_m, held_by, rule, hangs_m)
+    off_m = rule.clearance_m if rule.clearance_m >= 0 or end.over_depth_m is None else -end.over_depth_m
+    hangs_m = end.bait_m if off_m >= 0 else 0.0
+    why_not = _why_not(depth.depth_m, held_by, rule, off_m + hangs_m)
     if why_not:
-        return Setting(rig, None, None, None, rule.clearance_m, why_not, hangs_m)
-    taken = rule.clearance_m + hangs_m + (0.0 if held_by.setting_to == "tip" else held_by.length_m) - held_by.tip_m
+        return Setting(rig, None, None, None, off_m, why_not, hangs_m)
+    taken = off_m + hangs_m + (0.0 if held_by.setting_to == "tip" else held_by.length_m) - held_by.tip_m
     return Setting(
         rig,
         depth.depth_m - taken,
         max(depth.lower_m - taken, 0.0),
         depth.upper_m - taken,
-        rule.clearance_m,
+        off_m,
         bait_m=hangs_m,
     )
 
 
-def _why_not(depth_m: float, held_by: Float, rule: RigRule, hangs_m: float) -> str:
+def _why_not(depth_m: float, held_by: Float, rule: RigRule, hook_off_m: float) -> str:
     if depth_m <= 0:
         return "dry at this level"
     if depth_m < held_by.length_m:
         return "too shallow for this float"
     if depth_m <= rule.least_depth_m:
         return "not here: three feet of water or less"
-    if depth_m - held_by.below_surface_m - rule.clearance_m - hangs_m < LEAST_SETTING_M:
+    if depth_m - held_by.below_surface_m - hook_off_m < LEAST_SETTING_M:
         return "too shallow for this rig"
     return ""
 

@@ -161,7 +161,8 @@ class LevelFound:
     rise_m, sd_m : float
         Above the datum, metres.
     misfits : tuple of float
-        For each plumb, how many standard deviations it lies from what prior and the others foretell.
+        For each plumb, how many standard deviations it lies from what prior and the others foretell; the
+        others are those that are not set aside.
     wrong : int or None
         The plumb that is set aside, counted from 0.
     disagree : bool
@@ -201,8 +202,9 @@ def level_found(plumbs: Sequence[Plumb], prior: LevelPrior) -> LevelFound:
         return LevelFound(rise, sd, misfits, disagree=True)
     others = [plumb for k, plumb in enumerate(plumbs) if k != worst]
     rise, sd = _updated(others, prior)
-    still = any(abs(_misfit(others, k, prior)) > WRONG_Z for k in range(len(others)))
-    return LevelFound(rise, sd, misfits, worst, still)
+    left = [_misfit(others, k, prior) for k in range(len(others))]
+    still = any(abs(misfit) > WRONG_Z for misfit in left)
+    return LevelFound(rise, sd, (*left[:worst], misfits[worst], *left[worst:]), worst, still)
 
 
 def _updated(plumbs: Sequence[Plumb], prior: LevelPrior) -> tuple[float, float]:

@@ -22,7 +22,8 @@ SIZES_G: dict[str, float] = {
 
 MAKERS_DIFFER = "Shot of one size differs by maker, the smallest most: the float in the water decides."
 LEAD_BANNED_G = (0.06, 28.35)
-"""Between these no lead in Great Britain: Control of Pollution (Anglers' Lead Weights) Regulations 1986, SI 1986/1992."""
+"""Grams between which no lead may be used in Great Britain: Control of Pollution (Anglers' Lead Weights)
+Regulations 1986, SI 1986/1992."""
 LEAD_RULE = "No lead between 0.06 g and 28.35 g in Great Britain (SI 1986/1992): use shot that is not lead above No 8."
 
 MOST_SHOT = 30

@@ -14,7 +14,7 @@ from scipy.special import ndtr, xlogy
 
 from survey.bed import Bed
 from survey.fixes import Geometry, distance_sd_m
-from survey.floats import RANGE_Z, DepthRange, Rig, Setting, setting_for
+from survey.floats import BARE_HOOK, RANGE_Z, DepthRange, HookEnd, Rig, Setting, setting_for
 from survey.readings import DistanceBy
 from survey.venue import Float, Limits, Spreads, Venue
 
@@ -66,14 +66,13 @@ class Today:
     held_by : Float
     rise_sd_m : float
         Standard deviation of the level, metres; 0 where the mark was read.
-    bait_m : float
-        How far the bait hangs below the hook, metres.
+    end : HookEnd
     """
 
     rise_m: float
     held_by: Float
     rise_sd_m: float = 0.0
-    bait_m: float = 0.0
+    end: HookEnd = BARE_HOOK
 
 
 @dataclass(frozen=True)
@@ -248,7 +247,7 @@ def answer(venue: Venue, bed: Bed, spot: Spot, bearing_deg: float, scatter: Cast
         sd_m=float(sd) if depth else None,
         surveyed=surveyed,
         state=state,
-        settings=tuple(setting_for(depth, held_by, rig, today.bait_m) for rig in Rig) if offered and depth else (),
+        settings=tuple(setting_for(depth, held_by, rig, today.end) for rig in Rig) if offered and depth else (),
         rise_sd_m=today.rise_sd_m,
     )
 

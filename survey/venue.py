@@ -51,6 +51,10 @@ class LevelMark:
         """How far the surface stands above the datum, metres, for what the mark shows."""
         return self.height_m(shown_m) - self.height_m(self.datum_m)
 
+    def shown_m(self, rise_m: float) -> float:
+        """What the mark shows with the surface so far above the datum, metres."""
+        return self.datum_m - rise_m if self.kind == "dip" else self.datum_m + rise_m
+
     @property
     def outline_rise_m(self) -> float:
         """How far the surface stood above the datum when the outline was traced, metres."""

@@ -108,6 +108,28 @@ def over_depth(wind_ms: float) -> tuple[float, float]:
     return OVER_DEPTH_M[(wind_ms >= LIGHT_MS) + (wind_ms >= STIFF_MS)]
 
 
+def usual_over_depth(wind_ms: float) -> float:
+    """The middle of that, metres: what a held rig starts with."""
+    least, most = over_depth(wind_ms)
+    return (least + most) / 2
+
+
+@dataclass(frozen=True)
+class Wind:
+    """Today's wind.
+
+    Parameters
+    ----------
+    speed_ms : float
+        Metres per second.
+    from_deg : float
+        True bearing it comes from.
+    """
+
+    speed_ms: float
+    from_deg: float
+
+
 @dataclass(frozen=True)
 class Shelter:
     """How a peg lies to the wind.

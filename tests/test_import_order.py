@@ -30,11 +30,13 @@ READING_ORDER = [
     *("survey.floats", "survey.bed", "survey.gridding", "survey.checks", "survey.holdout", "survey.isobaths"),
     *("survey.margins", "survey.spots", "survey.swims", "survey.workup"),
     *("survey.whatnext", "survey.levelplumb", "survey.shotting", "survey.windwords", "survey.wind"),
-    *("survey.fall", "survey.feed"),
-    *("maps", "maps.tints", "maps.frame", "maps.overlay", "maps.tables", "maps.summary", "maps.page_data"),
-    *("maps.drawnmap", "maps.enquiry", "maps.page_body", "maps.webmap"),
-    *("maps.atomic", "maps.rasters", "maps.geopackage", "maps.wording", "maps.store", "maps.report"),
-    *("maps.exports", "maps.newvenue", "maps.commandline", "maps.__main__"),
+    *("survey.fall", "survey.feed", "survey.rigging"),
+    *("maps", "maps.tints", "maps.frame", "maps.overlay", "maps.tables", "maps.summary", "maps.page_rules", "maps.page_data"),
+    *("maps.drawnmap", "maps.options", "maps.enquiry", "maps.page_body", "maps.webmap"),
+    *("maps.plumbing", "maps.rigwords", "maps.sums"),
+    *("maps.atomic", "maps.rasters", "maps.geopackage", "maps.wording", "maps.lineofspots", "maps.store"),
+    *("maps.report", "maps.exports", "maps.newvenue", "maps.console", "maps.depthcommand", "maps.shotcommand"),
+    *("maps.windcommand", "maps.levelcommand", "maps.commandline", "maps.__main__"),
 ]
 LINE = {name: number for number, name in enumerate(READING_ORDER)}
 

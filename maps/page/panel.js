@@ -4,19 +4,28 @@ const MOST_CAST_M = 500;
 
 // Level, float, rig and units: today's part of every question.
 class Today {
-  constructor(changed, kept) {
+  constructor(changed, kept, deepest_m) {
     this.shown_m = DATA.shown_m;
+    this.deepest_m = deepest_m;
     this.levelGood = true;
-    this.floats = [...DATA.floats, { name: null, length_m: 0.25, tip_m: 0.02, setting_to: "hold" }];
+    this.plumbs = [];
+    this.floats = [...DATA.floats, { name: null, length_m: 0.25, tip_m: 0.02, setting_to: "hold", kind: "fixed", mark: null }];
     this.floatIndex = 0;
     this.rig = DATA.rules.rigs[0].name;
     this.changed = changed;
     this.restore(kept);
+    this.tackleForm = new TackleForm(() => this.changed(), kept);
     this.build();
+    if (this.plumbs.length) this.setPlumbs(this.plumbs);
   }
 
-  get heldBy() {
+  get chosenFloat() {
     return this.floats[this.floatIndex];
+  }
+
+  // The float with the mark that was typed for it.
+  get heldBy() {
+    return { ...this.chosenFloat, mark: this.tackleForm.mark };
   }
 
   get own() {
@@ -24,22 +33,50 @@ class Today {
   }
 
   get now() {
-    return { shown_m: this.shown_m, rise_m: riseOf(this.shown_m), heldBy: this.heldBy, rig: this.rig };
+    const { wind, ...tackle } = this.tackleForm.numbers;
+    return {
+      shown_m: this.shown_m,
+      rise_m: riseOf(this.shown_m),
+      rise_sd_m: this.levelBy ? this.levelBy.sd_m : 0,
+      heldBy: this.heldBy,
+      rig: this.rig,
+      tackle,
+      wind,
+      end: { bait_m: tackle.bait_m, over_depth_m: wind ? usualOverDepth(wind.speed_ms) : null },
+    };
+  }
+
+  // Several plumbs, one, or none: with none the level that was read before is back.
+  setPlumbs(plumbs) {
+    if (!this.levelBy) this.readLevel_m = this.shown_m;
+    this.plumbs = plumbs;
+    this.levelBy = plumbs.length ? levelFound(plumbs, DATA.priors[new Date().getMonth()]) : null;
+    this.shown_m = this.levelBy ? shownOf(this.levelBy.rise_m) : this.readLevel_m;
+    this.levelGood = true;
+    if (this.level) this.level.value = fixed(this.shown_m, 2);
+    this.refresh();
   }
 
   restore(kept) {
     if (kept.units === "feet" || kept.units === "metres") view.units = kept.units;
     if (kept.own && ownIsGood(kept.own)) Object.assign(this.own, kept.own);
+    for (const [key, values] of [["setting_to", ["hold", "tip"]], ["kind", ["fixed", "sliding", "pole"]]]) {
+      if (kept.own && values.includes(kept.own[key])) this.own[key] = kept.own[key];
+    }
     const index = kept.float === null ? this.floats.length - 1 : this.floats.findIndex((f) => f.name === kept.float);
     if (index >= 0) this.floatIndex = index;
     if (DATA.rules.rigs.some((rig) => rig.name === kept.rig)) this.rig = kept.rig;
     // A level is only of its day.
-    if (kept.day === dayNow() && Number.isFinite(kept.shown_m)) this.shown_m = kept.shown_m;
+    if (kept.day !== dayNow()) return;
+    if (Number.isFinite(kept.shown_m)) this.shown_m = kept.shown_m;
+    if (Array.isArray(kept.plumbs) && kept.plumbs.every((p) => Number.isFinite(p.found_m + p.datum_m + p.bed_sd_m + p.own_sd_m))) this.plumbs = kept.plumbs;
   }
 
   get kept() {
-    const { length_m, tip_m } = this.own;
-    return { units: view.units, float: this.heldBy.name, own: { length_m, tip_m }, rig: this.rig, shown_m: this.shown_m, day: dayNow() };
+    const { length_m, tip_m, setting_to, kind } = this.own;
+    const shown_m = this.levelBy ? this.readLevel_m : this.shown_m;
+    const own = { length_m, tip_m, setting_to, kind };
+    return { units: view.units, float: this.chosenFloat.name, own, rig: this.rig, shown_m, plumbs: this.plumbs, day: dayNow(), tackle: this.tackleForm.kept };
   }
 
   build() {
@@ -50,6 +87,10 @@ class Today {
     }
     byId("float").addEventListener("change", (event) => this.setFloat(Number(event.target.value)));
     for (const id of ["own-length", "own-tip"]) byId(id).addEventListener("input", () => this.readOwn());
+    for (const [id, key, values] of [["own-to", "setting_to", ["hold", "tip"]], ["own-kind", "kind", ["fixed", "sliding", "pole"]]]) {
+      byId(id).append(...values.map((value) => el("option", { value, selected: value === this.own[key] }, WORDS[`own_${key}_${value}`])));
+      byId(id).addEventListener("change", () => this.takeOwn(key, byId(id).value));
+    }
     const rigs = DATA.rules.rigs.map((rig) => ["rig", rig.name, WORDS[`rig_${rig.name}`], rig.name === this.rig]);
     byId("rigs").append(...rigs.map((choice) => this.choice(...choice, (value) => { this.rig = value; })));
     const units = ["feet", "metres"].map((unit) => ["unit", unit, WORDS[unit], unit === view.units]);
@@ -69,9 +110,17 @@ class Today {
     return el("label", {}, input, el("span", {}, words));
   }
 
+  takeOwn(key, value) {
+    this.own[key] = value;
+    this.changed();
+  }
+
+  // A level typed takes the place of one that was plumbed.
   readLevel() {
     const typed = this.level.value.trim();
-    const value = typed === "" ? DATA.mark.datum_m : readNumber(typed);
+    const value = typed === "" ? DATA.mark.datum_m : readLength(typed, "m");
+    this.plumbs = [];
+    this.levelBy = null;
     this.levelGood = value !== null;
     if (this.levelGood) this.shown_m = value;
     this.refresh();
@@ -79,6 +128,8 @@ class Today {
   }
 
   setLevel(shown_m) {
+    this.plumbs = [];
+    this.levelBy = null;
     this.shown_m = shown_m;
     this.levelGood = true;
     if (this.level) this.level.value = String(shown_m);
@@ -92,7 +143,7 @@ class Today {
   }
 
   setOwn(own) {
-    Object.assign(this.own, { setting_to: "hold" }, own);
+    Object.assign(this.own, { setting_to: "hold", kind: "fixed" }, own);
     this.floatIndex = this.floats.length - 1;
     this.refresh();
   }
@@ -116,16 +167,27 @@ class Today {
   // Why nothing can be answered now; empty when it can.
   get fault() {
     if (!this.levelGood) return WORDS.level_bad;
-    return this.heldBy === this.own && this.ownGood === false ? WORDS.own_bad : "";
+    const rise_m = riseOf(this.shown_m);
+    const level = levelFault(rise_m, this.deepest_m);
+    if (level) return say(`level_${level}`, { rise: bothLengths(Math.abs(rise_m)) });
+    if (this.chosenFloat === this.own && this.ownGood === false) return WORDS.own_bad;
+    return this.tackleForm.firstFault;
   }
 
   refresh() {
     this.refreshLevel();
     byId("float").replaceChildren(...this.floats.map((held, k) => el("option", { value: k, selected: k === this.floatIndex }, floatTold(held))));
-    byId("own").hidden = this.heldBy !== this.own;
+    byId("own").hidden = this.chosenFloat !== this.own;
     this.refreshOwn();
+    this.tackleForm.showFloat(this.chosenFloat);
+    this.refreshRig();
+  }
+
+  refreshRig() {
     const rig = DATA.rules.rigs.find((r) => r.name === this.rig);
-    byId("rig-note").textContent = say(`rig_does_${rig.name}`, { clearance: length(Math.abs(rig.clearance_m)) });
+    const { over_depth_m } = this.now.end;
+    const clearance_m = rig.clearance_m < 0 && over_depth_m !== null ? over_depth_m : Math.abs(rig.clearance_m);
+    byId("rig-note").textContent = say(`rig_does_${rig.name}`, { clearance: length(clearance_m) });
   }
 
   refreshLevel() {
@@ -133,9 +195,11 @@ class Today {
     const rise = riseOf(this.shown_m);
     const key = Math.abs(rise) < 0.0005 ? "level_at" : rise > 0 ? "level_up" : "level_down";
     const note = byId("level-note");
-    note.textContent = this.levelGood ? `= ${say(key, { rise: bothLengths(Math.abs(rise)) })}` : WORDS.level_bad;
-    note.classList.toggle("bad", !this.levelGood);
-    this.level.setAttribute("aria-invalid", String(!this.levelGood));
+    const bad = !this.levelGood || Boolean(levelFault(rise, this.deepest_m));
+    const by = this.levelBy ? ` ${WORDS.level_by_plumb}` : "";
+    note.textContent = this.levelGood ? `= ${say(key, { rise: bothLengths(Math.abs(rise)) })}${by}` : WORDS.level_bad;
+    note.classList.toggle("bad", bad);
+    this.level.setAttribute("aria-invalid", String(bad));
   }
 
   refreshOwn() {
@@ -149,7 +213,7 @@ class Today {
 }
 
 function ownIsGood({ length_m, tip_m }) {
-  return length_m >= 0 && length_m <= 1.5 && tip_m >= 0 && tip_m <= length_m;
+  return length_m >= 0 && length_m <= DATA.rules.longest_float_m && tip_m >= 0 && tip_m <= length_m;
 }
 
 function floatTold(held) {
@@ -213,13 +277,11 @@ class Ask {
 
   submit() {
     const by = byId("ask-by").value;
-    const typed = readNumber(byId("ask-distance").value);
-    const unit = byId("ask-unit").value;
-    const distance_m = typed === null ? NaN : typed * ({ m: 1, yd: 36 * INCH_M }[unit] || DATA.sizes[unit]);
+    const distance_m = distanceTyped(byId("ask-distance").value, byId("ask-unit").value);
     const degrees = by === "clock" ? Number(byId("ask-clock").value) : readNumber(byId("ask-degrees").value);
     const fault = this.faultOf(degrees, distance_m);
     byId("ask-note").textContent = fault;
-    if (!fault) this.asked(castQuestion(this.peg, by, degrees, distance_m, this.by));
+    this.asked(fault ? null : castQuestion(this.peg, by, degrees, distance_m, this.by), fault);
   }
 
   faultOf(degrees, distance_m) {
@@ -227,6 +289,14 @@ class Ask {
     if (degrees === null || Math.abs(degrees) > 360) return WORDS.ask_bad_direction;
     return distance_m > 0 && distance_m <= MOST_CAST_M ? "" : WORDS.ask_bad_distance;
   }
+}
+
+// A distance with a unit of its own, or a bare number in the unit chosen; NaN for anything else.
+function distanceTyped(text, unit) {
+  const own = DATA.sizes[unit];
+  const bare = readNumber(text);
+  if (own && bare !== null) return bare * own;
+  return readLength(text, own ? null : unit) ?? NaN;
 }
 
 // kind: clock, angle or bearing; clock and angle in degrees from straight out.

@@ -14,6 +14,7 @@ from made_survey import made_survey
 from typer.testing import CliRunner
 
 import maps.commandline
+import maps.console
 import survey
 from maps.commandline import app
 from survey.errors import BedError, Fault, FieldbookError, Place
@@ -66,8 +67,8 @@ def made(worked, monkeypatch):
         state.workups += 1
         return replace(state.survey, settings=settings)
 
-    monkeypatch.setattr(maps.commandline, "read_fieldbook", lambda _: state.survey.fieldbook)
-    monkeypatch.setattr(maps.commandline, "work_up", work_up)
+    monkeypatch.setattr(maps.console, "read_fieldbook", lambda _: state.survey.fieldbook)
+    monkeypatch.setattr(maps.console, "work_up", work_up)
     return state
 
 
@@ -88,7 +89,7 @@ class TestDepth:
         assert lines[1] == 'Tansy Pool & "Sons", peg 1, 12:30 (15° right, bearing 218°), 18.0 m (estimated)'
         why = next(line for line in lines if line.startswith("Why"))
         assert why.split(maxsplit=1)[1] == (
-            "2.61 at datum + 0.10 level − 0.25 float + 0.02 tip − 0.15 off the bottom = 2.33 m"
+            "8 ft 6¾ in at datum + 4 in level − 10 in float + ¾ in tip − 6 in off the bottom = 7 ft 7½ in"
         )
         assert "Level    the dip shows 0.32 m: 0.10 m above the datum" in lines
         assert [line.split()[0] for line in lines if line.startswith(("slow", "fast", "held"))] == [
@@ -217,7 +218,18 @@ class TestDepth:
             (["--peg", "1", "--clock", "12", "--distance", "0"], "0 m is no cast"),
             (["--peg", "1", "--clock", "12", "--distance", "9 wraps"], 'Add [units] stick_spacing = "12 ft"'),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--float", "reed"], "Nearest: Reed & Rush."),
-            (["--peg", "1", "--clock", "12", "--distance", "9", "--tip", "1in"], "Give both: --float-length"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--tip", "1in"], "--float-length is missing"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--float-length", "1in"], "--tip is missing"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--level", "-60"], "Read the mark again, in metres"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--level", "60"], "and the lake be empty"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--mark", "4"], '--mark: "4" can be read in more'),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--fish", "pike"], "Give one of rudd, roach"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--wind", "SW"], "no speed and direction"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--bait", "3 ft"], "--bait is 0 to 10 cm"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--every", "20 m"], "does not divide"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--plumb", "2 m; a"], "has 2 parts"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--plumb", "1; 12; 9; 2 m; sunk"], "Lengthen the"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--plumb", "2", "--level", "0.4"], "not both"),
             (
                 ["--peg", "1", "--clock", "12", "--distance", "9", "--float-length", "1in", "--tip", "2in"],
                 "of tip showing",
@@ -303,7 +315,7 @@ class TestCheck:
         def refuse(_):
             raise FieldbookError(faults)
 
-        monkeypatch.setattr(maps.commandline, "read_fieldbook", refuse)
+        monkeypatch.setattr(maps.console, "read_fieldbook", refuse)
         told = run("check", mere, code=2)
         assert told.stdout == ""
         assert told.stderr.splitlines() == [
@@ -319,7 +331,7 @@ class TestCheck:
         def no_bed(*_):
             raise BedError("there is no reading to make a bed of.")
 
-        monkeypatch.setattr(maps.commandline, "work_up", no_bed)
+        monkeypatch.setattr(maps.console, "work_up", no_bed)
         out = run("check", mere, code=1).stdout
         assert "error    mere: there is no reading to make a bed of." in out
         assert "no depth" in out

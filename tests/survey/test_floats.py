@@ -10,8 +10,10 @@ from shapely.geometry import MultiPolygon, box
 from survey.errors import Place
 from survey.floats import (
     LEAST_SETTING_M,
+    MOST_OVER_DEPTH_M,
     RIG_RULES,
     DepthRange,
+    HookEnd,
     Rig,
     fixed_or_sliding,
     rounded,
@@ -183,7 +185,7 @@ def test_a_sliding_float_and_a_pole_s_have_no_such_limit():
 
 @given(depths, floats(), rigs, st.floats(0, 0.05))
 def test_the_bait_not_the_hook_ends_where_the_rig_wants_it(depth, held_by, rig, bait):
-    setting = setting_for(deep(depth), held_by, rig, bait)
+    setting = setting_for(deep(depth), held_by, rig, HookEnd(bait))
     clearance = RIG_RULES[rig].clearance_m
     hook = bait_depth_m(setting.setting_m, held_by)
     assert hook == pytest.approx(depth - clearance - (bait if clearance >= 0 else 0.0))
@@ -198,3 +200,13 @@ def test_plumb_with_one_float_and_fish_with_another_and_the_bait_hangs_where_ask
     found = found_depth_m(set_at, plumbing)
     setting = setting_for(deep(found), fishing, rig)
     assert bait_depth_m(setting.setting_m, fishing) == pytest.approx(depth - RIG_RULES[rig].clearance_m)
+
+
+@given(depths, floats(), st.floats(0.05, MOST_OVER_DEPTH_M))
+def test_only_a_held_rig_lays_down_as_much_line_as_the_wind_asks_for(depth, held_by, over):
+    end = HookEnd(over_depth_m=over)
+    held = setting_for(deep(depth), held_by, Rig.HELD, end)
+    assert held.off_bottom_m == -over
+    assert bait_depth_m(held.setting_m, held_by) == pytest.approx(depth + over)
+    for rig in (Rig.SLOW, Rig.FAST):
+        assert setting_for(deep(depth), held_by, rig, end) == setting_for(deep(depth), held_by, rig)
