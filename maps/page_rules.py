@@ -30,9 +30,7 @@ def rules(venue: Venue) -> Json:
 
 def priors(book: Fieldbook) -> list[list[float]]:
     """For each month the level to be expected before a plumb: rise and standard deviation, metres."""
-    months = (
-        levelplumb.level_prior(book.levels, book.venue.mark, book.venue.spreads, month) for month in range(1, 13)
-    )
+    months = (levelplumb.level_prior(book.levels, book.venue.mark, book.venue.spreads, month) for month in range(1, 13))
     return [[prior.rise_m, prior.sd_m] for prior in months]
 
 

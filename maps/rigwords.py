@@ -146,7 +146,9 @@ def plumbing_lines(plumbing: Plumbing) -> list[str]:
     lines = []
     for k, (told, plumb, misfit) in enumerate(zip(plumbing.told, plumbing.plumbs, plumbing.found.misfits, strict=True)):
         wrong = "  set aside: it does not fit the others" if k == plumbing.found.wrong else ""
-        lines.append(f"Plumb    {told}; {round(plumb.rise_m, 2) + 0.0:+.2f} m on the datum, {abs(misfit):.1f} sd off{wrong}")
+        lines.append(
+            f"Plumb    {told}; {round(plumb.rise_m, 2) + 0.0:+.2f} m on the datum, {abs(misfit):.1f} sd off{wrong}"
+        )
     if plumbing.found.disagree:
         one = len(plumbing.plumbs) == 1
         lines.append(

@@ -39,6 +39,7 @@ function restOf(answer, reading) {
   if (answer.state !== OFF_WATER) parts.push(el("p", { class: "caution" }, WORDS.caution));
   if (answer.state !== OFF_WATER && answer.depth_m > 0) parts.push(waterOf(answer));
   if (reading) parts.push(readingTold(reading));
+  if (answer.peg && answer.state !== OFF_WATER) parts.push(el("button", { type: "button", class: "plain", onclick: () => openField("plumb-set") }, WORDS.plumb_go_there));
   return [...parts, ...mindOf(answer).map((words) => el("p", { class: "mind" }, words))];
 }
 
@@ -130,4 +131,29 @@ function moreOf(answer) {
     return el("li", {}, settable(tried, answer.chosen.rig)[0], el("small", {}, `${length(Math.abs(off))} ${side}`));
   });
   return [...parts, el("h2", { class: "next" }, WORDS.try_next), el("p", { class: "note" }, WORDS[`try_next_${answer.sought || "any"}`]), el("ol", { class: "tries" }, ...list)];
+}
+
+// A line of spots from the bank out to the one asked about: water and setting at each.
+function alongTable(bed, answer, today) {
+  const { question } = answer;
+  const step = outStep(question.distance_m);
+  const rows = [];
+  for (let out = step; out <= question.distance_m + 1e-9; out += step) {
+    const [e, n] = placed(question.peg, question.bearing_deg, out);
+    const there = answerTo(bed, { ...question, e, n, distance_m: out }, today);
+    if (there.state === OFF_WATER) continue;
+    const water = there.state ? WORDS[`state_${there.state}_short`] : length(there.depth_m);
+    rows.push(el("tr", {}, el("td", {}, `${out} m`), el("td", {}, water), el("td", {}, setTold(there)), el("td", {}, expectTold(there))));
+  }
+  const head = el("tr", {}, ...["along_out", "spot_water", "spot_set", "range"].map((key) => el("th", { scope: "col" }, WORDS[key])));
+  return el("table", {}, el("thead", {}, head), el("tbody", {}, ...rows));
+}
+
+function setTold({ chosen }) {
+  if (!chosen) return "–";
+  return chosen.setting_m === null ? WORDS[`${chosen.whyNot}_short`] : el("b", {}, settable(chosen.setting_m, chosen.rig)[0]);
+}
+
+function expectTold({ chosen }) {
+  return chosen && chosen.setting_m !== null ? `${length(chosen.lower_m)} – ${length(chosen.upper_m)}` : "";
 }

@@ -151,6 +151,7 @@ class Page {
     const home = byId("profile-drawing");
     const profile = new Profile(this.bed, answer, Math.max(home.clientWidth, 300));
     home.replaceChildren(profile.drawn());
+    byId("along").replaceChildren(alongTable(this.bed, answer, this.today.now));
     byId("profile-note").textContent = say("profile_note", { times: fixed(profile.exaggeration, 1) });
   }
 }
