@@ -93,7 +93,7 @@ class Reply:
             )
         if is_steep(self.margin_upper_m, answer.rise_m):
             said.append(f"Steep margin: up to {metres(self.margin_upper_m + answer.rise_m)} of water at the edge.")
-        if mark.kind is None:
+        if mark.kind is None and self.plumbing is None:
             said.append("The venue has no level mark: today's level is not allowed for.")
         elif self.plumbing is None and not self.level_given:
             said.append(f"No --level given: taken as the datum, where the {mark.kind} shows {metres(mark.datum_m)}.")

@@ -12,7 +12,10 @@ class Today {
     this.rig = DATA.rules.rigs[0].name;
     this.changed = changed;
     this.restore(kept);
-    this.tackleForm = new TackleForm(() => this.changed(), kept);
+    this.tackleForm = new TackleForm(() => {
+      this.refreshRig();
+      this.changed();
+    }, kept);
     this.build();
     if (this.plumbs.length) this.setPlumbs(this.plumbs);
   }
@@ -189,7 +192,10 @@ class Today {
   }
 
   refreshLevel() {
-    if (!this.level) return;
+    if (!this.level) {
+      byId("level-note").textContent = this.levelBy ? levelTold(this) : WORDS.level_none;
+      return;
+    }
     const rise = riseOf(this.shown_m);
     const key = Math.abs(rise) < 0.0005 ? "level_at" : rise > 0 ? "level_up" : "level_down";
     const note = byId("level-note");

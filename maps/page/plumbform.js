@@ -4,6 +4,7 @@ class PlumbForm {
   constructor(bed, today, changed) {
     Object.assign(this, { bed, today, changed, question: null });
     byId("plumb-seen").append(...["stands", "tip", "sunk", "flat"].map((seen) => el("option", { value: seen }, WORDS[`seen_${seen}`])));
+    byId("plumb-set").addEventListener("change", () => withUnit(byId("plumb-set"), large()));
     byId("plumb-seen").addEventListener("change", () => this.showTip());
     byId("plumb-form").addEventListener("submit", (event) => {
       event.preventDefault();
@@ -31,10 +32,9 @@ class PlumbForm {
   }
 
   submit() {
-    const feet = view.units === "feet";
-    const set_m = readLength(byId("plumb-set").value.trim(), feet ? "ft" : "m");
+    const set_m = readLength(byId("plumb-set").value.trim(), large());
     const seen = byId("plumb-seen").value;
-    const tip_m = seen === "tip" ? readLength(byId("plumb-tip").value.trim(), feet ? "in" : "cm") : this.today.heldBy.tip_m;
+    const tip_m = seen === "tip" ? readLength(byId("plumb-tip").value.trim(), small()) : this.today.heldBy.tip_m;
     const fault = plumbFault(set_m, seen, tip_m, this.today.heldBy);
     byId("plumb-note").textContent = fault ? WORDS[fault] : "";
     if (fault) return;

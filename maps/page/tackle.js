@@ -13,6 +13,7 @@ class TackleForm {
         this.changed();
       });
     }
+    for (const [id, unit] of Object.entries(BARE_UNITS)) byId(id).addEventListener("change", () => withUnit(byId(id), unit()));
   }
 
   fill() {
@@ -69,37 +70,32 @@ class TackleForm {
   }
 
   readLengths() {
-    const feet = view.units === "feet";
-    const rod = this.readLengthField("rod-length", feet ? "ft" : "m", 0.5, 30);
     return {
-      rod_length_m: rod,
-      hook_length_m: this.readLengthField("hook-length", feet ? "in" : "cm", 0, 3) || 0,
-      bait_m: this.readLengthField("bait", feet ? "in" : "cm", 0, 0.1) || 0,
+      rod_length_m: this.readLengthField("rod-length", 0.5, 30),
+      hook_length_m: this.readLengthField("hook-length", 0, 3) || 0,
+      bait_m: this.readLengthField("bait", 0, 0.1) || 0,
     };
   }
 
-  readLengthField(id, unit, least, most) {
+  readLengthField(id, least, most) {
     const text = byId(id).value.trim();
     if (!text) {
       this.fault(id, "");
       return null;
     }
-    const found = readLength(text, unit);
+    const found = readLength(text, BARE_UNITS[id]());
     const good = found !== null && found >= least && found <= most;
     this.fault(id, good ? "" : WORDS.length_bad);
     return good ? found : null;
   }
 
+  // Half said is not wrong yet: without its speed or its direction there is no wind.
   readWind() {
     const [from, text] = [byId("wind-from").value, byId("wind-speed").value.trim()];
-    if (from === "" && !text) {
-      this.fault("wind-speed", "");
-      return null;
-    }
-    const speed = readNumber(text || "");
+    const speed = readNumber(text);
     const speed_ms = speed === null ? NaN : speed * SPEED_MS[byId("wind-unit").value];
     const good = speed_ms >= 0 && speed_ms <= 40;
-    this.fault("wind-speed", good && from !== "" ? "" : WORDS.wind_bad);
+    this.fault("wind-speed", text && !good ? WORDS.wind_bad : "");
     return good && from !== "" ? { speed_ms, from_deg: Number(from) } : null;
   }
 
@@ -135,4 +131,14 @@ function openField(id) {
   const fold = byId(id).closest("details");
   if (fold) fold.open = true;
   byId(id).focus();
+}
+
+const small = () => (view.units === "feet" ? "in" : "cm");
+const large = () => (view.units === "feet" ? "ft" : "m");
+const BARE_UNITS = { "rod-length": large, "hook-length": small, bait: small };
+
+// A bare number gets its unit once it has been typed, so that it means the same in the other units.
+function withUnit(field, unit) {
+  const text = field.value.trim();
+  if (text && readLength(text) === null && readLength(text, unit) !== null) field.value = `${text} ${unit}`;
 }

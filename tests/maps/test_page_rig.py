@@ -16,6 +16,7 @@ from test_page_answers import ASK_ALL, random_questions
 from maps.enquiry import Asked, question_asked
 from maps.plumbing import plumbed
 from maps.sums import terms
+from maps.webmap import page_html
 from survey.errors import SurveyError
 from survey.fall import Sphere, drag_coefficient, fall_s, sinking_speed
 from survey.feed import landing
@@ -27,7 +28,7 @@ from survey.shot import balances, read_shot
 from survey.shotting import Line, shotted
 from survey.spots import Answer, Today, answer, scatter_for
 from survey.units import feet_inches, read_length
-from survey.venue import Float
+from survey.venue import Float, LevelMark
 from survey.waterlevel import level_fault
 from survey.whatnext import Sought
 from survey.wind import (
@@ -440,6 +441,48 @@ def test_shot_is_drawn_to_scale_along_the_line(opened):
     )
     lowest = max(ys)
     assert lowest == pytest.approx(top + (hook - top) * (1 - placed[-1]["from_hook_m"] / length), abs=0.2)
+
+
+def test_a_bare_number_keeps_its_meaning_when_the_units_change(opened):
+    page = opened()
+    ask(page)
+    page.locator("#tackle-fold summary").click()
+    page.locator("#hook-length").fill("6")
+    page.locator("#rod-length").fill("13")
+    page.locator("label", has_text="Metres").click()
+    assert page.locator("#hook-length").input_value() == "6 in"
+    assert page.locator("#rod-length").input_value() == "13 ft"
+
+
+def test_a_wind_half_said_is_no_wind_and_no_fault(opened):
+    page = opened()
+    ask(page)
+    page.locator("#wind-fold summary").click()
+    page.locator("#wind-from").select_option(label="W")
+    assert page.evaluate("window.lakeplumb.answer.setting_m") > 0
+    assert "Most sheltered" not in page.locator("#rigging").inner_text()
+    page.locator("#wind-speed").fill("windy")
+    assert page.evaluate("window.lakeplumb.answer") is None
+    page.locator("#wind-speed").fill("15")
+    page.locator("#rigs label", has_text="Held").click()
+    assert "9 in of line" in page.locator("#rig-note").inner_text()
+    assert "Most sheltered" in page.locator("#rigging").inner_text()
+
+
+def test_without_a_level_mark_a_plumb_still_sets_the_level(worked, tmp_path, opened):
+    venue = replace(worked.venue, mark=LevelMark())
+    bare = replace(worked, fieldbook=replace(worked.fieldbook, venue=venue))
+    path = tmp_path / "bare.html"
+    path.write_text(page_html(bare), encoding="utf-8")
+    page = opened(path=path)
+    before = ask(page)
+    page.locator("#plumb-fold summary").click()
+    page.locator("#plumb-set").fill("9 ft")
+    page.locator("#plumb-form button").click()
+    assert page.evaluate("window.lakeplumb.answer.rise_m") != before["rise_m"]
+    assert "chart's level" in page.locator("#level-note").inner_text()
+    page.locator("#plumb-list button").click()
+    assert "no level mark" in page.locator("#level-note").inner_text()
 
 
 def test_the_float_s_mark_own_float_and_tackle_are_remembered(browser, page_file):
