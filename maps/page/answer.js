@@ -145,7 +145,7 @@ function alongTable(bed, answer, today) {
     const water = there.state ? WORDS[`state_${there.state}_short`] : length(there.depth_m);
     rows.push(el("tr", {}, el("td", {}, `${out} m`), el("td", {}, water), el("td", {}, setTold(there)), el("td", {}, expectTold(there))));
   }
-  const head = el("tr", {}, ...["along_out", "spot_water", "spot_set", "range"].map((key) => el("th", { scope: "col" }, WORDS[key])));
+  const head = el("tr", {}, ...["along_out", "along_water", "spot_set", "range"].map((key) => el("th", { scope: "col" }, WORDS[key])));
   return el("table", {}, el("thead", {}, head), el("tbody", {}, ...rows));
 }
 

@@ -235,7 +235,7 @@ function pegCard(peg, bed, today, shown, show, leave) {
   if (!peg) return DATA.pegs.length ? [el("p", { class: "note" }, WORDS.peg_none)] : [];
   const parts = [el("h2", {}, say("peg_title", { peg: peg.name })), el("p", { class: "peg-facts" }, pegFacts(peg, today.rise_m).join(" "))];
   const spots = spotsOf(peg);
-  if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show));
+  if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show), el("p", { class: "note" }, WORDS.spot_names));
   else parts.push(el("p", {}, WORDS.peg_no_spots));
   parts.push(el("button", { type: "button", class: "plain", onclick: leave }, WORDS.peg_leave));
   return parts;

@@ -111,7 +111,6 @@ class Page {
     byId("lead").replaceChildren(...leadOf(this.answer, this.bed));
     byId("rest").replaceChildren(...restOf(this.answer, this.reading));
     this.showRest(riggingOf(this.answer, this.bed, now, (peg) => this.choosePeg(peg)));
-    window.lakeplumb.answer = plainAnswer(this.answer, this.bed, now);
   }
 
   // No answer stands where what was typed cannot be read.
@@ -120,7 +119,6 @@ class Page {
     byId("lead").replaceChildren(el("p", { class: "mind" }, fault));
     byId("rest").replaceChildren();
     this.showRest([]);
-    window.lakeplumb.answer = null;
   }
 
   showRest(rigging) {
@@ -156,12 +154,14 @@ class Page {
   }
 }
 
-// The last answer for scripts: exact numbers, lengths in metres, angles in degrees.
-function plainAnswer(answer, bed, today) {
+// The last answer for scripts: exact numbers, lengths in metres, angles in degrees. The advice on the rigs
+// that are not shown is worked out only when it is asked for.
+function plainAnswer({ answer, bed, today }) {
+  if (!answer) return null;
   const { question, heldBy, chosen, advice, ...rest } = answer;
   const settings = answer.settings.map((setting) => {
     const { rig, whyNot, off_m, ...s } = setting;
-    const said = setting === chosen ? advice : adviceFor(bed, answer, setting, today);
+    const said = setting === chosen ? advice : adviceFor(bed, answer, setting, today.now);
     return { ...s, rig: rig.name, off_bottom_m: off_m, why_not: whyNot, advice: plainAdvice(said) };
   });
   return { ...rest, float: heldBy.name, setting_m: chosen ? chosen.setting_m : null, settings };
@@ -180,7 +180,7 @@ function askedByScript(page, asked) {
   page.reading = null;
   page.choosePeg(peg);
   page.showQuestion(castQuestion(peg, kind, degrees, asked.distance_m, asked.by || "estimated"));
-  return window.lakeplumb.answer;
+  return plainAnswer(page);
 }
 
 function directionAsked({ clock, angle_deg, bearing_deg }) {
@@ -267,6 +267,7 @@ const FORMULAS = {
 window.lakeplumb = { answer: null, ready: null, ask: null };
 window.lakeplumb.ready = Bed.load().then((bed) => {
   const page = new Page(map, tints, bed);
+  Object.defineProperty(window.lakeplumb, "answer", { get: () => plainAnswer(page) });
   window.lakeplumb.ask = (asked) => askedByScript(page, asked);
   window.lakeplumb.call = (name, ...values) => FORMULAS[name](...values);
   window.lakeplumb.fetch = (e, n, azimuth_deg) => effectiveFetch(bed, e, n, azimuth_deg);

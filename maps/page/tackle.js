@@ -3,7 +3,7 @@
 class TackleForm {
   constructor(changed, kept) {
     this.changed = changed;
-    this.typed = { takes: {}, ...(kept.tackle || {}) };
+    this.typed = { ...kept.tackle, takes: { ...(kept.tackle || {}).takes } };
     this.faults = {};
     this.fill();
     for (const id of TACKLE_FIELDS) {
@@ -106,6 +106,7 @@ class TackleForm {
     const home = id === "wind-speed" ? "wind-note" : "tackle-note";
     const own = Object.entries(this.faults).filter(([key]) => (key === "wind-speed") === (home === "wind-note"));
     byId(home).textContent = own.map(([, said]) => said)[0] || "";
+    if (words) byId(home).closest("details").open = true;
   }
 
   get firstFault() {
