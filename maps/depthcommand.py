@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -158,10 +159,10 @@ def with_own_floats(book: Fieldbook, path: Path | None) -> Fieldbook:
 
 def wind_asked(typed: str) -> Wind:
     """A wind typed as speed and direction."""
-    speed, _, where = typed.strip().rpartition(" ")
-    if not speed:
+    found = re.fullmatch(r"([\d.,]+ ?[a-z/]+),? (.+)", typed.strip(), re.IGNORECASE)
+    if not found:
         raise QueryError(f'--wind: "{typed}" is no speed and direction. Write it like "5 m/s SW" or "12 mph 225".')
-    return Wind(option("--wind", speed, read_wind_speed), option("--wind", where, read_compass))
+    return Wind(option("--wind", found[1], read_wind_speed), option("--wind", found[2], read_compass))
 
 
 def tackle_asked(

@@ -73,7 +73,11 @@ def landing_words(advice: Advice) -> str:
 
 def shot_lines(shotting: Shotting) -> list[str]:
     """Where the shot goes, what else would do, and what to mind."""
-    held = f"; {way_words(shotting.locking)} hold the float" if shotting.locking else ", float between stops"
+    held = (
+        f"; {way_words(shotting.locking)} hold the float"
+        if shotting.locking
+        else ", float between stops (two each side in a head wind)"
+    )
     lines = [f"Shot     {way_words(shotting.way)} down the line{held}{_difference(shotting)}"]
     lines += [f"         {words}" for words in place_words(shotting.placed)]
     others = [way_words(way) for way in shotting.ways[1 : WAYS_SHOWN + 1]]

@@ -93,9 +93,11 @@ class Reply:
             )
         if is_steep(self.margin_upper_m, answer.rise_m):
             said.append(f"Steep margin: up to {metres(self.margin_upper_m + answer.rise_m)} of water at the edge.")
-        if mark.kind is None and self.plumbing is None:
+        if self.plumbing is not None:
+            return said
+        if mark.kind is None:
             said.append("The venue has no level mark: today's level is not allowed for.")
-        elif self.plumbing is None and not self.level_given:
+        elif not self.level_given:
             said.append(f"No --level given: taken as the datum, where the {mark.kind} shows {metres(mark.datum_m)}.")
         elif abs(answer.rise_m) > FAR_FROM_DATUM_M:
             said.append(f"That level is {metres(abs(answer.rise_m))} from the datum: read the mark again.")

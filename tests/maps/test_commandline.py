@@ -321,6 +321,7 @@ class TestRig:
         assert last["shot"]["balance_g"] == pytest.approx(1.88)
         assert last["wind"]["drift_m_per_min"] == pytest.approx([10.73, 16.09], abs=0.01)
         assert last["wind"]["over_depth_m"] == [0.305, 0.457]
+        assert said("--wind", "20 mph south-west")["settings"][2]["wind"] == last["wind"]
         assert slow["setting_m"] == pytest.approx(said()["settings"][0]["setting_m"] - 0.01, abs=0.0011)
 
     def test_a_plumb_here_sets_the_level_and_moves_the_setting(self, said, ask):
