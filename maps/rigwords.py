@@ -20,6 +20,7 @@ from survey.venue import BARE_LINE, Float, Venue
 from survey.wind import RETURN_FLOW, SIDE_WORDS
 
 WAYS_SHOWN = 3
+STOPS = ", float between stops (two each side for a heavy float, a long cast or a head wind)"
 NO_ADVICE_JSON: dict[str, Any] = {"shot": None, "least_fall_s": None, "feed": None, "feed_lands_m": None, "wind": None}
 
 
@@ -73,11 +74,7 @@ def landing_words(advice: Advice) -> str:
 
 def shot_lines(shotting: Shotting) -> list[str]:
     """Where the shot goes, what else would do, and what to mind."""
-    held = (
-        f"; {way_words(shotting.locking)} hold the float"
-        if shotting.locking
-        else ", float between stops (two each side in a head wind)"
-    )
+    held = f"; {way_words(shotting.locking)} hold the float" if shotting.locking else STOPS
     lines = [f"Shot     {way_words(shotting.way)} down the line{held}{_difference(shotting)}"]
     lines += [f"         {words}" for words in place_words(shotting.placed)]
     others = [way_words(way) for way in shotting.ways[1 : WAYS_SHOWN + 1]]

@@ -1,4 +1,4 @@
-"""Plumb the demo lake, whose true bed is known, at levels drawn from the prior, and count how far off the plumbed ones are.
+"""Plumb the demo lake, whose true bed is known, at levels drawn from the prior: how well does the level follow.
 
 Run as ``.venv/bin/python scripts/plumb_demo.py [DRAWS]``. Every draw picks other pegs and suggested spots; casts fall
 with the scatter of a distance estimated and a direction by the clock.

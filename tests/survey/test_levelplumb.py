@@ -180,3 +180,15 @@ def test_the_stated_95_percent_range_holds_on_made_lakes(count):
         wrong += found.wrong is not None or found.disagree
     assert 0.93 <= held / 4000 <= 0.97
     assert wrong / 4000 < 0.01
+
+
+def test_a_wrong_plumb_among_three_is_nearly_always_the_one_that_is_named():
+    """A plumb a metre out, drawn 1 000 times among sound ones."""
+    rng, named = np.random.default_rng(7), 0
+    for _ in range(1000):
+        rise = rng.normal(PRIOR.rise_m, PRIOR.sd_m)
+        spoken = rise + rng.normal(0, math.hypot(0.08, 0.16), 3)
+        spoken[1] += rng.choice([-1.0, 1.0])
+        plumbs = [plumb(r, at=(60.0 * k, 0.0), bed=0.08, own=0.16) for k, r in enumerate(spoken)]
+        named += level_found(plumbs, PRIOR).wrong == 1
+    assert named / 1000 > 0.9
