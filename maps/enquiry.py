@@ -7,20 +7,21 @@ how an answer is shown.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
-from typing import TypeVar
 
 import shapely
 from shapely.geometry import LineString, Point
 
+from maps.options import length_of, level_shown, option
 from survey.bed import Bed
 from survey.errors import QueryError, UnitError
 from survey.fixes import Geometry
+from survey.floatmarks import read_mark
+from survey.floats import BARE_HOOK, HookEnd
 from survey.readings import DistanceBy
-from survey.spots import Answer, Spot, answer, scatter_for
+from survey.spots import Answer, CastScatter, Spot, Today, answer, scatter_for
 from survey.units import Length, Sizes, read_angle, read_bearing, read_clock, read_length
 from survey.venue import BARE_LINE, Float, Peg, Venue
 from survey.workup import WorkedSurvey
@@ -32,8 +33,6 @@ WAYS: dict[str, DistanceBy] = {"wrap": "wraps", "rod": "rod lengths", "section":
 """How a distance was measured, told by its unit; otherwise it is taken as estimated."""
 DECLARED_AS = {"wrap": 'stick_spacing = "12 ft"', "rod": 'rod_length = "13 ft"', "section": 'pole_section = "1.45 m"'}
 """The line of venue.toml that says what a measure of the bank is worth."""
-
-Read = TypeVar("Read")
 
 
 @dataclass(frozen=True)
@@ -50,6 +49,8 @@ class Asked:
     level : str or None
         What the level mark shows.
     float_name, float_length, tip : str or None
+    mark : str or None
+        What is printed on the float.
     """
 
     peg: str
@@ -62,6 +63,7 @@ class Asked:
     float_name: str | None = None
     float_length: str | None = None
     tip: str | None = None
+    mark: str | None = None
 
 
 @dataclass(frozen=True)
@@ -77,9 +79,10 @@ class Question:
     direction_sd_deg : float
         How far a cast said in this way may be off in direction.
     by : DistanceBy
-    shown_m : float
-        What the level mark shows today.
+    shown_m, level_sd_m : float
+        What the level mark shows today, and its standard deviation: 0 where it was read.
     held_by : Float
+    end : HookEnd
     """
 
     spot: Spot
@@ -89,11 +92,17 @@ class Question:
     by: DistanceBy
     shown_m: float
     held_by: Float
+    level_sd_m: float = 0.0
+    end: HookEnd = BARE_HOOK
+
+    def scatter(self, venue: Venue) -> CastScatter:
+        """How far the cast may fall from the spot."""
+        return scatter_for(self.spot.distance_m, self.by, self.direction_sd_deg, venue.spreads)
 
     def answered(self, venue: Venue, bed: Bed) -> Answer:
         """What the bed says."""
-        scatter = scatter_for(self.spot.distance_m, self.by, self.direction_sd_deg, venue.spreads)
-        return answer(venue, bed, self.spot, self.bearing_deg, scatter, venue.mark.rise_m(self.shown_m), self.held_by)
+        today = Today(venue.mark.rise_m(self.shown_m), self.held_by, self.level_sd_m, self.end)
+        return answer(venue, bed, self.spot, self.bearing_deg, self.scatter(venue), today)
 
 
 def question_asked(venue: Venue, asked: Asked) -> Question:
@@ -115,47 +124,8 @@ def question_asked(venue: Venue, asked: Asked) -> Question:
         direction_sd_deg=direction_sd,
         by=asked.by or WAYS.get(length.unit, "estimated"),
         shown_m=level_shown(venue, asked.level),
-        held_by=_float(venue, asked),
+        held_by=float_asked(venue, asked),
     )
-
-
-def option(name: str, text: str, read: Callable[[str], Read]) -> Read:
-    """Read what was typed for an option; the error names the option."""
-    try:
-        return read(text)
-    except UnitError as error:
-        raise QueryError(f"{name}: {error}.") from None
-
-
-def length_of(name: str, text: str) -> float:
-    """A length typed for an option, metres; bare numbers are metres."""
-    return option(name, text, lambda typed: read_length(typed, "m")).metres
-
-
-def rod_length(typed: str) -> float:
-    """The length of a rod, metres, more than nothing."""
-    length_m = length_of("--rod-length", typed)
-    if length_m <= 0:
-        raise QueryError(f'--rod-length: "{typed}" is no rod. Give its length, like 13 ft or 3.96.')
-    return length_m
-
-
-def level_shown(venue: Venue, typed: str | None) -> float:
-    """What the level mark shows today; the datum where nothing was typed.
-
-    Raises
-    ------
-    QueryError
-        A level typed for a venue without a mark.
-    """
-    if typed is None:
-        return venue.mark.datum_m
-    if venue.mark.kind is None:
-        raise QueryError(
-            "--level: venue.toml declares no level mark, so a level has no meaning. "
-            'Add [level] with kind = "board" or "dip" and its datum, or leave --level out.'
-        )
-    return length_of("--level", typed)
 
 
 def _distance(text: str, sizes: Sizes) -> Length:
@@ -183,19 +153,28 @@ def _direction(venue: Venue, peg: Peg, asked: Asked) -> tuple[float, float]:
     return bearing - peg.facing_deg, venue.spreads.compass_deg
 
 
-def _float(venue: Venue, asked: Asked) -> Float:
-    """The float named, the float measured, or the usual one."""
+def float_asked(venue: Venue, asked: Asked) -> Float:
+    """The float named, the float measured, or the usual one; with the mark read off it."""
     if asked.float_name is not None and (asked.float_length, asked.tip) != (None, None):
         raise QueryError("Name a float with --float, or give its --float-length and --tip, not both.")
     if asked.float_name is not None:
-        return float_named(venue, asked.float_name)
-    if asked.float_length is None and asked.tip is None:
-        return usual_float(venue)
-    if asked.float_length is None or asked.tip is None:
+        held_by = float_named(venue, asked.float_name)
+    elif asked.float_length is None and asked.tip is None:
+        held_by = usual_float(venue)
+    else:
+        held_by = _measured(asked.float_length, asked.tip)
+    return held_by if asked.mark is None else replace(held_by, mark=option("--mark", asked.mark, read_mark))
+
+
+def _measured(length: str | None, tip: str | None) -> Float:
+    if tip is None:
+        raise QueryError("--tip is missing: give how much of the float shows above the water, like --tip 2cm.")
+    if length is None:
         raise QueryError(
-            "Give both: --float-length, from where the line holds the float to its top; --tip, what shows above water."
+            "--float-length is missing: give it from where the line holds the float to its top, "
+            "like --float-length 25cm."
         )
-    return Float("as measured", length_of("--float-length", asked.float_length), length_of("--tip", asked.tip))
+    return Float("as measured", length_of("--float-length", length), length_of("--tip", tip))
 
 
 def question_of_spot(venue: Venue, spot: Spot, shown_m: float, held_by: Float) -> Question:

@@ -15,14 +15,13 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiPolygon, Point
 
 from maps.frame import POWERS, LocalFrame
+from maps.page_rules import priors, rules
 from maps.summary import datum_words, days_words
 from maps.tints import Band, band_at
-from survey import floats, spots
 from survey.findings import Grade
 from survey.fixes import Geometry
 from survey.margins import MARGIN_LOOK_M, MARGIN_WIDTH_M, margin_upper_m
-from survey.units import INCH_M
-from survey.venue import BARE_LINE, Float, Peg, Venue
+from survey.venue import BARE_LINE, Float, Peg
 from survey.workup import WorkedSurvey
 
 Json = dict[str, Any]
@@ -61,7 +60,8 @@ def page_data(
         "grid": _grid(worked),
         "outline": _outline(venue.water),
         "limits": {"sd_m": venue.limits.sd_m, "beyond_sd_m": venue.limits.beyond_sd_m, "reach_m": venue.limits.reach_m},
-        "rules": _rules(venue),
+        "rules": rules(venue),
+        "priors": priors(worked.fieldbook),
         "sizes": {"wrap": venue.sizes.wrap_m, "rod": venue.sizes.rod_m, "section": venue.sizes.section_m},
         "floats": [_float(f) for f in (*venue.floats, BARE_LINE)],
         "pegs": [_peg(worked, peg) for peg in venue.pegs],
@@ -129,30 +129,12 @@ def _outline(water: MultiPolygon) -> Json:
     return {"counts": [len(r) for r in rings], "islands": islands, "xy": packed(np.concatenate(rings))}
 
 
-def _rules(venue: Venue) -> Json:
-    spread = venue.spreads
-    return {
-        "rigs": [
-            {"name": rig.value, "clearance_m": rule.clearance_m, "rounds_deeper": rule.rounds_deeper,
-             "least_depth_m": rule.least_depth_m, "shallower_first": rig is floats.Rig.SLOW}
-            for rig, rule in floats.RIG_RULES.items()
-        ],
-        "range_z": floats.RANGE_Z, "cast_nodes": spots.cast_nodes().tolist(), "inch_m": INCH_M,
-        "least_setting_m": floats.LEAST_SETTING_M, "most_over_depth_m": floats.MOST_OVER_DEPTH_M,
-        "try_steps_m": floats.TRY_STEPS_M,
-        "direction_sd_deg": {
-            "clock": spread.half_hour_deg, "angle": spread.compass_deg, "bearing": spread.compass_deg,
-        },
-        "distance_sd_m": {
-            by: spots.scatter_for(0.0, by, 0.0, spread).distance_m for by in ("wraps", "tape", "pole", "rod lengths")
-        },
-        "estimated_distance": spread.estimated_distance,
-    }  # fmt: skip
-
-
 def _float(held_by: Float) -> Json:
+    mark = held_by.mark
     return {
         "name": held_by.name, "length_m": held_by.length_m, "tip_m": held_by.tip_m, "setting_to": held_by.setting_to,
+        "kind": held_by.kind,
+        "mark": None if mark is None else {"balance_g": mark.balance_g, "load_g": mark.load_g},
     }  # fmt: skip
 
 

@@ -34,7 +34,8 @@ PANES = {
 }  # fmt: skip
 """What lies over what, whatever is switched off and on; only pegs take taps of their own."""
 SCRIPTS = (
-    "dom.js", "numbers.js", "bed.js", "settings.js", "chart.js", "fan.js", "profile.js", "answer.js", "panel.js",
+    "dom.js", "numbers.js", "reading.js", "bed.js", "settings.js", "shot.js", "fall.js", "wind.js", "level.js",
+    "chart.js", "fan.js", "profile.js", "rigging.js", "answer.js", "tackle.js", "panel.js", "ask.js", "plumbform.js",
     "start.js",
 )  # fmt: skip
 POLICY = (

@@ -5,23 +5,28 @@ Knows nothing of how it was worked out or where it is printed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from maps.enquiry import Question
+from maps.plumbing import Plumbing
+from maps.rigwords import NO_ADVICE_JSON, advice_json, advice_lines, fine, float_words, plumbing_json, table_lines
 from maps.summary import datum_words, days_words
+from maps.sums import NO_RISE_M, terms
 from maps.tables import to_mm
-from survey.floats import Rig, Setting, fixed_or_sliding, rounded, what_to_try
+from survey.floats import Rig, Setting, rounded
 from survey.margins import is_steep
+from survey.rigging import Advice, Tackle, advised
 from survey.spots import CAUTION, Answer
 from survey.units import INCH_M, clock_text, feet_inches, metres
 from survey.venue import BARE_LINE, Venue
+from survey.wind import Wind
 
 FAR_FROM_DATUM_M = 1.0
 """A level further than this from the datum is worth a second look (ours)."""
 TRIES_SHOWN = 5
 STRAIGHT_OUT_DEG = 0.5
-NO_RISE_M = 0.0005
 
 
 @dataclass(frozen=True)
@@ -37,12 +42,15 @@ class Reply:
         First and last day of the readings.
     rig : Rig or None
         The one asked for; None: all, the first leads.
-    rod_length_m : float or None
     level_given : bool
     facing_matters : bool
         The direction was said from straight out.
     margin_upper_m : float or None
         How deep the water at the peg's edge may be at datum; None: not known.
+    tackle : Tackle
+    wind : Wind or None
+    plumbing : Plumbing or None
+        What the level was plumbed from; None: it was read off the mark, or taken.
     """
 
     venue: Venue
@@ -50,7 +58,9 @@ class Reply:
     answer: Answer
     days: tuple[str, str] | None
     rig: Rig | None = None
-    rod_length_m: float | None = None
+    tackle: Tackle = field(default_factory=Tackle)
+    wind: Wind | None = None
+    plumbing: Plumbing | None = None
     level_given: bool = True
     facing_matters: bool = True
     margin_upper_m: float | None = None
@@ -60,6 +70,11 @@ class Reply:
         """The setting that leads the answer: of the rig asked for, else of the first."""
         wanted = self.rig or next(iter(Rig))
         return next((setting for setting in self.answer.settings if setting.rig is wanted), None)
+
+    @cached_property
+    def advice(self) -> dict[Rig, Advice | None]:
+        """What is said about each rig beyond its setting."""
+        return {s.rig: advised(self.venue, self.answer, s, self.tackle, self.wind) for s in self.answer.settings}
 
     def cautions(self) -> list[str]:
         """What the angler should know, in the order it should be read."""
@@ -78,6 +93,8 @@ class Reply:
             )
         if is_steep(self.margin_upper_m, answer.rise_m):
             said.append(f"Steep margin: up to {metres(self.margin_upper_m + answer.rise_m)} of water at the edge.")
+        if self.plumbing is not None:
+            return said
         if mark.kind is None:
             said.append("The venue has no level mark: today's level is not allowed for.")
         elif not self.level_given:
@@ -93,9 +110,9 @@ class Reply:
         said = []
         if self.answer.held_by == BARE_LINE:
             said.append("No float named: the setting is the length of line from hook to water surface.")
-        if self.rod_length_m is not None:
-            advice = fixed_or_sliding(setting.setting_m, self.rod_length_m)
-            said.append(f"{advice[:1].upper()}{advice[1:]}." if advice else "")
+        advice = self.advice[setting.rig]
+        if advice is not None and advice.sliding:
+            said.append(f"{advice.sliding[:1].upper()}{advice.sliding[1:]}.")
         return said
 
 
@@ -127,16 +144,18 @@ def reply_json(reply: Reply) -> dict[str, Any]:
         "rise_m": to_mm(answer.rise_m),
         "datum": datum_words(reply.venue.mark),
         "days": list(reply.days) if reply.days else None,
+        "level_sd_m": to_mm(answer.rise_sd_m),
         "float": answer.held_by.name,
         "float_length_m": to_mm(answer.held_by.length_m),
         "tip_m": to_mm(answer.held_by.tip_m),
         "cautions": reply.cautions(),
         "settings": [_setting_json(reply, setting) for setting in answer.settings],
+        "plumbing": None if reply.plumbing is None else plumbing_json(reply.plumbing, reply.venue),
     }
 
 
 def _setting_json(reply: Reply, setting: Setting) -> dict[str, Any]:
-    value = setting.setting_m
+    value, advice = setting.setting_m, reply.advice[setting.rig]
     return {
         "rig": setting.rig.value,
         "setting_m": to_mm(value),
@@ -146,13 +165,9 @@ def _setting_json(reply: Reply, setting: Setting) -> dict[str, Any]:
         "set_ft_in": None if value is None else _feet(value, setting.rig),
         "set_m": None if value is None else to_mm(_cm(value, setting.rig)),
         "why_not": setting.why_not,
-        "try_next_m": [to_mm(tried) for tried in _tries(reply, setting)],
+        "try_next_m": [] if advice is None else [to_mm(tried) for tried in advice.tries],
+        **(NO_ADVICE_JSON if advice is None else advice_json(advice)),
     }
-
-
-def _tries(reply: Reply, setting: Setting) -> tuple[float, ...]:
-    depth = reply.answer.depth
-    return what_to_try(setting, depth, reply.answer.held_by) if depth else ()
 
 
 def _feet(setting_m: float, rig: Rig) -> str:
@@ -170,10 +185,14 @@ def reply_text(reply: Reply) -> tuple[str, list[str]]:
         "",
         *_why(reply),
         _level(reply),
+        f"Float    {float_words(reply.answer.held_by, reply.venue.shows)}",
         f"Survey   {days_words(reply.days)}; depths hold for {datum_words(reply.venue.mark)}",
     ]
     if reply.answer.settings:
         rest += ["", *_table(reply)]
+    advice = reply.chosen and reply.advice[reply.chosen.rig]
+    if advice:
+        rest += ["", *advice_lines(advice, reply.answer, reply.venue.shows)]
     return _lead(reply), [*rest, "", *reply.cautions()]
 
 
@@ -209,7 +228,7 @@ def _where(reply: Reply) -> str:
 
 
 def _why(reply: Reply) -> list[str]:
-    answer, setting, depth = reply.answer, reply.chosen, reply.answer.depth
+    setting, depth = reply.chosen, reply.answer.depth
     if depth is None:
         return []
     if depth.depth_m <= 0:
@@ -219,50 +238,43 @@ def _why(reply: Reply) -> list[str]:
     deep = f"Depth    {today} today; one cast meets {met}; bed ± {metres(depth.sd_m)} (1 sd)"
     if setting is None or setting.setting_m is None:
         return [deep]
-    level = f"{'+' if answer.rise_m >= 0 else '−'} {abs(answer.rise_m):.2f} level"
-    terms = f"{answer.datum_depth_m:.2f} at datum {level}{_float_terms(reply)}{_clearance_term(setting)}"
-    return [deep, f"Why      {terms} = {metres(setting.setting_m)}"]
+    return [deep, f"Why      {_sum(reply, setting)}"]
 
 
-def _float_terms(reply: Reply) -> str:
-    held_by = reply.answer.held_by
-    if held_by == BARE_LINE:
-        return ""
-    length = "" if held_by.setting_to == "tip" else f" − {held_by.length_m:.2f} float"
-    return f"{length} + {held_by.tip_m:.2f} tip"
-
-
-def _clearance_term(setting: Setting) -> str:
-    off = setting.off_bottom_m
-    if off == 0:
-        return ""
-    return f" − {off:.2f} off the bottom" if off > 0 else f" + {-off:.2f} line on the bottom"
+def _sum(reply: Reply, setting: Setting) -> str:
+    """The setting as a sum that adds up as it stands."""
+    shows = reply.venue.shows
+    parts, total = terms(reply.answer, setting, shows)
+    first, *rest = parts
+    words = f"{fine(first.value_m, shows)} {first.words}" + "".join(
+        f" {'+' if term.value_m >= 0 else '−'} {fine(abs(term.value_m), shows)} {term.words}" for term in rest
+    )
+    return f"{words} = {fine(total, shows)}"
 
 
 def _level(reply: Reply) -> str:
     mark, rise = reply.venue.mark, reply.answer.rise_m
-    if mark.kind is None:
-        return "Level    not known: no level mark"
     side = (
         "at the datum" if abs(rise) < NO_RISE_M else f"{metres(abs(rise))} {'above' if rise > 0 else 'below'} the datum"
     )
+    if reply.plumbing is not None:
+        shown = "" if mark.kind is None else f"; the {mark.kind} would show {metres(reply.question.shown_m)}"
+        return f"Level    by your plumb {side}, ± {metres(reply.plumbing.half_range_m)} (95 %){shown}"
+    if mark.kind is None:
+        return "Level    not known: no level mark"
     return f"Level    the {mark.kind} shows {metres(reply.question.shown_m)}: {side}"
 
 
 def _table(reply: Reply) -> list[str]:
-    rows = [("Rig", "Set", "Expect", "Try next"), *(_row(reply, setting) for setting in reply.answer.settings)]
-    widths = [max(len(row[k]) for row in rows) for k in range(3)]
-    return [
-        "  ".join([*(cell.ljust(width) for cell, width in zip(row[:3], widths, strict=True)), row[3]]).rstrip()
-        for row in rows
-    ]
+    return table_lines([("Rig", "Set", "Expect", "Try next"), *(_row(reply, s) for s in reply.answer.settings)])
 
 
 def _row(reply: Reply, setting: Setting) -> tuple[str, str, str, str]:
     rig = setting.rig
     if setting.setting_m is None or setting.lower_m is None or setting.upper_m is None:
         return rig.value, "none", _why_not(setting), ""
-    tries = _tries(reply, setting)[:TRIES_SHOWN]
+    advice = reply.advice[rig]
+    tries = advice.tries[:TRIES_SHOWN] if advice else ()
     if reply.venue.shows == "feet":
         expect = f"{feet_inches(setting.lower_m)} to {feet_inches(setting.upper_m)}"
         return rig.value, _feet(setting.setting_m, rig), expect, ", ".join(_feet(tried, rig) for tried in tries)

@@ -52,14 +52,17 @@ pole_section = "1.45 m"
 [floats."Maud's peacock"]
 length = "10 in"
 tip = "2 cm"
+mark = "3 No 4"
 
 [floats."Len's stick"]
 length = "14 cm"
 tip = "1.5 cm"
+mark = "6 No 10"
 
 [floats."clear insert"]
 length = "20 cm"
 tip = "2 cm"
+mark = "2 AAA + 2 BB loaded"
 """
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from survey.units import FOOT_M, INCH_M
-from survey.venue import Float
+from survey.venue import Float, FloatKind
 
 
 class Rig(str, Enum):
@@ -60,7 +60,6 @@ MOST_OVER_DEPTH_M = 18 * INCH_M
 LEAST_SETTING_M = 6 * INCH_M
 """Nobody fishes a shorter line under a float (ours)."""
 MICRON_M = 1e-6
-TRY_STEPS_M = tuple(k * INCH_M for k in (3, 6, 9, 12, 18, 24, 36))
 
 
 @dataclass(frozen=True)
@@ -71,6 +70,26 @@ class DepthRange:
     sd_m: float
     lower_m: float
     upper_m: float
+
+
+@dataclass(frozen=True)
+class HookEnd:
+    """What hangs or lies at the end of the line.
+
+    Parameters
+    ----------
+    bait_m : float
+        How far the bait hangs below the hook's bend, metres: the bait, not the hook, is to be where the rig
+        wants it. It does not count where line lies on the bed.
+    over_depth_m : float or None
+        Line on the bed for a held rig, metres; None: the usual one.
+    """
+
+    bait_m: float = 0.0
+    over_depth_m: float | None = None
+
+
+BARE_HOOK = HookEnd()
 
 
 @dataclass(frozen=True)
@@ -85,6 +104,8 @@ class Setting:
         Height of the bait off the bottom; negative: line on the bed.
     why_not : str
         Empty, or why there is no setting.
+    bait_m : float
+        How far the bait hangs below the hook; 0 for one that lies on the bed with the line.
     """
 
     rig: Rig
@@ -93,9 +114,10 @@ class Setting:
     upper_m: float | None
     off_bottom_m: float
     why_not: str = ""
+    bait_m: float = 0.0
 
 
-def setting_for(depth: DepthRange, held_by: Float, rig: Rig) -> Setting:
+def setting_for(depth: DepthRange, held_by: Float, rig: Rig, end: HookEnd = BARE_HOOK) -> Setting:
     """Starting setting for one rig.
 
     Parameters
@@ -104,6 +126,7 @@ def setting_for(depth: DepthRange, held_by: Float, rig: Rig) -> Setting:
         Depth today.
     held_by : Float
     rig : Rig
+    end : HookEnd
 
     Returns
     -------
@@ -112,33 +135,36 @@ def setting_for(depth: DepthRange, held_by: Float, rig: Rig) -> Setting:
 
     Examples
     --------
-    >>> from survey.venue import Float
+    >>> from survey.venue import Float, FloatKind
     >>> s = setting_for(DepthRange(1.60, 0.05, 1.5, 1.7), Float("wag", 0.25, 0.02), Rig.FAST)
     >>> round(s.setting_m, 3)
     1.37
     """
     rule = RIG_RULES[rig]
-    why_not = _why_not(depth.depth_m, held_by, rule)
+    off_m = rule.clearance_m if rule.clearance_m >= 0 or end.over_depth_m is None else -end.over_depth_m
+    hangs_m = end.bait_m if off_m >= 0 else 0.0
+    why_not = _why_not(depth.depth_m, held_by, rule, off_m + hangs_m)
     if why_not:
-        return Setting(rig, None, None, None, rule.clearance_m, why_not)
-    taken = rule.clearance_m + (0.0 if held_by.setting_to == "tip" else held_by.length_m) - held_by.tip_m
+        return Setting(rig, None, None, None, off_m, why_not, hangs_m)
+    taken = off_m + hangs_m + (0.0 if held_by.setting_to == "tip" else held_by.length_m) - held_by.tip_m
     return Setting(
         rig,
         depth.depth_m - taken,
         max(depth.lower_m - taken, 0.0),
         depth.upper_m - taken,
-        rule.clearance_m,
+        off_m,
+        bait_m=hangs_m,
     )
 
 
-def _why_not(depth_m: float, held_by: Float, rule: RigRule) -> str:
+def _why_not(depth_m: float, held_by: Float, rule: RigRule, hook_off_m: float) -> str:
     if depth_m <= 0:
         return "dry at this level"
     if depth_m < held_by.length_m:
         return "too shallow for this float"
     if depth_m <= rule.least_depth_m:
         return "not here: three feet of water or less"
-    if depth_m - held_by.below_surface_m - rule.clearance_m < LEAST_SETTING_M:
+    if depth_m - held_by.below_surface_m - hook_off_m < LEAST_SETTING_M:
         return "too shallow for this rig"
     return ""
 
@@ -162,33 +188,17 @@ def rounded(setting_m: float, rig: Rig, step_m: float) -> float:
     return (math.ceil(steps) if RIG_RULES[rig].rounds_deeper else math.floor(steps)) * step_m
 
 
-def what_to_try(setting: Setting, depth: DepthRange, held_by: Float) -> tuple[float, ...]:
-    """Settings to try after the first, on both sides of it, nearest first.
-
-    The side away from the first setting's own mistake comes first: a slow-sinking rig tries
-    shallower, the others deeper. None leaves less than six inches of line, none is more than
-    eighteen inches over the depth.
+def fixed_or_sliding(setting_m: float, rod_length_m: float, kind: FloatKind = "fixed") -> str:
+    """Advice on a fixed or a sliding float by the rod's length (common practice).
 
     Returns
     -------
-    tuple of float
-        Metres, measured as the angler measures; empty where there is no setting.
+    str
+        Empty where the float is right as it is, or slides, or is a pole's with its own limit.
     """
-    if setting.setting_m is None:
-        return ()
-    on_bottom = depth.depth_m - (held_by.below_surface_m if held_by.setting_to == "hold" else -held_by.tip_m)
-    first = -1.0 if setting.rig is Rig.SLOW else 1.0
-    offsets = [side * step for step in TRY_STEPS_M for side in (first, -first)]
-    tries = [setting.setting_m + offset for offset in offsets]
-    least = LEAST_SETTING_M + (held_by.length_m if held_by.setting_to == "tip" else 0.0)
-    return tuple(t for t in tries if least <= t <= on_bottom + MOST_OVER_DEPTH_M)
-
-
-def fixed_or_sliding(setting_m: float, rod_length_m: float) -> str:
-    """Advice on a fixed or a sliding float (common practice): empty, consider, or use one."""
     share = setting_m / rod_length_m
+    if kind != "fixed" or share < CONSIDER_SLIDING:
+        return ""
     if share >= USE_SLIDING:
         return "use a sliding float: the setting is most of the rod's length"
-    if share >= CONSIDER_SLIDING:
-        return "consider a sliding float"
-    return ""
+    return "consider a sliding float"

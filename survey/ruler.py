@@ -139,5 +139,10 @@ def own_sd_m(reading: Reading, distance_m: float | None, spreads: Spreads) -> fl
         return spreads.stick_depth_m
     if reading.method in {"marker", "sounder"}:
         return spreads.marker_depth_m
+    return float_sd_m(distance_m, spreads)
+
+
+def float_sd_m(distance_m: float | None, spreads: Spreads) -> float:
+    """How well a float and plummet tell a depth at a distance, metres; None counts as far (common practice)."""
     share = 1.0 if distance_m is None else min(max((distance_m - NEAR_M) / (FAR_M - NEAR_M), 0.0), 1.0)
     return spreads.float_depth_near_m + share * (spreads.float_depth_far_m - spreads.float_depth_near_m)

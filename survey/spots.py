@@ -1,4 +1,4 @@
-"""Spots: where to put a float at a peg, and the one answer everybody gets for a spot.
+"""Spots: the one answer everybody gets for a spot.
 
 The page repeats :func:`cast_range` and the sight rule of :class:`survey.bed.Bed`; a change here
 is a change there.
@@ -6,7 +6,6 @@ is a change there.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,15 +14,14 @@ from scipy.special import ndtr, xlogy
 
 from survey.bed import Bed
 from survey.fixes import Geometry, distance_sd_m
-from survey.floats import RANGE_Z, DepthRange, Rig, Setting, setting_for
+from survey.floats import BARE_HOOK, RANGE_Z, DepthRange, HookEnd, Rig, Setting, setting_for
 from survey.readings import DistanceBy
-from survey.venue import Float, Peg, Spreads, Venue
+from survey.venue import Float, Limits, Spreads, Venue
 
 CAST_RINGS, CAST_SPOKES = 3, 20
 CAST_NODES = CAST_RINGS * CAST_SPOKES
 """Equal-weight points of the scatter of one cast."""
-NEAR_SPOT_DEG = 30.0
-"""One hour to either side of straight out (ours)."""
+LEAST_SD_M = 1e-4
 
 CAUTION = "A starting point, not a promise. Plumb before you fish."
 UNSURVEYED = "Unsurveyed water: plumb here."
@@ -58,6 +56,26 @@ class CastScatter:
 
 
 @dataclass(frozen=True)
+class Today:
+    """What holds for every spot asked about today.
+
+    Parameters
+    ----------
+    rise_m : float
+        Level above datum, metres.
+    held_by : Float
+    rise_sd_m : float
+        Standard deviation of the level, metres; 0 where the mark was read.
+    end : HookEnd
+    """
+
+    rise_m: float
+    held_by: Float
+    rise_sd_m: float = 0.0
+    end: HookEnd = BARE_HOOK
+
+
+@dataclass(frozen=True)
 class Answer:
     """What is said about one spot at one level.
 
@@ -67,8 +85,8 @@ class Answer:
         Depth today and its 95 % range for one cast; None off the water.
     datum_depth_m, sd_m : float or None
         Depth below datum and the bed's standard deviation.
-    rise_m : float
-        Level today above datum.
+    rise_m, rise_sd_m : float
+        Level today above datum, and its standard deviation.
     surveyed : bool
     state : str
         Empty, or :data:`UNSURVEYED`, :data:`DRY` or :data:`OFF_WATER`.
@@ -90,6 +108,7 @@ class Answer:
     surveyed: bool
     state: str
     settings: tuple[Setting, ...]
+    rise_sd_m: float = 0.0
 
     @property
     def depth(self) -> DepthRange | None:
@@ -118,11 +137,26 @@ def cast_nodes() -> NDArray[np.float64]:
     return np.column_stack([np.outer(radius, np.cos(turn)).ravel(), np.outer(radius, np.sin(turn)).ravel()])
 
 
-def cast_range(bed: Bed, spot: Spot, azimuth_deg: float, scatter: CastScatter, rise_m: float) -> DepthRange | None:
-    """Depth today at a spot and the 95 % range of what one cast meets.
+@dataclass(frozen=True)
+class Met:
+    """What a cast may meet at datum: the bed at the spot, and at the nodes of the cast's scatter.
 
-    The range is that of the mixture, over where the cast may fall, of the bed's normal
-    distributions there; depth is never below zero.
+    Parameters
+    ----------
+    depth_m, sd_m : float
+        At the spot.
+    depths_m, sds_m : ndarray, shape (n,)
+        Where the cast may fall, on the water.
+    """
+
+    depth_m: float
+    sd_m: float
+    depths_m: NDArray[np.float64]
+    sds_m: NDArray[np.float64]
+
+
+def met_by_cast(bed: Bed, spot: Spot, azimuth_deg: float, scatter: CastScatter) -> Met | None:
+    """What a cast may meet; None where the spot has no value.
 
     Parameters
     ----------
@@ -131,13 +165,6 @@ def cast_range(bed: Bed, spot: Spot, azimuth_deg: float, scatter: CastScatter, r
     azimuth_deg : float
         Grid azimuth of the cast in the venue CRS.
     scatter : CastScatter
-    rise_m : float
-        Level today above datum.
-
-    Returns
-    -------
-    DepthRange or None
-        None where the spot has no value.
     """
     depth, sd, _ = bed.at(spot.easting, spot.northing)
     if np.isnan(depth[0]):
@@ -148,12 +175,41 @@ def cast_range(bed: Bed, spot: Spot, azimuth_deg: float, scatter: CastScatter, r
     xy = [spot.easting, spot.northing] + nodes[:, :1] * along + nodes[:, 1:] * across
     d, s, _ = bed.at(xy[:, 0], xy[:, 1])
     met = ~np.isnan(d)
-    today = float(depth[0]) + rise_m
     if not met.any():
         d, s, met = depth, sd, np.array([True])
-    means, sds = d[met] + rise_m, np.maximum(s[met], 1e-4)
+    return Met(float(depth[0]), float(sd[0]), d[met], np.maximum(s[met], LEAST_SD_M))
+
+
+def cast_range(
+    bed: Bed, spot: Spot, azimuth_deg: float, scatter: CastScatter, rise_m: float, rise_sd_m: float = 0.0
+) -> DepthRange | None:
+    """Depth today at a spot and the 95 % range of what one cast meets.
+
+    The range is that of the mixture, over where the cast may fall, of the normal distributions of
+    bed and level there; depth is never below zero.
+
+    Parameters
+    ----------
+    bed : Bed
+    spot : Spot
+    azimuth_deg : float
+        Grid azimuth of the cast in the venue CRS.
+    scatter : CastScatter
+    rise_m, rise_sd_m : float
+        Level today above datum, and its standard deviation.
+
+    Returns
+    -------
+    DepthRange or None
+        None where the spot has no value.
+    """
+    met = met_by_cast(bed, spot, azimuth_deg, scatter)
+    if met is None:
+        return None
+    today = met.depth_m + rise_m
+    means, sds = met.depths_m + rise_m, np.hypot(met.sds_m, rise_sd_m)
     lower, upper = (_mixture_quantile(means, sds, float(ndtr(z))) for z in (-RANGE_Z, RANGE_Z))
-    return DepthRange(today, float(sd[0]), max(min(lower, today), 0.0), max(upper, today, 0.0))
+    return DepthRange(today, met.sd_m, max(min(lower, today), 0.0), max(upper, today, 0.0))
 
 
 def _mixture_quantile(means: NDArray[np.float64], sds: NDArray[np.float64], share: float) -> float:
@@ -167,29 +223,22 @@ def _mixture_quantile(means: NDArray[np.float64], sds: NDArray[np.float64], shar
     return 0.5 * (low + high)
 
 
-def answer(  # noqa: PLR0913, PLR0917 - a question about a spot has these parts, and no two belong together
-    venue: Venue,
-    bed: Bed,
-    spot: Spot,
-    bearing_deg: float,
-    scatter: CastScatter,
-    rise_m: float,
-    held_by: Float,
-) -> Answer:
+def answer(venue: Venue, bed: Bed, spot: Spot, bearing_deg: float, scatter: CastScatter, today: Today) -> Answer:
     """What is said about one spot: depth today with its range, and a setting for each rig."""
     geometry = Geometry(venue.crs)
     azimuth = bearing_deg - geometry.convergence_deg(spot.easting, spot.northing)
     lon, lat = geometry.lonlat(spot.easting, spot.northing)
-    depth = cast_range(bed, spot, azimuth, scatter, rise_m)
+    depth = cast_range(bed, spot, azimuth, scatter, today.rise_m, today.rise_sd_m)
     datum_depth, sd, beyond = (values[0] for values in bed.at(spot.easting, spot.northing))
     state, surveyed = _state(venue, depth, float(sd), bool(beyond))
     offered = state == "" and depth is not None
+    held_by = today.held_by
     return Answer(
         spot=spot,
         bearing_deg=bearing_deg,
         lon=float(lon),
         lat=float(lat),
-        rise_m=rise_m,
+        rise_m=today.rise_m,
         held_by=held_by,
         depth_m=depth.depth_m if depth else None,
         lower_m=depth.lower_m if depth else None,
@@ -198,49 +247,21 @@ def answer(  # noqa: PLR0913, PLR0917 - a question about a spot has these parts,
         sd_m=float(sd) if depth else None,
         surveyed=surveyed,
         state=state,
-        settings=tuple(setting_for(depth, held_by, rig) for rig in Rig) if offered and depth else (),
+        settings=tuple(setting_for(depth, held_by, rig, today.end) for rig in Rig) if offered and depth else (),
+        rise_sd_m=today.rise_sd_m,
     )
+
+
+def is_surveyed(limits: Limits, sd_m: float, beyond: bool) -> bool:
+    """Whether water of that standard deviation, within or beyond reach, counts as surveyed."""
+    return sd_m <= limits.sd_m and not (beyond and sd_m > limits.beyond_sd_m)
 
 
 def _state(venue: Venue, depth: DepthRange | None, sd_m: float, beyond: bool) -> tuple[str, bool]:
     if depth is None:
         return OFF_WATER, False
-    surveyed = sd_m <= venue.limits.sd_m and not (beyond and sd_m > venue.limits.beyond_sd_m)
-    if not surveyed:
+    if not is_surveyed(venue.limits, sd_m, beyond):
         return UNSURVEYED, False
     if depth.depth_m <= 0:
         return DRY, True
     return "", True
-
-
-def suggested(venue: Venue, bed: Bed, reached_m: dict[str, tuple[float, float, float]]) -> tuple[Spot, ...]:
-    """Spots to start from: straight out and an hour to either side, near, middle and far.
-
-    Parameters
-    ----------
-    venue : Venue
-    bed : Bed
-    reached_m : dict
-        For each peg that was plumbed, the near, middle and far distance of its readings, metres.
-
-    Returns
-    -------
-    tuple of Spot
-        In the order of the pegs; spots that fall off the water are left out.
-    """
-    geometry = Geometry(venue.crs)
-    return tuple(
-        spot
-        for peg in venue.pegs
-        if peg.name in reached_m
-        for spot in _spots_of(peg, geometry, reached_m[peg.name])
-        if not np.isnan(bed.at(spot.easting, spot.northing)[0][0])
-    )
-
-
-def _spots_of(peg: Peg, geometry: Geometry, distances: tuple[float, float, float]) -> Iterable[Spot]:
-    sides = (("straight out", 0.0), ("left", -NEAR_SPOT_DEG), ("right", NEAR_SPOT_DEG))
-    for side, angle in sides:
-        for how_far, distance in zip(("near", "middle", "far"), distances, strict=True):
-            e, n = geometry.cast(peg.lon, peg.lat, peg.facing_deg + angle, distance)
-            yield Spot(peg.name, f"{side}, {how_far}", angle, distance, float(e), float(n))

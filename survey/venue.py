@@ -11,12 +11,14 @@ from typing import Literal
 from shapely.geometry import MultiPolygon
 
 from survey.errors import Place, SurveyError
+from survey.floatmarks import FloatMark
 from survey.units import Sizes
 
 MarkKind = Literal["board", "dip"]
 DistanceFrom = Literal["peg", "edge", "rod tip"]
 North = Literal["true", "magnetic", "grid"]
 SettingTo = Literal["hold", "tip"]
+FloatKind = Literal["fixed", "sliding", "pole"]
 
 LONGEST_FLOAT_M = 1.5
 LARGEST_SPREAD = 100.0
@@ -49,6 +51,10 @@ class LevelMark:
         """How far the surface stands above the datum, metres, for what the mark shows."""
         return self.height_m(shown_m) - self.height_m(self.datum_m)
 
+    def shown_m(self, rise_m: float) -> float:
+        """What the mark shows with the surface so far above the datum, metres."""
+        return self.datum_m - rise_m if self.kind == "dip" else self.datum_m + rise_m
+
     @property
     def outline_rise_m(self) -> float:
         """How far the surface stood above the datum when the outline was traced, metres."""
@@ -68,12 +74,18 @@ class Float:
         How much of that usually shows above the water, metres.
     setting_to : {"hold", "tip"}
         Where this angler measures a setting to.
+    kind : {"fixed", "sliding", "pole"}
+        How it is held: at one place of the line, sliding up to a stop knot, or on a pole's rig.
+    mark : FloatMark or None
+        The weight it takes; None: not declared.
     """
 
     name: str
     length_m: float
     tip_m: float
     setting_to: SettingTo = "hold"
+    kind: FloatKind = "fixed"
+    mark: FloatMark | None = None
 
     def __post_init__(self) -> None:
         if not 0 <= self.length_m <= LONGEST_FLOAT_M:

@@ -25,7 +25,31 @@ WANDER_M = 0.02
 """How far a level wanders from the straight line in a root day, beyond the quiet fortnight (ours)."""
 
 HOLD_DAYS = 1.0
+
+MOST_RISE_M = 3.0
+"""No lake stands this far above the level of its map and keeps its outline (ours)."""
+
 _DAY_S = 86400.0
+
+
+def level_fault(rise_m: float, deepest_m: float) -> str:
+    """Why no answer can be given at a level; empty where one can.
+
+    Parameters
+    ----------
+    rise_m : float
+        Surface above the datum, metres.
+    deepest_m : float
+        Greatest depth of the bed below the datum, metres.
+
+    Returns
+    -------
+    str
+        ``""``, ``"flooded"`` (further above the datum than any outline holds) or ``"empty"`` (no water left).
+    """
+    if rise_m > MOST_RISE_M:
+        return "flooded"
+    return "empty" if rise_m <= -deepest_m else ""
 
 
 @dataclass(frozen=True)

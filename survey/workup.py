@@ -21,7 +21,8 @@ from survey.isobaths import chosen_interval_m, isobaths
 from survey.readings import Fieldbook
 from survey.reduction import reduce
 from survey.soundings import Soundings
-from survey.spots import Spot, suggested
+from survey.spots import Spot
+from survey.swims import suggested
 from survey.venue import Venue
 from survey.water import WaterFrame
 
@@ -116,17 +117,8 @@ def work_up(
         bed,
         left,
         isobaths(bed, venue.crs, interval),
-        suggested(venue, bed, _plumbed_distances(soundings)),
+        suggested(venue, bed),
         ordered(found),
         hold_out(model),
         settings,
     )
-
-
-def _plumbed_distances(soundings: Soundings) -> dict[str, tuple[float, float, float]]:
-    """Near, middle and far distance of each peg's readings in use, metres."""
-    table = soundings.table
-    cast = table.loc[table["use"].astype(bool) & (table["peg"] != "") & (table["distance_m"] > 0)]
-    return {
-        str(peg): (float(d.min()), float(d.median()), float(d.max())) for peg, d in cast.groupby("peg")["distance_m"]
-    }

@@ -8,11 +8,13 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 
 READING_ORDER = [
-    *("survey", "survey.errors", "survey.findings", "survey.units", "survey.venue", "survey.readings"),
+    *("survey", "survey.errors", "survey.findings", "survey.units", "survey.shot", "survey.floatmarks"),
+    *("survey.venue", "survey.readings"),
     *("survey.soundings", "survey.landing", "survey.fixes"),
     *("survey.fieldbook.remarks", "survey.fieldbook.sources", "survey.fieldbook.cells", "survey.fieldbook.workbooks"),
     *("survey.fieldbook.headers", "survey.fieldbook.dates", "survey.fieldbook.keys", "survey.fieldbook.coordinates"),
-    *("survey.fieldbook.settings", "survey.fieldbook.shapes", "survey.fieldbook.outline", "survey.fieldbook.rings"),
+    *("survey.fieldbook.floats", "survey.fieldbook.settings"),
+    *("survey.fieldbook.shapes", "survey.fieldbook.outline", "survey.fieldbook.rings"),
     *(
         "survey.fieldbook.bank",
         "survey.fieldbook.fields",
@@ -27,11 +29,24 @@ READING_ORDER = [
     "survey.average",
     "survey.draws",
     *("survey.floats", "survey.bed", "survey.gridding", "survey.checks", "survey.holdout", "survey.isobaths"),
-    *("survey.margins", "survey.spots", "survey.workup"),
-    *("maps", "maps.tints", "maps.frame", "maps.overlay", "maps.tables", "maps.summary", "maps.page_data"),
-    *("maps.drawnmap", "maps.enquiry", "maps.page_body", "maps.webmap"),
-    *("maps.atomic", "maps.rasters", "maps.geopackage", "maps.wording", "maps.store", "maps.report"),
-    *("maps.exports", "maps.newvenue", "maps.commandline", "maps.__main__"),
+    *("survey.margins", "survey.spots", "survey.swims", "survey.workup"),
+    *("survey.whatnext", "survey.levelplumb", "survey.shotting", "survey.windwords", "survey.wind"),
+    *("survey.fall", "survey.feed", "survey.rigging"),
+    *(
+        "maps",
+        "maps.tints",
+        "maps.frame",
+        "maps.overlay",
+        "maps.tables",
+        "maps.summary",
+        "maps.page_rules",
+        "maps.page_data",
+    ),
+    *("maps.drawnmap", "maps.options", "maps.enquiry", "maps.page_body", "maps.webmap"),
+    *("maps.plumbing", "maps.rigwords", "maps.sums"),
+    *("maps.atomic", "maps.rasters", "maps.geopackage", "maps.wording", "maps.lineofspots", "maps.store"),
+    *("maps.report", "maps.exports", "maps.newvenue", "maps.console", "maps.depthcommand", "maps.shotcommand"),
+    *("maps.windcommand", "maps.levelcommand", "maps.commandline", "maps.__main__"),
 ]
 LINE = {name: number for number, name in enumerate(READING_ORDER)}
 

@@ -23,7 +23,7 @@ function saidOf(answer) {
 function stateLead(answer) {
   const parts = [el("p", { class: "state" }, WORDS[`state_${answer.state}`])];
   const more = say(`state_${answer.state}_more`, { above: length(Math.abs(answer.depth_m || 0)) });
-  const guess = answer.state === UNSURVEYED ? ` ${say("state_unsurveyed_guess", { lower: length(answer.lower_m), upper: length(answer.upper_m) })}` : "";
+  const guess = answer.state === UNSURVEYED && answer.upper_m > 0 ? ` ${say("state_unsurveyed_guess", { lower: length(answer.lower_m), upper: length(answer.upper_m) })}` : "";
   parts.push(el("p", {}, more + guess));
   return parts;
 }
@@ -36,8 +36,10 @@ function withSmallUnits(words) {
 function restOf(answer, reading) {
   const parts = [];
   if (answer.chosen && answer.chosen.setting_m !== null) parts.push(sumOf(answer));
-  if (answer.state !== OFF_WATER) parts.push(el("p", { class: "caution" }, WORDS.caution), waterOf(answer));
+  if (answer.state !== OFF_WATER) parts.push(el("p", { class: "caution" }, WORDS.caution));
+  if (answer.state !== OFF_WATER && answer.depth_m > 0) parts.push(waterOf(answer));
   if (reading) parts.push(readingTold(reading));
+  if (answer.peg && answer.state !== OFF_WATER) parts.push(el("button", { type: "button", class: "plain", onclick: () => openField("plumb-set") }, WORDS.plumb_go_there));
   return [...parts, ...mindOf(answer).map((words) => el("p", { class: "mind" }, words))];
 }
 
@@ -56,30 +58,29 @@ function whereOf(answer, bed) {
 
 function waterOf(answer) {
   const range = { lower: length(answer.lower_m), upper: length(answer.upper_m) };
+  const level = answer.rise_sd_m ? "_plumbed" : DATA.mark.kind ? `_${DATA.mark.kind}` : "";
+  const said = { depth: bothLengths(answer.depth_m), shown: metres(answer.shown_m), half: length(DATA.rules.range_z * answer.rise_sd_m) };
   const words = [
-    say(`water_today${DATA.mark.kind ? `_${DATA.mark.kind}` : ""}`, { depth: bothLengths(answer.depth_m), shown: metres(answer.shown_m) }),
+    say(`water_today${level}`, said),
     say("water_range", range),
     say("bed_sd", { sd: length(answer.sd_m) }),
   ];
   return el("p", { class: "facts" }, `${words.join("; ")}.`);
 }
 
-// Depth, level, float and clearance as one sum that can be read aloud.
+// Depth, level, float and clearance as one sum that can be read aloud, and adds up as it stands.
 function sumOf(answer) {
-  const setting = answer.chosen;
-  const { heldBy } = answer;
-  const fine = (length_m) => (view.units === "feet" ? feetInches(length_m, 0.25) : metres(length_m, 3));
-  const terms = [["", answer.datum_depth_m, WORDS.sum_bed]];
-  if (Math.abs(answer.rise_m) >= 0.0005) terms.push([answer.rise_m > 0 ? "+" : "−", Math.abs(answer.rise_m), WORDS.sum_level]);
-  if (heldBy.setting_to !== "tip" && heldBy.length_m) terms.push(["−", heldBy.length_m, WORDS.sum_float]);
-  if (heldBy.tip_m) terms.push(["+", heldBy.tip_m, WORDS.sum_tip]);
-  const off_m = setting.rig.clearance_m;
-  if (off_m) terms.push([off_m > 0 ? "−" : "+", Math.abs(off_m), off_m > 0 ? WORDS.sum_off : WORDS.sum_on]);
-  const spans = terms.map(([sign, value, words]) => el("span", {}, sign ? `${sign} ` : "", el("b", {}, fine(value)), ` ${words}`));
-  const step_m = view.units === "feet" ? INCH_M / 2 : 0.01;
-  const moved = rounded(setting.setting_m, setting.rig, step_m) - setting.setting_m;
-  const note = Math.abs(moved) < 1e-5 ? "" : moved > 0 ? WORDS.sum_rounded_up : WORDS.sum_rounded_down;
-  const total = el("span", {}, "= ", el("b", { class: "total" }, settable(setting.setting_m, setting.rig)[0]));
+  const feet = view.units === "feet";
+  const step_m = feet ? INCH_M / 4 : 0.01;
+  const { terms, total_m } = sumTerms(answer, answer.chosen, step_m, feet ? INCH_M / 2 : 0.01);
+  const fine = (length_m) => (feet ? feetInches(length_m, 0.25) : metres(length_m));
+  const spans = terms.map(({ steps, words }, k) => {
+    const sign = k === 0 ? "" : steps < 0 ? "− " : "+ ";
+    return el("span", {}, sign, el("b", {}, fine(k === 0 ? steps * step_m : Math.abs(steps) * step_m)), ` ${WORDS[words]}`);
+  });
+  const total = el("span", {}, "= ", el("b", { class: "total" }, fine(total_m)));
+  const last = terms[terms.length - 1];
+  const note = last.words === "sum_rounding" ? WORDS[answer.chosen.rig.rounds_deeper ? "sum_rounded_up" : "sum_rounded_down"] : "";
   return el("p", { class: "sum", "aria-label": WORDS.why }, ...spans, total, note ? el("span", { class: "note" }, note) : "");
 }
 
@@ -103,11 +104,12 @@ function mindOf(answer) {
   if (Math.abs(answer.rise_m) > FAR_LEVEL_M) said.push(say("far_level", { rise: length(Math.abs(answer.rise_m)) }));
   if (answer.chosen && answer.chosen.setting_m !== null && !answer.heldBy.length_m) said.push(WORDS.held_line);
   if (answer.heldBy.setting_to === "tip") said.push(WORDS.tip_line);
+  if (answer.advice && answer.advice.sliding) said.push(WORDS[answer.advice.sliding]);
   return said;
 }
 
 const FAR_LEVEL_M = 1;
-const TRIES_SHOWN = 5;
+const TRIES_SHOWN = 6;
 
 // The other rigs at this spot, and what to try after the first setting.
 function moreOf(answer) {
@@ -121,12 +123,37 @@ function moreOf(answer) {
   });
   const head = el("tr", {}, ...["rig", "set", "range"].map((key) => el("th", { scope: "col" }, WORDS[key])));
   const parts = [el("h2", {}, WORDS.rigs), el("table", {}, el("thead", {}, head), el("tbody", {}, ...rows))];
-  const tries = whatToTry(answer.chosen, answer.depth_m, answer.heldBy).slice(0, TRIES_SHOWN);
+  const tries = answer.advice ? answer.advice.tries.slice(0, TRIES_SHOWN) : [];
   if (!tries.length) return parts;
   const list = tries.map((tried) => {
     const off = tried - answer.chosen.setting_m;
     const side = off > 0 ? WORDS.deeper : WORDS.shallower;
     return el("li", {}, settable(tried, answer.chosen.rig)[0], el("small", {}, `${length(Math.abs(off))} ${side}`));
   });
-  return [...parts, el("h2", { class: "next" }, WORDS.try_next), el("p", { class: "note" }, WORDS.try_next_more), el("ol", { class: "tries" }, ...list)];
+  return [...parts, el("h2", { class: "next" }, WORDS.try_next), el("p", { class: "note" }, WORDS[`try_next_${answer.sought || "any"}`]), el("ol", { class: "tries" }, ...list)];
+}
+
+// A line of spots from the bank out to the one asked about: water and setting at each.
+function alongTable(bed, answer, today) {
+  const { question } = answer;
+  const step = outStep(question.distance_m);
+  const rows = [];
+  for (let out = step; out <= question.distance_m + 1e-9; out += step) {
+    const [e, n] = placed(question.peg, question.bearing_deg, out);
+    const there = answerTo(bed, { ...question, e, n, distance_m: out }, today);
+    if (there.state === OFF_WATER) continue;
+    const water = there.state ? WORDS[`state_${there.state}_short`] : length(there.depth_m);
+    rows.push(el("tr", {}, el("td", {}, `${out} m`), el("td", {}, water), el("td", {}, setTold(there)), el("td", {}, expectTold(there))));
+  }
+  const head = el("tr", {}, ...["along_out", "along_water", "spot_set", "range"].map((key) => el("th", { scope: "col" }, WORDS[key])));
+  return el("table", {}, el("thead", {}, head), el("tbody", {}, ...rows));
+}
+
+function setTold({ chosen }) {
+  if (!chosen) return "–";
+  return chosen.setting_m === null ? WORDS[`${chosen.whyNot}_short`] : el("b", {}, settable(chosen.setting_m, chosen.rig)[0]);
+}
+
+function expectTold({ chosen }) {
+  return chosen && chosen.setting_m !== null ? `${length(chosen.lower_m)} – ${length(chosen.upper_m)}` : "";
 }

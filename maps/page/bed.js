@@ -119,11 +119,14 @@ class Bed {
     return found;
   }
 
-  // Depth today at a spot and the 95 % range of what one cast meets; null off the water.
-  castRange(e, n, cast, rise_m) {
+  get deepest_m() {
+    return this.depth.reduce((most, depth) => Math.max(most, depth), 0) / 1000;
+  }
+
+  // What a cast may meet at datum: the bed at the spot, and depth and sd where it may fall; null off the water.
+  metByCast(e, n, cast) {
     const here = this.at(e, n);
     if (!here) return null;
-    const today = here.depth_m + rise_m;
     const met = DATA.rules.cast_nodes
       .map(([along, across]) => {
         const s = along * cast.along_sd_m;
@@ -131,7 +134,16 @@ class Bed {
         return this.at(e + s * cast.along[0] + t * cast.along[1], n + s * cast.along[1] - t * cast.along[0]);
       })
       .filter(Boolean);
-    const normals = (met.length ? met : [here]).map((m) => [m.depth_m + rise_m, Math.max(m.sd_m, 1e-4)]);
+    return { here, depths: (met.length ? met : [here]).map((m) => [m.depth_m, Math.max(m.sd_m, DATA.rules.least_sd_m)]) };
+  }
+
+  // Depth today at a spot and the 95 % range of what one cast meets; null off the water.
+  castRange(e, n, cast, rise_m, rise_sd_m = 0) {
+    const met = this.metByCast(e, n, cast);
+    if (!met) return null;
+    const { here, depths } = met;
+    const today = here.depth_m + rise_m;
+    const normals = depths.map(([depth, sd]) => [depth + rise_m, Math.hypot(sd, rise_sd_m)]);
     const lower = mixtureQuantile(normals, normalShare(-DATA.rules.range_z));
     const upper = mixtureQuantile(normals, normalShare(DATA.rules.range_z));
     return {

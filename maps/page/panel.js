@@ -1,22 +1,32 @@
-// The forms and the chosen peg's card: what is typed becomes a question, and nothing is worked out here.
-
-const MOST_CAST_M = 500;
+// Today's part of every question, and the chosen peg's card; nothing is worked out here.
 
 // Level, float, rig and units: today's part of every question.
 class Today {
-  constructor(changed, kept) {
+  constructor(changed, kept, deepest_m) {
     this.shown_m = DATA.shown_m;
+    this.deepest_m = deepest_m;
     this.levelGood = true;
-    this.floats = [...DATA.floats, { name: null, length_m: 0.25, tip_m: 0.02, setting_to: "hold" }];
+    this.plumbs = [];
+    this.floats = [...DATA.floats, { name: null, length_m: 0.25, tip_m: 0.02, setting_to: "hold", kind: "fixed", mark: null }];
     this.floatIndex = 0;
     this.rig = DATA.rules.rigs[0].name;
     this.changed = changed;
     this.restore(kept);
+    this.tackleForm = new TackleForm(() => {
+      this.refreshRig();
+      this.changed();
+    }, kept);
     this.build();
+    if (this.plumbs.length) this.setPlumbs(this.plumbs);
   }
 
-  get heldBy() {
+  get chosenFloat() {
     return this.floats[this.floatIndex];
+  }
+
+  // The float with the mark that was typed for it.
+  get heldBy() {
+    return { ...this.chosenFloat, mark: this.tackleForm.mark };
   }
 
   get own() {
@@ -24,22 +34,50 @@ class Today {
   }
 
   get now() {
-    return { shown_m: this.shown_m, rise_m: riseOf(this.shown_m), heldBy: this.heldBy, rig: this.rig };
+    const { wind, ...tackle } = this.tackleForm.numbers;
+    return {
+      shown_m: this.shown_m,
+      rise_m: riseOf(this.shown_m),
+      rise_sd_m: this.levelBy ? this.levelBy.sd_m : 0,
+      heldBy: this.heldBy,
+      rig: this.rig,
+      tackle,
+      wind,
+      end: { bait_m: tackle.bait_m, over_depth_m: wind ? usualOverDepth(wind.speed_ms) : null },
+    };
+  }
+
+  // Several plumbs, one, or none: with none the level that was read before is back.
+  setPlumbs(plumbs) {
+    if (!this.levelBy) this.readLevel_m = this.shown_m;
+    this.plumbs = plumbs;
+    this.levelBy = plumbs.length ? levelFound(plumbs, DATA.priors[new Date().getMonth()]) : null;
+    this.shown_m = this.levelBy ? shownOf(this.levelBy.rise_m) : this.readLevel_m;
+    this.levelGood = true;
+    if (this.level) this.level.value = fixed(this.shown_m, 2);
+    this.refresh();
   }
 
   restore(kept) {
     if (kept.units === "feet" || kept.units === "metres") view.units = kept.units;
     if (kept.own && ownIsGood(kept.own)) Object.assign(this.own, kept.own);
+    for (const [key, values] of [["setting_to", ["hold", "tip"]], ["kind", ["fixed", "sliding", "pole"]]]) {
+      if (kept.own && values.includes(kept.own[key])) this.own[key] = kept.own[key];
+    }
     const index = kept.float === null ? this.floats.length - 1 : this.floats.findIndex((f) => f.name === kept.float);
     if (index >= 0) this.floatIndex = index;
     if (DATA.rules.rigs.some((rig) => rig.name === kept.rig)) this.rig = kept.rig;
     // A level is only of its day.
-    if (kept.day === dayNow() && Number.isFinite(kept.shown_m)) this.shown_m = kept.shown_m;
+    if (kept.day !== dayNow()) return;
+    if (Number.isFinite(kept.shown_m)) this.shown_m = kept.shown_m;
+    if (Array.isArray(kept.plumbs) && kept.plumbs.every((p) => Number.isFinite(p.found_m + p.datum_m + p.bed_sd_m + p.own_sd_m))) this.plumbs = kept.plumbs;
   }
 
   get kept() {
-    const { length_m, tip_m } = this.own;
-    return { units: view.units, float: this.heldBy.name, own: { length_m, tip_m }, rig: this.rig, shown_m: this.shown_m, day: dayNow() };
+    const { length_m, tip_m, setting_to, kind } = this.own;
+    const shown_m = this.levelBy ? this.readLevel_m : this.shown_m;
+    const own = { length_m, tip_m, setting_to, kind };
+    return { units: view.units, float: this.chosenFloat.name, own, rig: this.rig, shown_m, plumbs: this.plumbs, day: dayNow(), tackle: this.tackleForm.kept };
   }
 
   build() {
@@ -50,6 +88,10 @@ class Today {
     }
     byId("float").addEventListener("change", (event) => this.setFloat(Number(event.target.value)));
     for (const id of ["own-length", "own-tip"]) byId(id).addEventListener("input", () => this.readOwn());
+    for (const [id, key, values] of [["own-to", "setting_to", ["hold", "tip"]], ["own-kind", "kind", ["fixed", "sliding", "pole"]]]) {
+      byId(id).append(...values.map((value) => el("option", { value, selected: value === this.own[key] }, WORDS[`own_${key}_${value}`])));
+      byId(id).addEventListener("change", () => this.takeOwn(key, byId(id).value));
+    }
     const rigs = DATA.rules.rigs.map((rig) => ["rig", rig.name, WORDS[`rig_${rig.name}`], rig.name === this.rig]);
     byId("rigs").append(...rigs.map((choice) => this.choice(...choice, (value) => { this.rig = value; })));
     const units = ["feet", "metres"].map((unit) => ["unit", unit, WORDS[unit], unit === view.units]);
@@ -69,9 +111,17 @@ class Today {
     return el("label", {}, input, el("span", {}, words));
   }
 
+  takeOwn(key, value) {
+    this.own[key] = value;
+    this.changed();
+  }
+
+  // A level typed takes the place of one that was plumbed.
   readLevel() {
     const typed = this.level.value.trim();
-    const value = typed === "" ? DATA.mark.datum_m : readNumber(typed);
+    const value = typed === "" ? DATA.mark.datum_m : readLength(typed, "m");
+    this.plumbs = [];
+    this.levelBy = null;
     this.levelGood = value !== null;
     if (this.levelGood) this.shown_m = value;
     this.refresh();
@@ -79,6 +129,8 @@ class Today {
   }
 
   setLevel(shown_m) {
+    this.plumbs = [];
+    this.levelBy = null;
     this.shown_m = shown_m;
     this.levelGood = true;
     if (this.level) this.level.value = String(shown_m);
@@ -92,7 +144,7 @@ class Today {
   }
 
   setOwn(own) {
-    Object.assign(this.own, { setting_to: "hold" }, own);
+    Object.assign(this.own, { setting_to: "hold", kind: "fixed" }, own);
     this.floatIndex = this.floats.length - 1;
     this.refresh();
   }
@@ -116,26 +168,42 @@ class Today {
   // Why nothing can be answered now; empty when it can.
   get fault() {
     if (!this.levelGood) return WORDS.level_bad;
-    return this.heldBy === this.own && this.ownGood === false ? WORDS.own_bad : "";
+    const rise_m = riseOf(this.shown_m);
+    const level = levelFault(rise_m, this.deepest_m);
+    if (level) return say(`level_${level}`, { rise: bothLengths(Math.abs(rise_m)) });
+    if (this.chosenFloat === this.own && this.ownGood === false) return WORDS.own_bad;
+    return this.tackleForm.firstFault;
   }
 
   refresh() {
     this.refreshLevel();
     byId("float").replaceChildren(...this.floats.map((held, k) => el("option", { value: k, selected: k === this.floatIndex }, floatTold(held))));
-    byId("own").hidden = this.heldBy !== this.own;
+    byId("own").hidden = this.chosenFloat !== this.own;
     this.refreshOwn();
+    this.tackleForm.showFloat(this.chosenFloat);
+    this.refreshRig();
+  }
+
+  refreshRig() {
     const rig = DATA.rules.rigs.find((r) => r.name === this.rig);
-    byId("rig-note").textContent = say(`rig_does_${rig.name}`, { clearance: length(Math.abs(rig.clearance_m)) });
+    const { over_depth_m } = this.now.end;
+    const clearance_m = rig.clearance_m < 0 && over_depth_m !== null ? over_depth_m : Math.abs(rig.clearance_m);
+    byId("rig-note").textContent = say(`rig_does_${rig.name}`, { clearance: length(clearance_m) });
   }
 
   refreshLevel() {
-    if (!this.level) return;
+    if (!this.level) {
+      byId("level-note").textContent = this.levelBy ? levelTold(this) : WORDS.level_none;
+      return;
+    }
     const rise = riseOf(this.shown_m);
     const key = Math.abs(rise) < 0.0005 ? "level_at" : rise > 0 ? "level_up" : "level_down";
     const note = byId("level-note");
-    note.textContent = this.levelGood ? `= ${say(key, { rise: bothLengths(Math.abs(rise)) })}` : WORDS.level_bad;
-    note.classList.toggle("bad", !this.levelGood);
-    this.level.setAttribute("aria-invalid", String(!this.levelGood));
+    const bad = !this.levelGood || Boolean(levelFault(rise, this.deepest_m));
+    const by = this.levelBy ? `, ${WORDS.level_by_plumb}` : "";
+    note.textContent = this.levelGood ? `= ${say(key, { rise: bothLengths(Math.abs(rise)) })}${by}` : WORDS.level_bad;
+    note.classList.toggle("bad", bad);
+    this.level.setAttribute("aria-invalid", String(bad));
   }
 
   refreshOwn() {
@@ -149,7 +217,7 @@ class Today {
 }
 
 function ownIsGood({ length_m, tip_m }) {
-  return length_m >= 0 && length_m <= 1.5 && tip_m >= 0 && tip_m <= length_m;
+  return length_m >= 0 && length_m <= DATA.rules.longest_float_m && tip_m >= 0 && tip_m <= length_m;
 }
 
 function floatTold(held) {
@@ -163,84 +231,11 @@ function dayNow() {
   return `${now.getFullYear()}-${now.getMonth() + 1}-${now.getDate()}`;
 }
 
-// The form for who would rather say where than tap.
-class Ask {
-  constructor(asked, choosePeg) {
-    this.asked = asked;
-    const pegs = [el("option", { value: "" }, WORDS.ask_peg_any), ...DATA.pegs.map((peg, k) => el("option", { value: k }, peg.name))];
-    byId("ask-peg").append(...pegs);
-    byId("ask-peg").addEventListener("change", () => choosePeg(this.peg));
-    const clocks = Array.from({ length: 13 }, (_, k) => -90 + 15 * k).map((a) => el("option", { value: a, selected: a === 0 }, clockText(a)));
-    byId("ask-clock").append(...clocks);
-    const units = ["m", "yd", ...["wrap", "rod", "section"].filter((unit) => DATA.sizes[unit])];
-    byId("ask-unit").append(...units.map((unit) => el("option", { value: unit }, WORDS[`unit_${unit}`])));
-    byId("ask-unit").addEventListener("change", () => this.followUnit());
-    const ways = ["estimated", "wraps", "tape", "pole", "rod lengths"];
-    byId("ask-distance-by").append(...ways.map((way) => el("option", { value: way }, WORDS[`by_${way}`])));
-    byId("ask-distance-by").addEventListener("change", () => asked());
-    byId("ask-by").addEventListener("change", () => this.showDirection());
-    byId("ask").addEventListener("submit", (event) => {
-      event.preventDefault();
-      this.submit();
-    });
-    this.showDirection();
-  }
-
-  get peg() {
-    const index = byId("ask-peg").value;
-    return index === "" ? null : DATA.pegs[Number(index)];
-  }
-
-  get by() {
-    return byId("ask-distance-by").value;
-  }
-
-  showPeg(peg) {
-    byId("ask-peg").value = peg ? String(DATA.pegs.indexOf(peg)) : "";
-  }
-
-  showDirection() {
-    const by = byId("ask-by").value;
-    byId("ask-clock-field").hidden = by !== "clock";
-    byId("ask-degrees-field").hidden = by === "clock";
-    if (by !== "clock") byId("ask-degrees-field").querySelector("label").textContent = WORDS[`ask_${by}_value`];
-  }
-
-  followUnit() {
-    const way = { wrap: "wraps", rod: "rod lengths", section: "pole" }[byId("ask-unit").value];
-    if (way) byId("ask-distance-by").value = way;
-  }
-
-  submit() {
-    const by = byId("ask-by").value;
-    const typed = readNumber(byId("ask-distance").value);
-    const unit = byId("ask-unit").value;
-    const distance_m = typed === null ? NaN : typed * ({ m: 1, yd: 36 * INCH_M }[unit] || DATA.sizes[unit]);
-    const degrees = by === "clock" ? Number(byId("ask-clock").value) : readNumber(byId("ask-degrees").value);
-    const fault = this.faultOf(degrees, distance_m);
-    byId("ask-note").textContent = fault;
-    if (!fault) this.asked(castQuestion(this.peg, by, degrees, distance_m, this.by));
-  }
-
-  faultOf(degrees, distance_m) {
-    if (!this.peg) return WORDS.ask_need_peg;
-    if (degrees === null || Math.abs(degrees) > 360) return WORDS.ask_bad_direction;
-    return distance_m > 0 && distance_m <= MOST_CAST_M ? "" : WORDS.ask_bad_distance;
-  }
-}
-
-// kind: clock, angle or bearing; clock and angle in degrees from straight out.
-function castQuestion(peg, kind, degrees, distance_m, by) {
-  const bearing_deg = mod(kind === "bearing" ? degrees : peg.facing_deg + degrees, 360);
-  const [e, n] = placed(peg, bearing_deg, distance_m);
-  return { peg, e, n, bearing_deg, distance_m, by, direction_sd_deg: DATA.rules.direction_sd_deg[kind], fromFacing: kind !== "bearing" };
-}
-
 function pegCard(peg, bed, today, shown, show, leave) {
   if (!peg) return DATA.pegs.length ? [el("p", { class: "note" }, WORDS.peg_none)] : [];
   const parts = [el("h2", {}, say("peg_title", { peg: peg.name })), el("p", { class: "peg-facts" }, pegFacts(peg, today.rise_m).join(" "))];
   const spots = spotsOf(peg);
-  if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show));
+  if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show), el("p", { class: "note" }, WORDS.spot_names));
   else parts.push(el("p", {}, WORDS.peg_no_spots));
   parts.push(el("button", { type: "button", class: "plain", onclick: leave }, WORDS.peg_leave));
   return parts;
@@ -287,9 +282,8 @@ function spotTable(peg, spots, bed, today, shown, show) {
     const place = `${clockText(spot.angle_deg)}, ${metres(spot.distance_m, 1)}`;
     const go = el("button", { type: "button", class: "spot", onclick: () => show(question) }, spot.name, el("small", {}, place));
     const water = answer.state ? WORDS[`state_${answer.state}_short`] : length(answer.depth_m);
-    const set = !answer.chosen ? "–" : answer.chosen.setting_m === null ? WORDS[`${answer.chosen.whyNot}_short`] : settable(answer.chosen.setting_m, answer.chosen.rig)[0];
     const same = shown && shown.peg === peg && Math.hypot(shown.e - question.e, shown.n - question.n) < 0.01;
-    return el("tr", { class: same ? "shown" : null }, el("td", {}, go), el("td", {}, water), el("td", {}, el("b", {}, set)));
+    return el("tr", { class: same ? "shown" : null }, el("td", {}, go), el("td", {}, water), el("td", {}, setTold(answer)));
   });
   const head = el("tr", {}, ...["spot_where", "spot_water", "spot_set"].map((key) => el("th", { scope: "col" }, WORDS[key])));
   const caption = say("spot_caption", { peg: peg.name, rig: WORDS[`rig_${today.rig}`].toLowerCase(), float: floatTold(today.heldBy) });

@@ -93,10 +93,22 @@ class Profile {
     return [
       svg("path", { d: `M${x} ${this.y(hold_m)}V${this.y(hook_m)}${laid ? `h${laid.toFixed(1)}` : ""}`, class: "rig" }),
       ...this.floatBody(x, heldBy, hold_m),
-      ...shotOf(setting.rig).map((share) => svg("circle", { class: "solid", cx: x, cy: this.y(hold_m + share * (hook_m - hold_m)), r: 2.6 })),
+      ...this.shot(hold_m, hook_m, lies_m).map(([down_m, r]) => svg("circle", { class: "solid", cx: x, cy: this.y(down_m), r })),
       svg("path", { d: `M${x + laid} ${this.y(hook_m) - 5}v3a3 3 0 0 0 6 0`, class: "rig" }),
-      ...this.clearance(x, setting.rig),
+      ...this.clearance(x, setting),
     ];
+  }
+
+  // Depth and size of each shot: where it was placed, or where the rig has it in general.
+  shot(hold_m, hook_m, lies_m) {
+    const { advice, chosen } = this.answer;
+    if (!advice || !advice.shotting || advice.shotting.fault) {
+      return shotOf(chosen.rig).map((share) => [hold_m + share * (hook_m - hold_m), 2.6]);
+    }
+    return advice.shotting.placed.map((shot) => [
+      clamp(hook_m - Math.max(shot.from_hook_m - lies_m, 0), hold_m, hook_m),
+      clamp(1.6 + 1.6 * Math.cbrt((GRAINS[shot.size] * shot.count) / 40), 2, 4.2),
+    ]);
   }
 
   floatBody(x, heldBy, hold_m) {
@@ -108,15 +120,15 @@ class Profile {
     ];
   }
 
-  clearance(x, rig) {
-    if (rig.clearance_m <= 0) return [];
+  clearance(x, setting) {
+    if (setting.off_m <= 0) return [];
     const { answer } = this;
-    const [top, base] = [this.y(answer.depth_m - rig.clearance_m), this.y(answer.depth_m)];
+    const [top, base] = [this.y(answer.depth_m - setting.off_m), this.y(answer.depth_m)];
     const right = x < this.width - 130;
     const at = right ? x + 12 : x - 12;
     return [
       svg("path", { d: `M${at - 4} ${top}h8M${at - 4} ${base}h8M${at} ${top}V${base}`, stroke: ACCENT, "stroke-width": 1.4 }),
-      svg("text", { x: right ? at + 9 : at - 9, y: top - 8, "text-anchor": right ? "start" : "end", class: "clear" }, `${length(rig.clearance_m)} ${WORDS.sum_off}`),
+      svg("text", { x: right ? at + 9 : at - 9, y: top - 8, "text-anchor": right ? "start" : "end", class: "clear" }, `${length(setting.off_m)} ${WORDS.sum_off}`),
     ];
   }
 }

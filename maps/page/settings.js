@@ -43,12 +43,12 @@ function castOf(question) {
   };
 }
 
-// question: peg or null, e, n, bearing_deg, distance_m, direction_sd_deg, by; today: shown_m, rise_m, heldBy, rig.
+// question: peg or null, e, n, bearing_deg, distance_m, direction_sd_deg, by; today: see Today.now.
 function answerTo(bed, question, today) {
-  const depth = bed.castRange(question.e, question.n, castOf(question), today.rise_m);
+  const depth = bed.castRange(question.e, question.n, castOf(question), today.rise_m, today.rise_sd_m);
   const [state, surveyed] = stateOf(depth);
   const [lat, lon] = toLatLon(question.e, question.n);
-  const settings = state ? [] : DATA.rules.rigs.map((rig) => settingFor(depth, today.heldBy, rig));
+  const settings = state ? [] : DATA.rules.rigs.map((rig) => settingFor(depth, today.heldBy, rig, today.end));
   return {
     question,
     peg: question.peg ? question.peg.name : null,
@@ -59,6 +59,7 @@ function answerTo(bed, question, today) {
     lat,
     shown_m: today.shown_m,
     rise_m: today.rise_m,
+    rise_sd_m: today.rise_sd_m,
     heldBy: today.heldBy,
     depth_m: depth ? depth.today_m : null,
     lower_m: depth ? depth.lower_m : null,
@@ -81,26 +82,31 @@ function stateOf(depth) {
   return depth.today_m <= 0 ? [DRY, true] : ["", true];
 }
 
-function settingFor(depth, heldBy, rig) {
-  const whyNot = whyNoSetting(depth.today_m, heldBy, rig);
-  if (whyNot) return { rig, setting_m: null, lower_m: null, upper_m: null, whyNot };
-  const taken = rig.clearance_m + (heldBy.setting_to === "tip" ? 0 : heldBy.length_m) - heldBy.tip_m;
+// end: bait_m below the hook, over_depth_m of line on the bed for a held rig (null: the usual).
+function settingFor(depth, heldBy, rig, end) {
+  const off_m = rig.clearance_m >= 0 || end.over_depth_m === null ? rig.clearance_m : -end.over_depth_m;
+  const bait_m = off_m >= 0 ? end.bait_m : 0;
+  const whyNot = whyNoSetting(depth.today_m, heldBy, rig, off_m + bait_m);
+  if (whyNot) return { rig, setting_m: null, lower_m: null, upper_m: null, off_m, bait_m, whyNot };
+  const taken = off_m + bait_m + (heldBy.setting_to === "tip" ? 0 : heldBy.length_m) - heldBy.tip_m;
   return {
     rig,
     setting_m: depth.today_m - taken,
     lower_m: Math.max(depth.lower_m - taken, 0),
     upper_m: depth.upper_m - taken,
+    off_m,
+    bait_m,
     whyNot: "",
   };
 }
 
 // A key of the words, empty where there is a setting.
-function whyNoSetting(depth_m, heldBy, rig) {
+function whyNoSetting(depth_m, heldBy, rig, hook_off_m) {
   if (depth_m <= 0) return "not_dry";
   if (depth_m < heldBy.length_m) return "not_float";
   if (depth_m <= rig.least_depth_m) return "not_here";
   const below = heldBy.length_m - heldBy.tip_m;
-  return depth_m - below - rig.clearance_m < DATA.rules.least_setting_m ? "not_rig" : "";
+  return depth_m - below - hook_off_m < DATA.rules.least_setting_m ? "not_rig" : "";
 }
 
 // As it can be set: a whole number of steps, erring to the rig's safer side.
@@ -111,16 +117,53 @@ function rounded(setting_m, rig, step_m) {
   return (rig.rounds_deeper ? Math.ceil(steps) : Math.floor(steps)) * step_m;
 }
 
-// Settings to try after the first, on both sides of it, nearest first.
-function whatToTry(setting, depth_m, heldBy) {
+// Settings to try after the first, in the order to try them, for the rig and where the fish is looked for.
+function whatToTry(setting, depth_m, heldBy, sought = null, most_m = null) {
   if (setting.setting_m === null) return [];
-  const onBottom = depth_m - (heldBy.setting_to === "tip" ? -heldBy.tip_m : heldBy.length_m - heldBy.tip_m);
-  const least = DATA.rules.least_setting_m + (heldBy.setting_to === "tip" ? heldBy.length_m : 0);
-  const first = setting.rig.shallower_first ? -1 : 1;
-  return DATA.rules.try_steps_m
-    .flatMap((step) => [first * step, -first * step])
-    .map((offset) => setting.setting_m + offset)
-    .filter((t) => t >= least && t <= onBottom + DATA.rules.most_over_depth_m);
+  const { steps_m, further_m, same_m } = DATA.rules.next;
+  const toTip = heldBy.setting_to === "tip";
+  const least = DATA.rules.least_setting_m + (toTip ? heldBy.length_m : 0);
+  const onBottom = depth_m - (toTip ? -heldBy.tip_m : heldBy.length_m - heldBy.tip_m);
+  const over = onBottom + DATA.rules.most_over_depth_m;
+  const most = most_m === null || heldBy.kind === "sliding" ? over : Math.min(over, most_m);
+  const last = steps_m[steps_m.length - 1];
+  const further = Math.max(Math.trunc((setting.setting_m - least - last) / further_m + same_m), 0);
+  const up = [...steps_m, ...Array.from({ length: further }, (_, k) => last + (k + 1) * further_m)].map((step) => setting.setting_m - step);
+  const down = steps_m.map((step) => setting.setting_m + step);
+  return triesInOrder(up, down, setting.rig, sought).filter((t) => t > least - same_m && t <= most + same_m);
+}
+
+function triesInOrder(up, down, rig, sought) {
+  if (sought === "surface") return [...up, ...down];
+  if (sought === "bottom") return [...down, ...up];
+  const upFirst = sought === "mid-water" || rig.shallower_first;
+  const turns = down.flatMap((_, k) => (upFirst ? [up[k], down[k]] : [down[k], up[k]]));
+  return [...turns, ...up.slice(down.length)];
+}
+
+// A key of the words, empty where the float is right as it is.
+function fixedOrSliding(setting_m, rod_length_m, kind) {
+  const share = setting_m / rod_length_m;
+  if (kind !== "fixed" || share < DATA.rules.consider_sliding) return "";
+  return share >= DATA.rules.use_sliding ? "sliding_use" : "sliding_consider";
+}
+
+// The terms of a setting in whole steps, with what rounding leaves over as a term of its own; and their sum.
+function sumTerms(answer, setting, step_m, set_m) {
+  const { heldBy } = answer;
+  const parts = [
+    [answer.datum_depth_m, "sum_bed", true],
+    [answer.rise_m, "sum_level", Math.abs(answer.rise_m) >= 0.0005],
+    [-heldBy.length_m, "sum_float", heldBy.setting_to !== "tip" && heldBy.length_m > 0],
+    [heldBy.tip_m, "sum_tip", heldBy.tip_m > 0],
+    [-setting.off_m, setting.off_m > 0 ? "sum_off" : "sum_on", setting.off_m !== 0],
+    [-setting.bait_m, "sum_bait", setting.bait_m > 0],
+  ];
+  const terms = parts.filter((part) => part[2]).map(([value, words]) => ({ steps: roundEven(value / step_m), words }));
+  const total_m = rounded(setting.setting_m, setting.rig, set_m);
+  const left = roundEven(total_m / step_m - terms.reduce((sum, term) => sum + term.steps, 0));
+  if (left) terms.push({ steps: left, words: "sum_rounding" });
+  return { terms, total_m };
 }
 
 // The nearest peg that is open and sees the spot, else the nearest open one, else none.

@@ -12,8 +12,9 @@ class Page {
     this.peg = null;
     this.chart = new Chart(map, tints, bed);
     this.pegs = new Pegs(map, bed, (peg) => this.choosePeg(peg === this.peg ? null : peg));
-    this.today = new Today(() => this.refresh(), recalled());
-    this.ask = new Ask((question) => this.asked(question), (peg) => this.choosePeg(peg));
+    this.today = new Today(() => this.refresh(), recalled(), bed.deepest_m);
+    this.ask = new Ask((question, fault) => this.asked(question, fault), (peg) => this.choosePeg(peg));
+    this.plumbs = new PlumbForm(bed, this.today, () => this.refresh());
     map.on("click", (event) => this.tapped(event));
     map.on("zoomend", () => this.chart.thinOut());
     layerList(this.chart);
@@ -51,9 +52,12 @@ class Page {
     return nearest && far(nearest) <= READING_TAP_PX ? nearest : null;
   }
 
-  // From the form: a new question, or only another way of judging the distance.
-  asked(question) {
-    if (question) {
+  // From the form: a new question, one that cannot be read, or only another way of judging the distance.
+  asked(question, fault = "") {
+    if (fault) {
+      this.question = null;
+      this.withdraw(fault);
+    } else if (question) {
       this.reading = null;
       if (this.peg !== question.peg) this.choosePeg(question.peg);
       this.showQuestion(question);
@@ -92,23 +96,42 @@ class Page {
     this.relabel();
     kept(this.today.kept);
     this.refreshPeg();
-    if (!this.question) return;
-    if (this.today.fault) {
-      this.answer = null;
-      byId("lead").replaceChildren(el("p", { class: "mind" }, this.today.fault));
-      byId("rest").replaceChildren();
-    } else {
-      this.answer = answerTo(this.bed, this.question, this.today.now);
-      byId("lead").replaceChildren(...leadOf(this.answer, this.bed));
-      byId("rest").replaceChildren(...restOf(this.answer, this.reading));
+    if (!this.question) {
+      this.plumbs.show(null);
+      return;
     }
-    const more = this.answer ? moreOf(this.answer) : [];
-    byId("more").replaceChildren(...more);
-    byId("more").hidden = !more.length;
-    this.pegs.showCast(this.answer, this.reading);
-    printCast(this.answer);
+    if (this.today.fault) {
+      this.withdraw(this.today.fault);
+      return;
+    }
+    const { now } = this.today;
+    this.answer = answerTo(this.bed, this.question, now);
+    this.answer.advice = this.answer.chosen && adviceFor(this.bed, this.answer, this.answer.chosen, now);
+    this.answer.sought = now.tackle.sought;
+    byId("lead").replaceChildren(...leadOf(this.answer, this.bed));
+    byId("rest").replaceChildren(...restOf(this.answer, this.reading));
+    this.showRest(riggingOf(this.answer, this.bed, now, (peg) => this.choosePeg(peg)));
+  }
+
+  // No answer stands where what was typed cannot be read.
+  withdraw(fault) {
+    this.answer = null;
+    byId("lead").replaceChildren(el("p", { class: "mind" }, fault));
+    byId("rest").replaceChildren();
+    this.showRest([]);
+  }
+
+  showRest(rigging) {
+    const { answer } = this;
+    const more = answer ? moreOf(answer) : [];
+    for (const [id, parts] of [["more", more], ["rigging", rigging]]) {
+      byId(id).replaceChildren(...parts);
+      byId(id).hidden = !parts.length;
+    }
+    this.plumbs.show(answer && answer.peg && answer.state !== OFF_WATER ? answer.question : null);
+    this.pegs.showCast(answer, this.reading);
+    printCast(answer);
     this.drawProfile();
-    window.lakeplumb.answer = this.answer && plainAnswer(this.answer);
   }
 
   refreshPeg() {
@@ -126,18 +149,25 @@ class Page {
     const home = byId("profile-drawing");
     const profile = new Profile(this.bed, answer, Math.max(home.clientWidth, 300));
     home.replaceChildren(profile.drawn());
+    byId("along").replaceChildren(alongTable(this.bed, answer, this.today.now));
     byId("profile-note").textContent = say("profile_note", { times: fixed(profile.exaggeration, 1) });
   }
 }
 
-// The last answer for scripts: exact numbers, lengths in metres, angles in degrees.
-function plainAnswer(answer) {
-  const { question, heldBy, chosen, ...rest } = answer;
-  const settings = answer.settings.map(({ rig, whyNot, ...s }) => ({ ...s, rig: rig.name, off_bottom_m: rig.clearance_m, why_not: whyNot }));
+// The last answer for scripts: exact numbers, lengths in metres, angles in degrees. The advice on the rigs
+// that are not shown is worked out only when it is asked for.
+function plainAnswer({ answer, bed, today }) {
+  if (!answer) return null;
+  const { question, heldBy, chosen, advice, ...rest } = answer;
+  const settings = answer.settings.map((setting) => {
+    const { rig, whyNot, off_m, ...s } = setting;
+    const said = setting === chosen ? advice : adviceFor(bed, answer, setting, today.now);
+    return { ...s, rig: rig.name, off_bottom_m: off_m, why_not: whyNot, advice: plainAdvice(said) };
+  });
   return { ...rest, float: heldBy.name, setting_m: chosen ? chosen.setting_m : null, settings };
 }
 
-// What a script may ask: {peg, clock | angle_deg | bearing_deg, distance_m, by, level, float, rig}.
+// What a script may ask: {peg, clock | angle_deg | bearing_deg, distance_m, by, level, float, rig, mark, tackle, wind}.
 function askedByScript(page, asked) {
   const peg = pegNamed(asked.peg);
   if (!peg) throw new Error(`no peg "${asked.peg}"`);
@@ -145,11 +175,12 @@ function askedByScript(page, asked) {
   if (asked.level !== undefined) page.today.setLevel(asked.level === null ? DATA.mark.datum_m : asked.level);
   if (asked.float !== undefined) takeFloat(page.today, asked.float);
   if (asked.rig !== undefined) page.today.setRig(asked.rig);
+  page.today.tackleForm.take(asked);
   const [kind, degrees] = directionAsked(asked);
   page.reading = null;
   page.choosePeg(peg);
   page.showQuestion(castQuestion(peg, kind, degrees, asked.distance_m, asked.by || "estimated"));
-  return window.lakeplumb.answer;
+  return plainAnswer(page);
 }
 
 function directionAsked({ clock, angle_deg, bearing_deg }) {
@@ -227,10 +258,21 @@ function printCast(answer) {
   );
 }
 
+// The formulas, for scripts that check them against the survey's program.
+const FORMULAS = {
+  readLength, readShot, readMark, nearestWeight, waysTo, shotted, dragCoefficient, sinkingSpeed, fallSeconds, feedLanding, sideOfWind,
+  driftPerMinute, overDepth, levelFound, levelFault, whatToTry, fixedOrSliding,
+};
+
 window.lakeplumb = { answer: null, ready: null, ask: null };
 window.lakeplumb.ready = Bed.load().then((bed) => {
   const page = new Page(map, tints, bed);
+  Object.defineProperty(window.lakeplumb, "answer", { get: () => plainAnswer(page) });
   window.lakeplumb.ask = (asked) => askedByScript(page, asked);
+  window.lakeplumb.call = (name, ...values) => FORMULAS[name](...values);
+  window.lakeplumb.fetch = (e, n, azimuth_deg) => effectiveFetch(bed, e, n, azimuth_deg);
+  window.lakeplumb.shelter = (from_deg) => pegsByShelter(bed, from_deg).map(({ peg, ...s }) => ({ ...s, peg: peg.name }));
+  window.lakeplumb.plumb = (asked, found_m) => plumbAt(bed, castQuestion(pegNamed(asked.peg), ...directionAsked(asked), asked.distance_m, asked.by || "estimated"), found_m);
   layPrintChart();
 });
 window.lakeplumb.ready.catch(() => byId("lead").replaceChildren(el("p", { class: "mind" }, WORDS.broken)));

@@ -1,16 +1,32 @@
-"""One table of ``venue.toml``, read key by key with faults that say what to write.
+"""One table of ``venue.toml`` or ``floats.toml``, read key by key with faults that say what to write.
 
 Knows nothing of which tables there are.
 """
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Mapping, Sequence
 
 from survey.errors import Place, UnitError
 from survey.fieldbook.remarks import Remarks, nearest
 from survey.fieldbook.sources import VENUE_FILE
 from survey.units import read_length
+
+
+def parsed(data: bytes, file: str, remarks: Remarks) -> dict[str, object]:
+    """What a TOML file says; empty, with a fault, where it is none."""
+    try:
+        return tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        remarks.fault(Place(file), "the file is not UTF-8 text", "Save it as UTF-8 in a plain text editor.")
+    except tomllib.TOMLDecodeError as trouble:
+        remarks.fault(
+            Place(file),
+            f"the file is not TOML ({trouble})",
+            'Each line is key = value; texts stand in quotation marks "".',
+        )
+    return {}
 
 
 class Keys:
@@ -23,11 +39,14 @@ class Keys:
     section : str
         Its name in brackets, empty for the top.
     remarks : Remarks
+    file : str
+        The file the table stands in.
     """
 
-    def __init__(self, table: object, section: str, remarks: Remarks) -> None:
+    def __init__(self, table: object, section: str, remarks: Remarks, file: str = VENUE_FILE) -> None:
         self.section = section
         self.remarks = remarks
+        self.file = file
         self.asked: list[str] = []
         self.values: Mapping[str, object] = table if isinstance(table, dict) else {}
         if not isinstance(table, dict):
@@ -40,7 +59,7 @@ class Keys:
 
     def _fault(self, key: str, problem: str, remedy: str, value: object = "") -> None:
         column = " ".join(part for part in (f"[{self.section}]" if self.section else "", key) if part)
-        self.remarks.fault(Place(VENUE_FILE, column=column), problem, remedy, str(value))
+        self.remarks.fault(Place(self.file, column=column), problem, remedy, str(value))
 
     def has(self, key: str) -> bool:
         """Whether the key is given."""

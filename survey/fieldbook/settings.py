@@ -5,7 +5,6 @@ Knows nothing of sheets and outlines.
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, fields
 from typing import cast, get_args
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -13,14 +12,15 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from survey.errors import Place, SurveyError
+from survey.errors import SurveyError
 from survey.fieldbook.coordinates import read_declination
 from survey.fieldbook.dates import ORDERS, DateOrder
-from survey.fieldbook.keys import Keys
+from survey.fieldbook.floats import read_floats
+from survey.fieldbook.keys import Keys, parsed
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.sources import ROLES, VENUE_FILE, Source
 from survey.units import Sizes, metres, unit_named
-from survey.venue import DistanceFrom, Float, LevelMark, Limits, MarkKind, North, SettingTo, Spreads
+from survey.venue import DistanceFrom, Float, LevelMark, Limits, MarkKind, North, Spreads
 
 COLUMN_UNITS = ("depth", "distance", "setting", "tip", "level")
 SHOWN = ("feet", "metres")
@@ -81,7 +81,7 @@ def read_settings(source: Source, remarks: Remarks) -> Declared:
     FieldbookError
         If it is not TOML, or holds anything that is not understood; all faults at once.
     """
-    top = Keys(_parsed(source, remarks), "", remarks)
+    top = Keys(parsed(source.data, VENUE_FILE, remarks), "", remarks)
     remarks.stop_if_faulty()
     stated: list[str] = []
     if not top.text("name"):
@@ -118,27 +118,13 @@ def read_settings(source: Source, remarks: Remarks) -> Declared:
         declination_deg=units.read("declination", read_declination, 'Write declination = "3E", or W.'),
         limits=_limits(limits, stated),
         spreads=_spreads(spreads),
-        floats=_floats(top, remarks),
+        floats=read_floats(top),
         stated=tuple(stated),
     )
     for table in (top, level, edge, units, limits, spreads, files):
         table.tell_unknown()
     remarks.stop_if_faulty()
     return declared
-
-
-def _parsed(source: Source, remarks: Remarks) -> dict[str, object]:
-    try:
-        return tomllib.loads(source.data.decode("utf-8-sig"))
-    except UnicodeDecodeError:
-        remarks.fault(Place(VENUE_FILE), "the file is not UTF-8 text", "Save it as UTF-8 in a plain text editor.")
-    except tomllib.TOMLDecodeError as trouble:
-        remarks.fault(
-            Place(VENUE_FILE),
-            f"the file is not TOML ({trouble})",
-            'Each line is key = value; texts stand in quotation marks "".',
-        )
-    return {}
 
 
 def _section(top: Keys, name: str) -> object:
@@ -267,32 +253,3 @@ def _spreads(keys: Keys) -> Spreads:
     except SurveyError as trouble:
         keys.wrong("", str(trouble), "Correct the figure.")
         return usual
-
-
-def _floats(top: Keys, remarks: Remarks) -> tuple[Float, ...]:
-    tables = _section(top, "floats")
-    if not isinstance(tables, dict):
-        top.wrong("floats", "floats are sections", 'Write [floats."Long wag"] and below it length = "25 cm".')
-        return ()
-    return tuple(made for name, table in tables.items() if (made := _float(name, table, remarks)))
-
-
-def _float(name: str, table: object, remarks: Remarks) -> Float | None:
-    keys = Keys(table, f'floats."{name}"', remarks)
-    length, tip = keys.length("length"), keys.length("tip")
-    setting_to = cast("SettingTo", keys.choice("setting_to", get_args(SettingTo), "hold"))
-    keys.tell_unknown()
-    if length is None or tip is None:
-        missing = [key for key in ("length", "tip") if key not in keys.values]
-        if missing:
-            keys.wrong(
-                missing[0],
-                f"the float has no {' and no '.join(missing)}",
-                f'Write {missing[0]} = "2 cm", with your figure.',
-            )
-        return None
-    try:
-        return Float(name, length, tip, setting_to)
-    except SurveyError as trouble:
-        keys.wrong("length", str(trouble), "Correct the figures.")
-        return None

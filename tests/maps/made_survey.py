@@ -23,7 +23,7 @@ from survey.fixes import Geometry
 from survey.holdout import Holdout
 from survey.readings import Fieldbook
 from survey.soundings import Soundings
-from survey.spots import suggested
+from survey.swims import suggested
 from survey.venue import Float, LevelMark, Peg, Venue
 from survey.workup import WorkedSurvey
 
@@ -230,14 +230,13 @@ def made_survey(cell_m: float = 1.0) -> WorkedSurvey:
             "Plumb it again.",
         ),
     )
-    reached = {p.name: (4.0, 15.0, 30.0) for p in venue.pegs[:11]}
     return WorkedSurvey(
         Fieldbook(venue, (), (), findings, len(soundings) + 1, "5e" * 32),
         soundings,
         bed,
         residuals,
         _isobaths(bed),
-        suggested(venue, bed, reached),
+        suggested(venue, bed),
         findings,
         Holdout(len(soundings), 11, 0.184, {0.5: 0.56, 0.8: 0.83, 0.95: 0.94}),
     )

@@ -3,6 +3,7 @@
 import hashlib
 import json
 import os
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -14,12 +15,13 @@ from made_survey import made_survey
 from typer.testing import CliRunner
 
 import maps.commandline
+import maps.console
 import survey
 from maps.commandline import app
 from survey.errors import BedError, Fault, FieldbookError, Place
 from survey.findings import Finding, Grade
 from survey.readings import Cast, Direction, Reading
-from survey.units import Sizes
+from survey.units import Sizes, read_length
 from survey.venue import LevelMark
 
 runner = CliRunner()
@@ -66,8 +68,8 @@ def made(worked, monkeypatch):
         state.workups += 1
         return replace(state.survey, settings=settings)
 
-    monkeypatch.setattr(maps.commandline, "read_fieldbook", lambda _: state.survey.fieldbook)
-    monkeypatch.setattr(maps.commandline, "work_up", work_up)
+    monkeypatch.setattr(maps.console, "read_fieldbook", lambda _: state.survey.fieldbook)
+    monkeypatch.setattr(maps.console, "work_up", work_up)
     return state
 
 
@@ -88,7 +90,7 @@ class TestDepth:
         assert lines[1] == 'Tansy Pool & "Sons", peg 1, 12:30 (15° right, bearing 218°), 18.0 m (estimated)'
         why = next(line for line in lines if line.startswith("Why"))
         assert why.split(maxsplit=1)[1] == (
-            "2.61 at datum + 0.10 level − 0.25 float + 0.02 tip − 0.15 off the bottom = 2.33 m"
+            "8 ft 6¾ in at datum + 4 in level − 10 in float + ¾ in tip − 6 in off the bottom = 7 ft 7½ in"
         )
         assert "Level    the dip shows 0.32 m: 0.10 m above the datum" in lines
         assert [line.split()[0] for line in lines if line.startswith(("slow", "fast", "held"))] == [
@@ -217,7 +219,18 @@ class TestDepth:
             (["--peg", "1", "--clock", "12", "--distance", "0"], "0 m is no cast"),
             (["--peg", "1", "--clock", "12", "--distance", "9 wraps"], 'Add [units] stick_spacing = "12 ft"'),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--float", "reed"], "Nearest: Reed & Rush."),
-            (["--peg", "1", "--clock", "12", "--distance", "9", "--tip", "1in"], "Give both: --float-length"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--tip", "1in"], "--float-length is missing"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--float-length", "1in"], "--tip is missing"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--level", "-60"], "Read the mark again, in metres"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--level", "60"], "and the lake be empty"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--mark", "4"], '--mark: "4" can be read in more'),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--fish", "pike"], "Give one of rudd, roach"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--wind", "SW"], "no speed and direction"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--bait", "3 ft"], "--bait is 0 to 10 cm"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--every", "20 m"], "does not divide"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--plumb", "2 m; a"], "has 2 parts"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--plumb", "1; 12; 9; 2 m; sunk"], "Lengthen the"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--plumb", "2", "--level", "0.4"], "not both"),
             (
                 ["--peg", "1", "--clock", "12", "--distance", "9", "--float-length", "1in", "--tip", "2in"],
                 "of tip showing",
@@ -264,6 +277,134 @@ class TestDepth:
 
 
 @pytest.mark.usefixtures("made")
+class TestRig:
+    """Shot, wind, level and what to try next, at one spot and without one."""
+
+    SPOT = ("--peg", "1", "--clock", "12:30", "--distance", "18")
+
+    @pytest.fixture
+    def ask(self, mere):
+        return lambda *words, code=0: run("depth", mere, *self.SPOT, *words, code=code)
+
+    @pytest.fixture
+    def said(self, ask):
+        return lambda *words: json.loads(ask(*words, "--json").stdout)
+
+    def test_the_float_is_named_and_the_sum_adds_up_as_printed(self, ask):
+        lines = ask("--level", "0.33", "--rig", "fast-sinking").stdout.splitlines()
+        assert "Float    Reed & Rush: 10 in above its hold point, ¾ in showing" in lines
+        why = next(line for line in lines if line.startswith("Why")).split(maxsplit=1)[1]
+        terms, total = why.split(" = ")
+        pieces = re.findall(r"(?:^|([+−]) )((?:\d+ ft ?)?(?:[\d¼½¾]+ in)?)", terms)
+        signed = [(-1 if sign == "−" else 1) * read_length(length.strip()).metres for sign, length in pieces if length]
+        assert len(signed) >= 4
+        assert sum(signed) == pytest.approx(read_length(total).metres, abs=1e-9)
+        assert lines[0].startswith(f"Set {total} (")
+
+    def test_shot_fall_feed_and_wind_follow_the_table(self, ask):
+        out = ask("--mark", "3 No 4", "--wind", "5 m/s SW", "--rig", "fast-sinking", "--fish", "bream").stdout
+        for words in (
+            "Shot     1 BB + 1 No 4 down the line, float between stops", "30 cm from the hook: 1 No 4", "Fall     ",
+            "SI 1986/1992", "differs by maker", "Feed     on the bed", "Wind     in your face", "m a minute at most",
+            "To hold it lay 3 in to 6 in", "may run the other way", "takes 0.6 g",
+        ):  # fmt: skip
+            assert words in out
+
+    def test_without_a_mark_it_says_which_option_places_the_shot(self, ask):
+        assert '--mark "3 No 4"' in ask().stdout
+
+    def test_a_program_gets_the_same_in_parts(self, said):
+        held = said("--mark", "2 g", "--wind", "20 mph 225", "--rig", "held", "--lock", "2 No 8", "--bait", "1 cm")
+        slow, _, last = held["settings"]
+        assert last["off_bottom_m"] == pytest.approx(-0.381)
+        assert last["shot"]["locking"] == {"No 8": 2}
+        assert last["shot"]["balance_g"] == pytest.approx(1.88)
+        assert last["wind"]["drift_m_per_min"] == pytest.approx([10.73, 16.09], abs=0.01)
+        assert last["wind"]["over_depth_m"] == [0.305, 0.457]
+        assert said("--wind", "20 mph south-west")["settings"][2]["wind"] == last["wind"]
+        assert slow["setting_m"] == pytest.approx(said()["settings"][0]["setting_m"] - 0.01, abs=0.0011)
+
+    def test_a_plumb_here_sets_the_level_and_moves_the_setting(self, said, ask):
+        low, high = (said("--plumb", f"{metres} m", "--month", "5") for metres in (2.3, 2.5))
+        assert high["rise_m"] > low["rise_m"]
+        assert high["setting_m"] - low["setting_m"] == pytest.approx(high["rise_m"] - low["rise_m"], abs=0.0021)
+        assert high["level_sd_m"] > 0.02
+        out = ask("--plumb", "2.3 m", "--plumb", "12; 12; 14; 2.4 m", "--month", "5").stdout
+        assert "Plumb    peg 12, 14.0 m: " in out
+        assert "Level    by your plumb" in out
+        assert "No --level given" not in out
+
+    def test_a_line_of_spots_is_a_table_and_a_list(self, said, ask):
+        line = said("--every", "6 m")["line"]
+        assert [spot["distance_m"] for spot in line] == [6.0, 12.0, 18.0]
+        assert line[-1]["setting_m"] == said()["setting_m"]
+        assert "Along this cast, slow-sinking" in ask("--every", "6 m").stdout
+
+    def test_a_float_of_a_personal_file_is_used_by_name(self, said, tmp_path):
+        own = tmp_path / "floats.toml"
+        own.write_text('[floats.Mine]\nlength = "30 cm"\ntip = "3 cm"\nmark = "2BB"\n', encoding="utf-8")
+        answer = said("--floats", own, "--float", "mine")
+        assert (answer["float"], answer["float_length_m"]) == ("Mine", 0.3)
+        assert answer["settings"][0]["shot"]["balance_g"] == pytest.approx(0.8)
+        assert said("--floats", own)["float"] == "Mine"
+
+    def test_what_to_try_follows_the_fish_and_stops_at_the_rod(self, said):
+        first = said("--rig", "fast-sinking")["settings"][1]
+        bream = said("--rig", "fast-sinking", "--fish", "bream")["settings"][1]["try_next_m"]
+        assert bream[:3] == sorted(bream[:3])
+        assert bream[0] > first["setting_m"]
+        rod = said("--rig", "fast-sinking", "--rod-length", "3 m")["settings"][1]["try_next_m"]
+        assert max(rod) <= 0.85 * 3.0 + 0.001
+
+    def test_level_tells_what_the_mark_would_show_and_which_plumb_is_wrong(self, mere):
+        spots = (("12; 12; 14", 2.4), ("1; 12:30; 18", 2.35), ("2; 30 left; 12", 2.2))
+        plain = [word for where, metres in spots for word in ("--plumb", f"{where}; {metres} m")]
+        out = run("level", mere, *plain, "--month", "5").stdout
+        assert "the dip would show" in out
+        found = json.loads(run("level", mere, *plain, "--month", "5", "--json").stdout)
+        assert found["level_m"] == pytest.approx(0.42 - found["rise_m"], abs=0.0011)
+        wrong = [*plain[:-1], "2; 30 left; 12; 0.9 m"]
+        told = json.loads(run("level", mere, *wrong, "--month", "5", "--json").stdout)
+        assert [plumb["set_aside"] for plumb in told["plumbs"]] == [False, False, True]
+        assert "set aside: it does not fit the others" in run("level", mere, *wrong, "--month", "5").stdout
+
+    @pytest.mark.parametrize(
+        ("plumb", "says"),
+        [
+            ("12; 12; 14", "has 3 parts"), ("12; 12; 14; deep", "is not a length"),
+            ("12; 12; 300; 2 m", "off the water"),
+            ("12; 12; 14; 2 m; sunk", "Lengthen the setting"), ("12; 12; 14; 2 m; 9 m", "of tip"),
+            ("none; 12; 14; 2 m", "has no peg"),
+        ],
+    )  # fmt: skip
+    def test_a_plumb_that_cannot_be_read_says_how_to_write_it(self, mere, plumb, says):
+        assert says in run("level", mere, "--plumb", plumb, code=2).stderr
+
+    def test_wind_ranks_the_pegs(self, mere, worked):
+        lines = run("wind", mere, "--speed", "5 m/s", "--from", "SW").stdout.splitlines()
+        said = json.loads(run("wind", mere, "--speed", "5 m/s", "--from", "225", "--json").stdout)
+        fetches = [peg["fetch_m"] for peg in said["pegs"]]
+        assert fetches == sorted(fetches)
+        assert f"most sheltered is peg {said['pegs'][0]['peg']}" in lines[0]
+        assert len(said["pegs"]) == sum(not peg.is_closed for peg in worked.venue.pegs)
+        assert "wind speed with its unit" in run("wind", mere, "--speed", "5", "--from", "SW", code=2).stderr
+
+    def test_shot_needs_no_venue(self):
+        lines = run("shot", "3 No 4", "--shot", "3 No 4", "--lock", "2 No 4", "--setting", "2 m").stdout.splitlines()
+        assert "50 cm from the hook: 1 No 4" in lines[2]
+        said = json.loads(run("shot", "1.25 g", "--shot", "BB, No 4", "--ways", "3", "--json").stdout)
+        assert said["difference_g"] == pytest.approx(-0.05)
+        assert len(said["ways"]) == 3
+        assert "read in more than one way" in run("shot", "4x14", code=2).stderr
+        assert "--setting is more than nothing" in run("shot", "2BB", "--setting", "0", code=2).stderr
+
+    @pytest.mark.parametrize(("level", "says"), [("-60", "where no outline holds"), ("60", "the lake be empty")])
+    def test_a_build_at_an_absurd_level_is_refused_and_writes_nothing(self, mere, level, says):
+        assert says in run("build", mere, "--level", level, code=2).stderr
+        assert [path.name for path in mere.parent.iterdir()] == ["mere"]
+
+
+@pytest.mark.usefixtures("made")
 class TestCheck:
     def test_findings_by_sheet_and_row_then_the_sum(self, made, mere):
         place = {row: Place("readings.csv", row) for row in (2, 3, 4)}
@@ -303,7 +444,7 @@ class TestCheck:
         def refuse(_):
             raise FieldbookError(faults)
 
-        monkeypatch.setattr(maps.commandline, "read_fieldbook", refuse)
+        monkeypatch.setattr(maps.console, "read_fieldbook", refuse)
         told = run("check", mere, code=2)
         assert told.stdout == ""
         assert told.stderr.splitlines() == [
@@ -319,7 +460,7 @@ class TestCheck:
         def no_bed(*_):
             raise BedError("there is no reading to make a bed of.")
 
-        monkeypatch.setattr(maps.commandline, "work_up", no_bed)
+        monkeypatch.setattr(maps.console, "work_up", no_bed)
         out = run("check", mere, code=1).stdout
         assert "error    mere: there is no reading to make a bed of." in out
         assert "no depth" in out

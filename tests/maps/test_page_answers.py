@@ -15,11 +15,12 @@ from maps.enquiry import Asked, cast_spot, question_asked
 from maps.page_body import own_text
 from maps.webmap import page_html
 from survey.fixes import Geometry
-from survey.floats import Rig, rounded, what_to_try
+from survey.floats import Rig, rounded
 from survey.readings import DistanceBy
-from survey.spots import DRY, OFF_WATER, UNSURVEYED, Answer, Spot, answer, scatter_for
+from survey.spots import DRY, OFF_WATER, UNSURVEYED, Answer, Spot, Today, answer, scatter_for
 from survey.units import INCH_M, clock_text, feet_inches, metres
 from survey.venue import BARE_LINE, Float
+from survey.whatnext import what_to_try
 
 MM = 1e-3
 STATES = {OFF_WATER: "off water", UNSURVEYED: "unsurveyed", DRY: "dry", "": ""}
@@ -40,7 +41,7 @@ def python_answer(worked, asked: dict) -> Answer:
     spot = cast_spot(venue, peg, angle, asked["distance_m"])
     return answer(
         venue, worked.bed, spot, (peg.facing_deg + angle) % 360.0, scatter_for(spot.distance_m, by, sd, spread),
-        venue.mark.rise_m(asked["level"]), python_float(worked, asked["float"]),
+        Today(venue.mark.rise_m(asked["level"]), python_float(worked, asked["float"])),
     )  # fmt: skip
 
 
@@ -129,7 +130,7 @@ def test_what_to_try_next_is_the_survey_s_list(worked, opened):
     page.evaluate(ASK_ALL, [asked])
     shown = [text.split("\n")[0] for text in page.locator(".tries li").all_inner_texts()]
     tries = what_to_try(setting, ours.depth, ours.held_by)
-    assert shown == [feet_inches(rounded(t, setting.rig, INCH_M / 2)) for t in tries[:5]]
+    assert shown == [feet_inches(rounded(t, setting.rig, INCH_M / 2)) for t in tries[:6]]
 
 
 def test_the_command_line_s_question_is_the_same_question(worked, opened):
@@ -161,7 +162,8 @@ def test_a_tap_gets_the_survey_s_answer(worked, opened, east, north):
     assert told["bearing_deg"] == pytest.approx(bearing, abs=1e-3)
     spot = Spot(peg.name, "tapped", (bearing - peg.facing_deg + 180) % 360 - 180, distance, float(e), float(n))
     scatter = scatter_for(distance, "estimated", venue.spreads.half_hour_deg, venue.spreads)
-    ours = answer(venue, worked.bed, spot, bearing, scatter, venue.mark.rise_m(0.37), venue.floats[0])
+    today = Today(venue.mark.rise_m(0.37), venue.floats[0])
+    ours = answer(venue, worked.bed, spot, bearing, scatter, today)
     assert_same(told, ours)
     assert told["angle_deg"] == pytest.approx(spot.angle_deg, abs=1e-3)
     assert clock_text(spot.angle_deg) in page.locator(".where").inner_text()

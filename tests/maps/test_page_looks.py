@@ -18,10 +18,22 @@ LETTER_SIZES_JS = """() => [...document.querySelectorAll('body *')]
   .map(e => parseFloat(getComputedStyle(e).fontSize))"""
 
 
+def ask_for_all(page):
+    """An answer with everything about it shown: shot, wind, plumbs, and every fold open."""
+    ask(page)
+    for fold in page.locator("details.fold > summary").all():
+        fold.click()
+    page.locator("#takes").fill("2 AAA + 2 BB loaded")
+    page.locator("#wind-from").select_option(label="SW")
+    page.locator("#wind-speed").fill("12")
+    page.locator("#plumb-set").fill("8 ft 6")
+    page.locator("#plumb-form button").click()
+
+
 @BOTH
 def test_nothing_is_too_small_to_hit_or_to_read(opened, kind):
     page = opened(kind)
-    ask(page)
+    ask_for_all(page)
     page.locator("#layers summary").click()
     assert page.evaluate(SMALL_TARGETS_JS) == []
     sizes = page.evaluate(LETTER_SIZES_JS)
@@ -31,8 +43,11 @@ def test_nothing_is_too_small_to_hit_or_to_read(opened, kind):
 @BOTH
 def test_no_page_scrolls_sideways_and_the_answer_has_its_place(opened, kind):
     page = opened(kind)
-    ask(page)
+    ask_for_all(page)
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    assert page.evaluate("(d => d.scrollWidth <= d.clientWidth)(document.querySelector('.desk'))")
+    page.locator("#answer").scroll_into_view_if_needed()
+    page.evaluate("document.querySelector('.desk').scrollTop = 0")
     chart, answer = (page.locator(part).bounding_box() for part in (".chart", "#answer"))
     if kind is PHONE:
         assert answer["y"] >= chart["y"] + chart["height"]
@@ -44,7 +59,7 @@ def test_no_page_scrolls_sideways_and_the_answer_has_its_place(opened, kind):
 def test_words_stand_out_from_what_they_stand_on(opened):
     """Contrast of every text, W3C Web Content Accessibility Guidelines 2.2, 1.4.3: 4.5 to 1, large text 3 to 1."""
     page = opened()
-    ask(page)
+    ask_for_all(page)
     page.locator("#key summary").click()
     poor = page.evaluate(CONTRAST_JS)
     assert poor == []

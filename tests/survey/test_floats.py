@@ -13,12 +13,13 @@ from survey.floats import (
     MOST_OVER_DEPTH_M,
     RIG_RULES,
     DepthRange,
+    HookEnd,
     Rig,
     fixed_or_sliding,
     rounded,
     setting_for,
-    what_to_try,
 )
+from survey.levelplumb import found_depth_m
 from survey.readings import Fix, Reading, Seen
 from survey.ruler import plumbed
 from survey.units import FOOT_M, INCH_M
@@ -127,7 +128,6 @@ def test_no_setting_where_the_rig_has_no_place(depth_m, rig, why):
     setting = setting_for(deep(depth_m), WAGGLER, rig)
     assert (setting.setting_m, setting.lower_m, setting.upper_m) == (None, None, None)
     assert setting.why_not == why
-    assert what_to_try(setting, deep(depth_m), WAGGLER) == ()
 
 
 @given(st.floats(-1, 8), floats(), rigs)
@@ -163,29 +163,6 @@ def test_a_setting_on_a_step_stays(count, rig, step):
     assert rounded(rounded(count * step, rig, step), rig, step) == rounded(count * step, rig, step)
 
 
-# --- what to try next ---
-
-
-@pytest.mark.parametrize(("rig", "first_in"), [(Rig.SLOW, [-3, 3, -6, 6]), (Rig.FAST, [3, -3, 6, -6])])
-def test_what_to_try_goes_out_on_both_sides_nearest_first(rig, first_in):
-    depth = deep(2.5)
-    setting = setting_for(depth, WAGGLER, rig)
-    tries = what_to_try(setting, depth, WAGGLER)
-    assert [(t - setting.setting_m) / INCH_M for t in tries[:4]] == pytest.approx(first_in)
-
-
-@given(st.floats(0.3, 8), floats(), rigs)
-def test_every_try_leaves_a_line_and_lays_no_more_than_eighteen_inches_down(depth, held_by, rig):
-    setting = setting_for(deep(depth), held_by, rig)
-    tries = what_to_try(setting, deep(depth), held_by)
-    for tried in tries:
-        line = tried - (held_by.length_m if held_by.setting_to == "tip" else 0.0)
-        assert line >= LEAST_SETTING_M - 1e-9
-        assert bait_depth_m(tried, held_by) <= depth + MOST_OVER_DEPTH_M + 1e-9
-    steps_away = [abs(t - setting.setting_m) for t in tries]
-    assert steps_away == pytest.approx(sorted(steps_away))
-
-
 # --- fixed or sliding (common practice) ---
 
 
@@ -197,3 +174,39 @@ def test_a_four_metre_rod_limits_a_fixed_float(setting_m, says):
     advice = fixed_or_sliding(setting_m, 4.0)
     assert advice.startswith(says)
     assert bool(advice) == bool(says)
+
+
+def test_a_sliding_float_and_a_pole_s_have_no_such_limit():
+    assert fixed_or_sliding(3.9, 4.0, "sliding") == fixed_or_sliding(3.9, 4.0, "pole") == ""
+
+
+# --- hook and bait ---
+
+
+@given(depths, floats(), rigs, st.floats(0, 0.05))
+def test_the_bait_not_the_hook_ends_where_the_rig_wants_it(depth, held_by, rig, bait):
+    setting = setting_for(deep(depth), held_by, rig, HookEnd(bait))
+    clearance = RIG_RULES[rig].clearance_m
+    hook = bait_depth_m(setting.setting_m, held_by)
+    assert hook == pytest.approx(depth - clearance - (bait if clearance >= 0 else 0.0))
+    assert setting.bait_m == (bait if clearance >= 0 else 0.0)
+
+
+@given(depths, floats(), floats(), rigs)
+def test_plumb_with_one_float_and_fish_with_another_and_the_bait_hangs_where_asked(depth, plumbing, fishing, rig):
+    """The float as a ruler: the depth found with one float gives the setting of any other."""
+    set_at = depth - (0.0 if plumbing.setting_to == "tip" else plumbing.length_m) + plumbing.tip_m
+    assume(set_at > 0.01)
+    found = found_depth_m(set_at, plumbing)
+    setting = setting_for(deep(found), fishing, rig)
+    assert bait_depth_m(setting.setting_m, fishing) == pytest.approx(depth - RIG_RULES[rig].clearance_m)
+
+
+@given(depths, floats(), st.floats(0.05, MOST_OVER_DEPTH_M))
+def test_only_a_held_rig_lays_down_as_much_line_as_the_wind_asks_for(depth, held_by, over):
+    end = HookEnd(over_depth_m=over)
+    held = setting_for(deep(depth), held_by, Rig.HELD, end)
+    assert held.off_bottom_m == -over
+    assert bait_depth_m(held.setting_m, held_by) == pytest.approx(depth + over)
+    for rig in (Rig.SLOW, Rig.FAST):
+        assert setting_for(deep(depth), held_by, rig, end) == setting_for(deep(depth), held_by, rig)

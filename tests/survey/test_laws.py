@@ -9,7 +9,7 @@ import pytest
 
 from survey.fieldbook import read_fieldbook
 from survey.floats import Rig
-from survey.spots import CastScatter, answer
+from survey.spots import CastScatter, Today, answer
 from survey.venue import Float
 from survey.workup import WorkedSurvey, work_up
 
@@ -40,8 +40,8 @@ def test_every_row_is_a_sounding_part_of_a_bracket_or_a_finding(demo: WorkedSurv
 def test_level_up_is_every_setting_up_by_as_much(demo: WorkedSurvey, rise: float) -> None:
     compared = 0
     for spot in demo.spots[::7]:
-        low = answer(demo.venue, demo.bed, spot, 90.0, CastScatter(4.0, 0.4), 0.0, FLOAT)
-        high = answer(demo.venue, demo.bed, spot, 90.0, CastScatter(4.0, 0.4), rise, FLOAT)
+        low = answer(demo.venue, demo.bed, spot, 90.0, CastScatter(4.0, 0.4), Today(0.0, FLOAT))
+        high = answer(demo.venue, demo.bed, spot, 90.0, CastScatter(4.0, 0.4), Today(rise, FLOAT))
         for before, after in zip(low.settings, high.settings, strict=False):
             if before.setting_m is not None and after.setting_m is not None:
                 assert after.setting_m - before.setting_m == pytest.approx(rise, abs=1e-9)
@@ -71,7 +71,9 @@ def test_sources_are_as_they_were(demo: WorkedSurvey) -> None:
 
 
 def test_held_rig_lies_deeper_than_fast_and_fast_than_slow(demo: WorkedSurvey) -> None:
-    found = answer(demo.venue, demo.bed, demo.spots[len(demo.spots) // 2], 90.0, CastScatter(4.0, 0.4), 0.0, FLOAT)
+    found = answer(
+        demo.venue, demo.bed, demo.spots[len(demo.spots) // 2], 90.0, CastScatter(4.0, 0.4), Today(0.0, FLOAT)
+    )
     by_rig = {s.rig: s.setting_m for s in found.settings}
     slow, fast, held = by_rig[Rig.SLOW], by_rig[Rig.FAST], by_rig[Rig.HELD]
     assert None not in {slow, fast, held}

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, box
 
-from survey.bed import NO_VALUE, Bed, Grid
+from survey.bed import Bed, Grid
 from survey.errors import Place
 from survey.fixes import Geometry
 from survey.floats import RANGE_Z, RIG_RULES, Rig
@@ -19,11 +19,11 @@ from survey.spots import (
     UNSURVEYED,
     CastScatter,
     Spot,
+    Today,
     answer,
     cast_nodes,
     cast_range,
     scatter_for,
-    suggested,
 )
 from survey.venue import Float, Peg, Spreads, Venue
 
@@ -171,7 +171,7 @@ def venue_of(bed: Bed) -> Venue:
 def ask(bed: Bed, distance_m=30.0, rise_m=0.0, held_by=WAGGLER):
     e, n = Geometry(CRS).cast(PEG.lon, PEG.lat, PEG.facing_deg, distance_m)
     spot = spot_at(e, n, distance_m)
-    return answer(venue_of(bed), bed, spot, PEG.facing_deg, CastScatter(1.5, 1.0), rise_m, held_by)
+    return answer(venue_of(bed), bed, spot, PEG.facing_deg, CastScatter(1.5, 1.0), Today(rise_m, held_by))
 
 
 def test_an_answer_turns_the_true_bearing_to_the_grid_it_scatters_in():
@@ -218,14 +218,9 @@ def test_dry_water_and_dry_land():
     assert ask(plane(), distance_m=SIDE + 20).state == OFF_WATER
 
 
-def test_suggested_spots_stay_on_the_water_and_keep_their_names():
-    bed = plane()
-    spots = suggested(venue_of(bed), bed, {"1": (10.0, 30.0, SIDE + 5)})
-    assert [s.name for s in spots] == [
-        f"{side}, {far}" for side in ("straight out", "left", "right") for far in ("near", "middle", "far")
-        if far != "far"
-    ]  # fmt: skip
-    left, right = (s for s in spots if s.name in {"left, middle", "right, middle"})
-    # Facing east, left lies north.
-    assert left.northing > MIDDLE[1] > right.northing
-    assert bed.depth_mm.min() > NO_VALUE
+@given(st.floats(0.0, 0.4), st.floats(0.02, 0.3))
+def test_the_level_s_doubt_joins_the_bed_s(level_sd, bed_sd):
+    """GUM, JCGM 100:2008, 5.1.2: variances of independent errors add."""
+    bed = plane(sd_m=round(bed_sd, 3), middle_m=9.0)
+    found = cast_range(bed, spot_at(*MIDDLE), 0.0, CastScatter(0.0, 0.0), 0.0, level_sd)
+    assert found.upper_m - found.depth_m == pytest.approx(RANGE_Z * math.hypot(round(bed_sd, 3), level_sd), abs=1e-6)

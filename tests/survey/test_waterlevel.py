@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from survey.errors import Place
 from survey.readings import LevelRecord, Moment
 from survey.venue import LevelMark, Spreads
-from survey.waterlevel import MARK_SD_M, WANDER_M, LevelHistory
+from survey.waterlevel import MARK_SD_M, WANDER_M, LevelHistory, level_fault
 
 START = datetime(2026, 4, 1, 8, tzinfo=UTC)
 NOON = timedelta(hours=12)
@@ -137,3 +137,11 @@ def test_the_order_of_records_changes_nothing(shuffled, days):
 def test_a_level_between_two_records_lies_between_them(first, second, days):
     at = history(record(0, first), record(10, second)).rise(moment(days))
     assert min(first, second) - 1e-9 <= at.rise_m <= max(first, second) + 1e-9
+
+
+@pytest.mark.parametrize(
+    ("rise", "fault"),
+    [(0.0, ""), (3.0, ""), (3.01, "flooded"), (59.4, "flooded"), (-2.49, ""), (-2.5, "empty"), (-60, "empty")],
+)
+def test_a_level_at_which_nothing_can_be_answered_has_its_reason(rise, fault):
+    assert level_fault(rise, 2.5) == fault

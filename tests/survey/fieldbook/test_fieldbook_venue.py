@@ -8,6 +8,8 @@ from told import found
 
 from survey.errors import FieldbookError
 from survey.fieldbook import NO_LEVELS, read_fieldbook, sources_digest
+from survey.fieldbook.floats import read_floats_file
+from survey.floatmarks import FloatMark
 
 FULL = """
 name = "Quillmere"
@@ -48,6 +50,11 @@ pole_depth_m = "3 cm"
 length = "10 in"
 tip = "2 cm"
 setting_to = "tip"
+[floats.Slider]
+length = "30 cm"
+tip = "3 cm"
+kind = "sliding"
+mark = "2 AAA + 2 BB loaded"
 """
 
 
@@ -64,6 +71,9 @@ def test_everything_declared_is_kept(read):
     assert (venue.spreads.facing_declared_deg, venue.spreads.pole_depth_m) == (2.0, 0.03)
     wag = venue.float_named("long WAG")
     assert (wag.length_m, wag.tip_m, wag.setting_to) == (pytest.approx(0.254), 0.02, "tip")
+    assert (wag.kind, wag.mark) == ("fixed", None)
+    slider = venue.float_named("slider")
+    assert (slider.kind, slider.mark) == ("sliding", FloatMark(pytest.approx(0.8), pytest.approx(1.6)))
 
 
 def test_only_a_name_is_needed_and_every_default_is_stated(read):
@@ -103,6 +113,8 @@ def test_only_a_name_is_needed_and_every_default_is_stated(read):
     ('name = "Q"\n[spreads]\ncompass_deg = "4"', "this is not a number"),
     ('name = "Q"\n[floats.Wag]\nlength = "25 cm"', "the float has no tip"),
     ('name = "Q"\n[floats.Wag]\nlength = "2 cm"\ntip = "5 cm"', "0.05 m of tip showing"),
+    ('name = "Q"\n[floats.Wag]\nlength = "9 cm"\ntip = "2 cm"\nmark = "4x14"', "maker's code or a range"),
+    ('name = "Q"\n[floats.Wag]\nlength = "9 cm"\ntip = "2 cm"\nkind = "flying"', "not one of fixed, sliding, pole"),
 ])  # fmt: skip
 def test_what_is_not_understood_is_refused(refusal, toml, words):
     assert words in refusal(toml or "# nothing\n")
@@ -186,3 +198,35 @@ def test_sources_are_not_touched_and_the_digest_follows_them(folder):
     (target / "readings.csv").chmod(0o644)
     (target / "readings.csv").write_text("peg,clock,distance (m),depth (m)\n1,12,9,1\n")
     assert sources_digest(target) != book.digest
+
+
+# --- floats of one's own ---
+
+
+def test_a_personal_file_of_floats_is_read_like_the_venue_s(tmp_path):
+    path = tmp_path / "floats.toml"
+    path.write_text('[floats."My wag"]\nlength = "10 in"\ntip = "1 in"\nmark = "3 No 4"\n', encoding="utf-8")
+    (wag,) = read_floats_file(path)
+    assert (wag.name, wag.mark) == ("My wag", FloatMark(pytest.approx(0.6)))
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", r"floats\.toml, column \"floats\": there is no float in it"),
+        ("floats = 3", "floats are sections"),
+        ('[floats.Wag]\nlength = "9 cm"', r"floats\.toml, column \"\[floats.\"Wag\"\] tip\": the float has no tip"),
+        ('name = "mine"\n[floats.Wag]\nlength = "9 cm"\ntip = "2 cm"', "the key is not known"),
+        ("[floats", "the file is not TOML"),
+    ],
+)
+def test_what_is_wrong_in_it_names_the_file(tmp_path, text, says):
+    path = tmp_path / "floats.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(FieldbookError, match=says):
+        read_floats_file(path)
+
+
+def test_a_missing_file_of_floats_is_said(tmp_path):
+    with pytest.raises(FieldbookError, match=r"nowhere\.toml: the file cannot be opened"):
+        read_floats_file(tmp_path / "nowhere.toml")

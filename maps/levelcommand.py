@@ -1,0 +1,61 @@
+"""The command that sets today's level of the lake from one or more plumbs."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated
+
+import typer
+
+from maps.console import AsJson, Cell, OutFolder, VenueFolder, grid_of, opened, print_answer, print_json, refusals
+from maps.depthcommand import FloatsFile, Month, with_own_floats
+from maps.enquiry import Asked, float_asked
+from maps.plumbing import Plumbing, plumbed
+from maps.rigwords import float_words, plumbing_json, plumbing_lines
+from survey.units import metres
+from survey.venue import Float, Venue
+
+
+def level(  # noqa: PLR0913, PLR0917 - one parameter for each option a person may give
+    venue: VenueFolder,
+    plumb: Annotated[
+        list[str],
+        typer.Option(metavar="P", help='"PEG; DIRECTION; DISTANCE; SETTING": "12; 12:30; 15; 5 ft 2". Repeat it.'),
+    ],
+    float_name: Annotated[str | None, typer.Option("--float", metavar="NAME", help="A float of venue.toml.")] = None,
+    floats: FloatsFile = None,
+    float_length: Annotated[str | None, typer.Option(metavar="L", help="Float above its hold point.")] = None,
+    tip: Annotated[str | None, typer.Option(metavar="T", help="Of that, what usually shows.")] = None,
+    month: Month = None,
+    out: OutFolder = None,
+    cell: Cell = None,
+    as_json: AsJson = False,
+) -> None:
+    """Set today's level of the whole lake by plumbing once, or better twice."""
+    with refusals(as_json=as_json):
+        book = with_own_floats(opened(venue), floats)
+        held_by = float_asked(book.venue, Asked("", "", float_name=float_name, float_length=float_length, tip=tip))
+        stored = grid_of(venue, book, out, cell)
+        found = plumbed(book, stored.bed, plumb, held_by, month or date.today().month)  # noqa: DTZ011 - the bank's day
+        if as_json:
+            print_json(plumbing_json(found, book.venue))
+        else:
+            print_answer(*_told(book.venue, found, held_by))
+
+
+def _told(venue: Venue, plumbing: Plumbing, held_by: Float) -> tuple[str, list[str]]:
+    mark, found, half = venue.mark, plumbing.found, plumbing.half_range_m
+    side = "above" if found.rise_m >= 0 else "below"
+    lead = f"The water stands {metres(abs(found.rise_m))} {side} the datum, ± {metres(half)} (95 %)."
+    shown = sorted(mark.shown_m(found.rise_m + k * half) for k in (-1, 1))
+    lines = []
+    if mark.kind is not None:
+        lines.append(
+            f"Level    the {mark.kind} would show {metres(mark.shown_m(found.rise_m))} "
+            f"({shown[0]:.2f} to {metres(shown[1])})"
+        )
+    prior = plumbing.prior
+    lines.append(
+        f"Before   {prior.rise_m:+.2f} m ± {metres(1.96 * prior.sd_m)} was to be expected from the level records"
+    )
+    return lead, [*lines, f"Float    {float_words(held_by, venue.shows)}", *plumbing_lines(plumbing)]

@@ -1,0 +1,82 @@
+// Saying where: what is typed becomes a question about one spot.
+
+const MOST_CAST_M = 500;
+
+// The form for who would rather say where than tap.
+class Ask {
+  constructor(asked, choosePeg) {
+    this.asked = asked;
+    const pegs = [el("option", { value: "" }, WORDS.ask_peg_any), ...DATA.pegs.map((peg, k) => el("option", { value: k }, peg.name))];
+    byId("ask-peg").append(...pegs);
+    byId("ask-peg").addEventListener("change", () => choosePeg(this.peg));
+    const clocks = Array.from({ length: 13 }, (_, k) => -90 + 15 * k).map((a) => el("option", { value: a, selected: a === 0 }, clockText(a)));
+    byId("ask-clock").append(...clocks);
+    const units = ["m", "yd", ...["wrap", "rod", "section"].filter((unit) => DATA.sizes[unit])];
+    byId("ask-unit").append(...units.map((unit) => el("option", { value: unit }, WORDS[`unit_${unit}`])));
+    byId("ask-unit").addEventListener("change", () => this.followUnit());
+    const ways = ["estimated", "wraps", "tape", "pole", "rod lengths"];
+    byId("ask-distance-by").append(...ways.map((way) => el("option", { value: way }, WORDS[`by_${way}`])));
+    byId("ask-distance-by").addEventListener("change", () => asked());
+    byId("ask-by").addEventListener("change", () => this.showDirection());
+    byId("ask").addEventListener("submit", (event) => {
+      event.preventDefault();
+      this.submit();
+    });
+    this.showDirection();
+  }
+
+  get peg() {
+    const index = byId("ask-peg").value;
+    return index === "" ? null : DATA.pegs[Number(index)];
+  }
+
+  get by() {
+    return byId("ask-distance-by").value;
+  }
+
+  showPeg(peg) {
+    byId("ask-peg").value = peg ? String(DATA.pegs.indexOf(peg)) : "";
+  }
+
+  showDirection() {
+    const by = byId("ask-by").value;
+    byId("ask-clock-field").hidden = by !== "clock";
+    byId("ask-degrees-field").hidden = by === "clock";
+    if (by !== "clock") byId("ask-degrees-field").querySelector("label").textContent = WORDS[`ask_${by}_value`];
+  }
+
+  followUnit() {
+    const way = { wrap: "wraps", rod: "rod lengths", section: "pole" }[byId("ask-unit").value];
+    if (way) byId("ask-distance-by").value = way;
+  }
+
+  submit() {
+    const by = byId("ask-by").value;
+    const distance_m = distanceTyped(byId("ask-distance").value, byId("ask-unit").value);
+    const degrees = by === "clock" ? Number(byId("ask-clock").value) : readNumber(byId("ask-degrees").value);
+    const fault = this.faultOf(degrees, distance_m);
+    byId("ask-note").textContent = fault;
+    this.asked(fault ? null : castQuestion(this.peg, by, degrees, distance_m, this.by), fault);
+  }
+
+  faultOf(degrees, distance_m) {
+    if (!this.peg) return WORDS.ask_need_peg;
+    if (degrees === null || Math.abs(degrees) > 360) return WORDS.ask_bad_direction;
+    return distance_m > 0 && distance_m <= MOST_CAST_M ? "" : WORDS.ask_bad_distance;
+  }
+}
+
+// A distance with a unit of its own, or a bare number in the unit chosen; NaN for anything else.
+function distanceTyped(text, unit) {
+  const own = DATA.sizes[unit];
+  const bare = readNumber(text);
+  if (own && bare !== null) return bare * own;
+  return readLength(text, own ? null : unit) ?? NaN;
+}
+
+// kind: clock, angle or bearing; clock and angle in degrees from straight out.
+function castQuestion(peg, kind, degrees, distance_m, by) {
+  const bearing_deg = mod(kind === "bearing" ? degrees : peg.facing_deg + degrees, 360);
+  const [e, n] = placed(peg, bearing_deg, distance_m);
+  return { peg, e, n, bearing_deg, distance_m, by, direction_sd_deg: DATA.rules.direction_sd_deg[kind], fromFacing: kind !== "bearing" };
+}
