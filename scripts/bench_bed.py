@@ -4,7 +4,8 @@
     .venv/bin/python scripts/bench_bed.py --out data/pictures
 
 writes ``bench.md`` and its pictures there, and all rows as ``bench.json`` into ``out/bench``; ``--parts`` measures
-some anew and keeps the others' rows. Constants of the bed may be chosen on lakes marked ``choosing``; the others only report.
+some parts anew and keeps the others' rows. Constants of the bed may be chosen on lakes marked ``choosing``; the
+others only report.
 """
 
 from __future__ import annotations
