@@ -88,7 +88,8 @@ def _holdout_words(worked: WorkedSurvey) -> str:
     held = worked.holdout
     if held is None:
         return words()["holdout_none"]
-    values = {"pegs": held.pegs, "readings": held.readings, "share": f"{100 * held.within[0.95]:.0f}"}
+    inside, half = (round(held.readings * held.within[share]) for share in (0.95, 0.5))
+    values = {"pegs": held.pegs, "readings": held.readings, "inside": inside, "half": half}
     return words()["holdout"].format(**values, rmse=_both(worked.venue, held.rmse_m))
 
 

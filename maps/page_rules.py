@@ -11,6 +11,7 @@ from survey import fall, feed, floats, levelplumb, shot, shotting, spots, waterl
 from survey.readings import Fieldbook
 from survey.rigging import SHALLOW_M, USUAL_SHOT
 from survey.ruler import FAR_M, NEAR_M
+from survey.truncation import RANGE_Z
 from survey.units import INCH_M
 from survey.venue import LONGEST_FLOAT_M, Spreads, Venue
 from survey.windwords import POINTS
@@ -48,7 +49,7 @@ def _settings() -> Json:
 
 def _casts(spread: Spreads) -> Json:
     return {
-        "range_z": floats.RANGE_Z, "cast_nodes": spots.cast_nodes().tolist(), "least_sd_m": spots.LEAST_SD_M,
+        "range_z": RANGE_Z, "cast_nodes": spots.cast_nodes().tolist(), "least_sd_m": spots.LEAST_SD_M,
         "direction_sd_deg": {
             "clock": spread.half_hour_deg, "angle": spread.compass_deg, "bearing": spread.compass_deg,
         },

@@ -13,7 +13,6 @@ from maps.enquiry import Asked, Question, question_asked
 from survey.bed import Bed
 from survey.errors import QueryError, UnitError
 from survey.fixes import Geometry
-from survey.floats import RANGE_Z
 from survey.levelplumb import (
     LevelFound,
     LevelPrior,
@@ -26,6 +25,7 @@ from survey.levelplumb import (
 from survey.readings import Fieldbook, Seen
 from survey.ruler import float_sd_m
 from survey.spots import met_by_cast
+from survey.truncation import RANGE_Z
 from survey.units import metres, read_length
 from survey.venue import Float, Venue
 

@@ -19,7 +19,7 @@ from survey.covariance import MEMBERS, Gaps, Member
 from survey.evidence import Bounds, Evidence, Profile, Tilt
 from survey.members import FULL, ROUGH, Data, Fitted, fit_theta, prior_theta
 from survey.patches import Conditioned, Patchwork
-from survey.truncation import half_line_sites, rectified
+from survey.truncation import RANGE_Z, half_line_sites, rectified
 from survey.water import Places, WaterFrame
 
 Floats = NDArray[np.float64]
@@ -151,11 +151,13 @@ class LakeModel:
         mean, var = combined([(m[:n], v[:n]) for m, v in found])
         out_mean, out_sd = np.full(len(self.kept), np.nan), np.full(len(self.kept), np.nan)
         out_mean[kept_at], out_sd[kept_at] = mean, np.sqrt(var)
-        aside = np.flatnonzero(~self.kept)
-        if len(aside):
-            out_mean[aside], bed_sd = self.predict(self.evidence.places.xy[aside])
-            out_sd[aside] = np.sqrt(bed_sd**2 + self._noise_var()[aside])
+        out_mean[~self.kept], out_sd[~self.kept] = self.expected_of_aside()
         return out_mean, out_sd
+
+    def expected_of_aside(self) -> tuple[Floats, Floats]:
+        """What each reading that was set aside should have been, and its standard deviation, metres."""
+        mean, sd = self.predict(self.evidence.places.xy[~self.kept])
+        return mean, np.sqrt(sd**2 + self._noise_var()[~self.kept])
 
     def _noise_var(self) -> Floats:
         """Variance of each reading about the bed, nugget included, shape (n,)."""
@@ -193,7 +195,23 @@ def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], No
         made = list(pool.map(lambda member: _fit_member(member, frame, evidence, kept), MEMBERS))
     tilts = [t for _, t in made]
     tilt = Tilt(np.mean([t.slope for t in tilts], axis=0), np.mean([t.own_var for t in tilts], axis=0))
-    return LakeModel(frame, evidence, kept, tuple(m for m, _ in made), tilt)
+    model = LakeModel(frame, evidence, kept, tuple(m for m, _ in made), tilt)
+    return _readmitted(model)
+
+
+def _readmitted(model: LakeModel) -> LakeModel:
+    """The model with those readings back that lie within the range all members give together."""
+    expected, sd = model.expected_of_aside()
+    back = np.abs(model.evidence.depth_m[~model.kept] - expected) <= RANGE_Z * sd
+    if not back.any():
+        return model
+    kept = model.kept.copy()
+    kept[~model.kept] = back
+    data = model.evidence.data(model.tilt, kept)
+    patchwork, across = Patchwork.over(data.places.xy), model.frame.has_land_between
+    again = (Conditioned.on(m.fits[0].member, m.theta, data, patchwork, across=across) for m in model.members)
+    members = tuple(_with_bounds(found, model.evidence.bounds, model.evidence.profile) for found in again)
+    return replace(model, kept=kept, members=members)
 
 
 def _fit_member(

@@ -17,9 +17,9 @@ from survey.average import DOUBTFUL_Z, SCREEN_LEAST, LakeModel
 from survey.bed import Bed
 from survey.errors import Place
 from survey.findings import Finding, Grade
-from survey.floats import RANGE_Z
 from survey.gridding import NARROW_CELLS, narrow_water_m2
 from survey.soundings import Soundings
+from survey.truncation import RANGE_Z
 from survey.venue import Venue
 
 Order = Literal["special", "1a", "1b", "2", "exclusive"]
@@ -117,7 +117,7 @@ def _misfits(soundings: Soundings, model: LakeModel, left: pd.DataFrame) -> Iter
         aside = row in set_aside
         words = "It was set aside and shapes nothing" if aside else "It is still used"
         fitted, depth = left["fitted_m"].iloc[row], table["depth_m"].iloc[row]
-        give = abs((depth - fitted) / left["z"].iloc[row])
+        give = RANGE_Z * abs((depth - fitted) / left["z"].iloc[row])
         yield Finding(
             Grade.ERROR if aside else Grade.WARNING,
             "misfit",

@@ -51,9 +51,6 @@ RIG_RULES: dict[Rig, RigRule] = {
     Rig.HELD: RigRule(-4.5 * INCH_M, True, 3 * FOOT_M, "4½ in of line on the bottom brakes the rig"),
 }
 
-RANGE_Z = 1.959964
-"""Two-sided 95 % point of the normal distribution."""
-
 CONSIDER_SLIDING = 0.75
 USE_SLIDING = 0.85
 MOST_OVER_DEPTH_M = 18 * INCH_M

@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from survey.bed import Bed
-from survey.floats import RANGE_Z
+from survey.truncation import RANGE_Z
 from survey.venue import Peg
 
 MARGIN_WIDTH_M = 1.5

@@ -14,8 +14,9 @@ from scipy.special import ndtr, xlogy
 
 from survey.bed import Bed
 from survey.fixes import Geometry, distance_sd_m
-from survey.floats import BARE_HOOK, RANGE_Z, DepthRange, HookEnd, Rig, Setting, setting_for
+from survey.floats import BARE_HOOK, DepthRange, HookEnd, Rig, Setting, setting_for
 from survey.readings import DistanceBy
+from survey.truncation import RANGE_Z
 from survey.venue import Float, Limits, Spreads, Venue
 
 CAST_RINGS, CAST_SPOKES = 3, 20

@@ -11,6 +11,8 @@ from scipy.special import log_ndtr, ndtr
 
 Floats = NDArray[np.float64]
 
+RANGE_Z = 1.959964
+"""Two-sided 95 % point of the normal distribution."""
 SWEEPS = 30
 SETTLED = 1e-6
 

@@ -11,7 +11,7 @@ from shapely.geometry import MultiPolygon, box
 from survey.bed import Bed, Grid
 from survey.errors import Place
 from survey.fixes import Geometry
-from survey.floats import RANGE_Z, RIG_RULES, Rig
+from survey.floats import RIG_RULES, Rig
 from survey.spots import (
     CAST_NODES,
     DRY,
@@ -25,6 +25,7 @@ from survey.spots import (
     cast_range,
     scatter_for,
 )
+from survey.truncation import RANGE_Z
 from survey.venue import Float, Peg, Spreads, Venue
 
 CRS = "EPSG:32631"
