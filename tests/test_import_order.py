@@ -10,7 +10,8 @@ ROOT = Path(__file__).resolve().parent.parent
 READING_ORDER = [
     *("survey", "survey.errors", "survey.findings", "survey.units", "survey.venue", "survey.readings"),
     *("survey.soundings", "survey.landing", "survey.fixes"),
-    *("survey.fieldbook.remarks", "survey.fieldbook.sources", "survey.fieldbook.cells", "survey.fieldbook.workbooks"),
+    *("survey.fieldbook.remarks", "survey.fieldbook.sources", "survey.fieldbook.cells"),
+    *("survey.fieldbook.archives", "survey.fieldbook.packed", "survey.fieldbook.workbooks"),
     *("survey.fieldbook.headers", "survey.fieldbook.dates", "survey.fieldbook.keys", "survey.fieldbook.coordinates"),
     *("survey.fieldbook.settings", "survey.fieldbook.shapes", "survey.fieldbook.outline", "survey.fieldbook.rings"),
     *(

@@ -21,13 +21,13 @@ from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
 from survey.errors import Place
+from survey.fieldbook.archives import declares_entities, is_safe_archive, tell_entities
 from survey.fieldbook.cells import decoded
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.shapes import Ignored, Ring, feature_name, geojson_crs, geojson_shapes, says_island
 from survey.fieldbook.sources import Source
-from survey.fieldbook.workbooks import declares_entities, is_safe_archive
 
-MAX_POINTS = 2_000_000
+MAX_POINTS = 200_000
 NAMED_IGNORED = 5
 EXPORT_AGAIN = "Export the outline again as GeoJSON, KML or GeoPackage."
 _SILENT_LAYERS = {"route_points", "track_points"}
@@ -127,7 +127,7 @@ def _is_what_it_says(source: Source, remarks: Remarks) -> bool:
             return False
         fits = fits and _holds_only(source, _PARTS[source.ending])
     elif fits and root and declares_entities(source.data):
-        remarks.fault(Place(source.name), "its XML declares entities, which are not read", EXPORT_AGAIN)
+        tell_entities(source, remarks)
         return False
     if not fits:
         kind = "a zipped shapefile" if source.ending == ".zip" else f"a {source.ending[1:].upper()} file"

@@ -28,6 +28,9 @@ SLIVER_M2 = 1.0
 HALF_TURN, TURN = 180.0, 360.0
 RING_POINTS = 4
 LAT_LIMIT = 90.0
+FURTHEST_M = 1e8
+"""No coordinate on the ground is larger."""
+WIDEST_M = 50_000.0
 
 
 def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[MultiPolygon, str]:
@@ -79,11 +82,19 @@ def _in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> 
     starts = np.cumsum([len(ring.points) for ring in outline.rings])[:-1]
     in_degrees = CRS.from_user_input(own).is_geographic
     in_crs = _moved(lonlat, WGS84, crs) if in_degrees else _moved(points, own, crs)
-    if not np.isfinite(in_crs).all():
+    if not (np.abs(in_crs) < FURTHEST_M).all():
         remarks.fault(
             Place(outline.file),
             f"the outline lies outside the area of {crs}",
             "Correct crs in venue.toml, or take it out.",
+        )
+        return [], crs
+    across = float(np.ptp(in_crs, axis=0).max())
+    if across > WIDEST_M:
+        remarks.fault(
+            Place(outline.file),
+            f"the outline is {across / 1000:.0f} km across, which is no lake that is plumbed from the bank",
+            "Look for a point that is far from the others, or for a shape that is not this water.",
         )
     return [replace(ring, points=part) for ring, part in zip(outline.rings, np.split(in_crs, starts), strict=True)], crs
 
