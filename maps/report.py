@@ -53,11 +53,11 @@ class Report:
         ]
 
     def _alike(self) -> list[list[Finding]]:
-        """Findings in their order, notes of one code and file brought together."""
+        """Findings in their order; notes of one code and file are brought together, others if they say the same."""
         groups: dict[object, list[Finding]] = {}
         for finding in self.findings:
-            routine = finding.grade is Grade.NOTE and finding.place.row is not None
-            key = (finding.code, finding.place.file) if routine else finding
+            said = "" if finding.grade is Grade.NOTE else f"{finding.problem} {finding.value}"
+            key = finding if finding.place.row is None else (finding.code, finding.place.file, said)
             groups.setdefault(key, []).append(finding)
         return list(groups.values())
 
@@ -74,7 +74,7 @@ class Report:
 
 
 def _lines(alike: list[Finding]) -> list[str]:
-    """One line a finding; many notes of a kind are told by the first, then by their rows."""
+    """One line a finding; many of a kind are told by the first, then by their rows."""
     if len(alike) <= NOTES_IN_FULL:
         return [f"{finding.grade.value:<7}  {finding}" for finding in alike]
     rows = ", ".join(str(finding.place.row) for finding in alike[1:])

@@ -12,6 +12,7 @@ import numpy as np
 
 import survey
 from maps.tables import to_mm
+from survey.accounts import account
 from survey.checks import TVU, share_within_order
 from survey.findings import Grade
 from survey.fixes import Geometry
@@ -94,6 +95,7 @@ def summary(worked: WorkedSurvey, shown_m: float, folder: Path) -> dict[str, Any
         "level": {"shown_m": to_mm(shown_m), "rise_m": to_mm(mark.rise_m(shown_m))},
         "days": list(worked.days) if worked.days else None,
         "counts": _counts(worked),
+        "rows": _rows(worked),
         "findings": {grade.value: sum(f.grade is grade for f in worked.findings) for grade in Grade},
         "findings_by_code": dict(sorted(Counter(f.code for f in worked.findings).items())),
         "water": _water(worked),
@@ -115,6 +117,18 @@ def _counts(worked: WorkedSurvey) -> dict[str, int]:
         "soundings": len(table),
         "soundings_used": int(table["use"].astype(bool).sum()),
         "doubtful": int(worked.residuals["doubtful"].astype(bool).sum()),
+    }
+
+
+def _rows(worked: WorkedSurvey) -> dict[str, int | bool]:
+    """How the rows of the reading sheets ended; the middle three make the first."""
+    rows = account(worked.fieldbook, worked.soundings, worked.findings)
+    return {
+        "all": rows.rows,
+        "as_depths": rows.as_depths,
+        "as_bounds": rows.as_bounds,
+        "in_findings": rows.in_findings,
+        "adds_up": rows.adds_up,
     }
 
 

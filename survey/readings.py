@@ -170,6 +170,8 @@ class Fieldbook:
         Source rows of the reading sheets that held anything.
     digest : str
         SHA-256 over the sources' names and bytes (hex), sorted by name.
+    row_places : tuple of Place
+        Where those rows stand.
     """
 
     venue: Venue
@@ -178,3 +180,4 @@ class Fieldbook:
     findings: tuple[Finding, ...]
     rows: int
     digest: str
+    row_places: tuple[Place, ...] = ()

@@ -1,7 +1,7 @@
 """Reads a venue folder; the only place in survey that opens files.
 
-In reading order: remarks, sources, cells, workbooks, headers, dates, keys, coordinates, settings,
-shapes, outline, rings, bank, fields, positions, tabs, moments, pegs, words, casts, readings, levels.
+In reading order: remarks, sources, cells, archives, packed, workbooks, waypoints, headers, dates, keys, coordinates, settings,
+shapes, outline, rings, bank, fields, positions, tabs, copies, moments, pegs, words, casts, swaps, readings, levels.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Literal, cast
 
 from survey.errors import Place
+from survey.fieldbook.copies import without_copies
 from survey.fieldbook.headers import LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
 from survey.fieldbook.levels import missing_level_columns, read_levels
 from survey.fieldbook.outline import read_outline
@@ -55,14 +56,16 @@ def read_fieldbook(folder: Path) -> Fieldbook:
     declared = read_settings(sources.venue, remarks)
     tabs = Tabs(sources, remarks)
     pegs_tables = _tables(tabs, "pegs", PEG_COLUMNS, missing_peg_columns, remarks)
-    reading_tables = _tables(tabs, "readings", READING_COLUMNS, missing_reading_columns, remarks)
+    reading_tables = without_copies(
+        _tables(tabs, "readings", READING_COLUMNS, missing_reading_columns, remarks), remarks
+    )
     level_tables = _tables(tabs, "levels", LEVEL_COLUMNS, missing_level_columns, remarks)
     venue = _venue(sources, declared, pegs_tables, remarks)
     levels = read_levels(level_tables, declared, remarks)
     if not levels:
         venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
     readings, rows = read_readings(reading_tables, venue, declared, remarks)
-    return Fieldbook(venue, readings, levels, ordered(remarks.findings), rows, sources.digest)
+    return Fieldbook(venue, readings, levels, ordered(remarks.findings), len(rows), sources.digest, rows)
 
 
 def sources_digest(folder: Path) -> str:

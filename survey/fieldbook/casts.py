@@ -62,6 +62,16 @@ class CastRules:
         return cls(declared, "hours" if all(face.on_hour for _, face in faces) else "half hours")
 
 
+def says_north(row: Row) -> bool:
+    """Whether a row says from which north its bearing is: by its header, its north cell or a letter."""
+    if row.text("north") or row.table.columns["bearing"].base in HEADER_NORTHS:
+        return True
+    try:
+        return read_bearing(row.text("bearing"))[1] is not None
+    except UnitError:
+        return True
+
+
 def read_where(reader: RowReader, rules: CastRules) -> Cast | Fix | None:
     """Cast or fix of a row; None where there is none or it cannot be read (the row is then rejected)."""
     directions = [name for name in DIRECTIONS if reader.has(name)]

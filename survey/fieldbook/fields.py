@@ -129,9 +129,14 @@ class RowReader:
             f"{name.replace(' ', '-')}-unknown",
             name,
             "the word is not known here",
-            f"Write one of: {', '.join(words)}.{nearest(word, list(words))}",
+            f"{nearest(word, list(words))} Write one of: {', '.join(_leading_words(words))}.".strip(),
         )
         return None
+
+
+def _leading_words(words: Mapping[str, T]) -> list[str]:
+    """The first word of each meaning."""
+    return list({meaning: word for word, meaning in reversed(words.items())}.values())[::-1]
 
 
 def carries_unit(text: str) -> bool:

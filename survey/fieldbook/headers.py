@@ -31,7 +31,7 @@ READING_COLUMNS = {
     "easting": "easting, eastings",
     "northing": "northing, northings",
     "gridref": "gridref, grid ref, grid reference, os grid ref, ngr",
-    "distance": "distance, dist, range",
+    "distance": "distance, dist, range, wraps, rod lengths, pole sections, yards",
     "distance by": "distance by",
     "distance from": "distance from",
     "direction by": "direction by",
@@ -220,7 +220,9 @@ def _columns(
         if base in meaning:
             below = plain(units_row[index]).casefold().strip("()[]") if index < len(units_row) else ""
             shown = cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
-            found.setdefault(meaning[base], []).append(Column(index, shown, base, unit or _unit(below)))
+            found.setdefault(meaning[base], []).append(
+                Column(index, shown, base, unit or _unit(below) or unit_named(base))
+            )
     return found
 
 

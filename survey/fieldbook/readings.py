@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from survey.errors import Place
-from survey.fieldbook.casts import DIRECTIONS, CastRules, read_where
+from survey.fieldbook.casts import DIRECTIONS, CastRules, read_where, says_north
 from survey.fieldbook.dates import DateRules
 from survey.fieldbook.fields import LONGEST, UNIT_KEYS, RowReader, column_units, note_mixed_decimals
 from survey.fieldbook.headers import Row, Table
@@ -19,6 +19,7 @@ from survey.fieldbook.pegs import DEEPEST_M
 from survey.fieldbook.positions import ways_given
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.settings import Declared
+from survey.fieldbook.swaps import note_centimetres, swapped_columns, tell_swapped
 from survey.fieldbook.tabs import note_empty_rows
 from survey.fieldbook.words import METHODS, SEEN, USED
 from survey.readings import Method, Reading, Seen
@@ -60,8 +61,8 @@ def missing_reading_columns(found: Iterable[str]) -> str:
 
 def read_readings(
     tables: Sequence[Table], venue: Venue, declared: Declared, remarks: Remarks
-) -> tuple[tuple[Reading, ...], int]:
-    """Readings of all sheets, and how many rows held anything.
+) -> tuple[tuple[Reading, ...], tuple[Place, ...]]:
+    """Readings of all sheets, and where every row stands that held anything.
 
     Raises
     ------
@@ -72,22 +73,27 @@ def read_readings(
     units = [column_units(table, declared, remarks) for table in tables]
     remarks.stop_if_faulty()
     readings: list[Reading] = []
-    rows = 0
+    rows: list[Place] = []
     for table, sheet_units in zip(tables, units, strict=True):
         note_empty_rows(table, remarks)
+        swap = swapped_columns(table, sheet_units, declared.sizes)
+        if swap:
+            rows += [row.place() for row in tell_swapped(table, swap, remarks)]
+            continue
         note_mixed_decimals(table, (*UNIT_KEYS, "angle", "bearing"), remarks)
+        note_centimetres(table, sheet_units, declared.sizes, remarks)
         casts = CastRules.of(table, declared, remarks)
         rules = SheetRules(venue, declared, sheet_units, casts, dates[table.sheet.source])
-        _tell_assumed(table, remarks)
+        _tell_assumed(table, declared, remarks)
         for row in table.rows():
-            rows += 1
+            rows.append(row.place())
             reading = _reading(row, rules, remarks)
             if reading:
                 readings.append(reading)
-    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), rows
+    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), tuple(sorted(rows))
 
 
-def _tell_assumed(table: Table, remarks: Remarks) -> None:
+def _tell_assumed(table: Table, declared: Declared, remarks: Remarks) -> None:
     place = Place(table.sheet.label)
     if "date" not in table.columns:
         remarks.note(
@@ -95,6 +101,16 @@ def _tell_assumed(table: Table, remarks: Remarks) -> None:
             place,
             "there is no date: these readings cannot be brought to one level",
             'Add a column "date".',
+        )
+    silent = [row for row in table.rows() if row.text("bearing") and not says_north(row)]
+    if silent:
+        remarks.note(
+            "north-assumed",
+            silent[0].place("north"),
+            f"{len(silent)} bearing{'s say' if len(silent) > 1 else ' says'} nothing of north; "
+            f"{'they were' if len(silent) > 1 else 'it was'} taken from {declared.north} north, as the venue has it",
+            'Write true, magnetic or grid under "north", or add to venue.toml: [units] north = "magnetic".',
+            silent[0].text("bearing"),
         )
     bare = next(
         (row for row in table.rows() if row.text("setting") and not row.text("seen") and not row.text("tip")), None

@@ -20,6 +20,12 @@ SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
 BOOK_ENDINGS = (".xlsx", ".xlsm", ".xls", ".ods")
 OUTLINE_ENDINGS = (".geojson", ".json", ".kml", ".kmz", ".gpx", ".gpkg", ".zip")
 ROLES = ("outline", "pegs", "readings", "levels")
+ENDINGS = {
+    "outline": OUTLINE_ENDINGS,
+    "pegs": (*SHEET_ENDINGS, ".gpx"),
+    "readings": SHEET_ENDINGS,
+    "levels": SHEET_ENDINGS,
+}
 MAX_BYTES = 64 * 1024 * 1024
 
 
@@ -156,7 +162,7 @@ def _inside(folder: Path, role: str, name: str, remarks: Remarks) -> Path | None
 
 def _by_stem(role: str, present: list[Path], remarks: Remarks) -> list[Path]:
     """Files called after the role: one of them, for readings any number (``readings*``)."""
-    endings = OUTLINE_ENDINGS if role == "outline" else SHEET_ENDINGS
+    endings = ENDINGS[role]
     alike = [
         p for p in present if p.stem.casefold() == role or (role == "readings" and p.stem.casefold().startswith(role))
     ]
