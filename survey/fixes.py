@@ -62,8 +62,7 @@ class Geometry:
 
     def convergence_deg(self, easting: float, northing: float) -> float:
         """Grid north against true north: true bearing = grid azimuth + convergence."""
-        lon, lat = self._to_lonlat.transform(easting, northing)
-        return float(self._proj.get_factors(lon, lat).meridian_convergence)
+        return _convergence_deg(self.crs, easting, northing)
 
     def scale(self, easting: float, northing: float) -> float:
         """Grid metres for one metre on the ground."""
@@ -82,6 +81,13 @@ def _tools(crs: str) -> tuple[Geod, Transformer, Transformer, Proj]:
         Transformer.from_crs("EPSG:4326", target, always_xy=True),
         Proj(target),
     )
+
+
+@lru_cache(maxsize=4096)
+def _convergence_deg(crs: str, easting: float, northing: float) -> float:
+    # Asked for every reading of a peg.
+    _, to_lonlat, _, proj = _tools(crs)
+    return float(proj.get_factors(*to_lonlat.transform(easting, northing)).meridian_convergence)
 
 
 def declination_deg(lon: float, lat: float, when: datetime, height_km: float = 0.0) -> float:

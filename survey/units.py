@@ -156,7 +156,9 @@ class ClockFace:
 
 def plain(text: str) -> str:
     """Text with look-alike signs made one: spaces, minus signs, primes, degree signs, fractions."""
-    return " ".join(text.translate(_LOOK_ALIKES).replace("''", '"').split())
+    if not text.isascii() or "`" in text:
+        text = text.translate(_LOOK_ALIKES)
+    return " ".join(text.replace("''", '"').split())
 
 
 def unit_named(word: str) -> str | None:

@@ -12,7 +12,10 @@ import pandas as pd
 
 from survey.average import fit_lake
 from survey.bed import Bed
+from survey.causes import likely_causes
 from survey.checks import check, residuals
+from survey.coverage import left_out
+from survey.crossovers import Crossovers, bias_findings, cross_over
 from survey.evidence import gather
 from survey.findings import Finding, ordered
 from survey.gridding import chosen_cell_m, make_bed
@@ -58,6 +61,8 @@ class WorkedSurvey:
         All of them, ordered.
     holdout : Holdout or None
         None with too few pegs to hide one.
+    crossovers : Crossovers or None
+        Readings of one spot by different hands, and the bias of each.
     """
 
     fieldbook: Fieldbook
@@ -69,6 +74,7 @@ class WorkedSurvey:
     findings: tuple[Finding, ...]
     holdout: Holdout | None
     settings: Settings = field(default_factory=Settings)
+    crossovers: Crossovers | None = None
 
     @property
     def venue(self) -> Venue:
@@ -108,7 +114,16 @@ def work_up(
     bed = make_bed(venue, model, settings.cell_m or chosen_cell_m(venue.water.area))
     told("checking the readings against the bed")
     left = residuals(soundings, model, bed)
-    found = (*fieldbook.findings, *reduced, *check(venue, soundings, model, bed, left))
+    crossovers = cross_over(fieldbook, soundings, model)
+    told("looking for what would explain them")
+    found = (
+        *fieldbook.findings,
+        *reduced,
+        *check(venue, soundings, model, bed, left),
+        *bias_findings(crossovers, soundings, fieldbook),
+        *left_out(fieldbook, soundings),
+        *likely_causes(fieldbook, soundings, model),
+    )
     interval = chosen_interval_m(float(np.nanmax(bed.depth_m)), venue.shows == "feet")
     return WorkedSurvey(
         fieldbook,
@@ -120,6 +135,7 @@ def work_up(
         ordered(found),
         hold_out(model),
         settings,
+        crossovers,
     )
 
 

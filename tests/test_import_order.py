@@ -29,6 +29,7 @@ READING_ORDER = [
     *("survey.waterlevel", "survey.ruler", "survey.brackets", "survey.reduction", "survey.accounts"),
     *("survey.water", "survey.covariance", "survey.members", "survey.patches", "survey.truncation", "survey.evidence"),
     "survey.average",
+    *("survey.hypotheses", "survey.causes", "survey.crossovers", "survey.coverage"),
     *("survey.floats", "survey.bed", "survey.gridding", "survey.checks", "survey.holdout", "survey.isobaths"),
     *("survey.margins", "survey.spots", "survey.workup"),
     *("maps", "maps.tints", "maps.frame", "maps.overlay", "maps.tables", "maps.summary", "maps.page_data"),

@@ -61,7 +61,8 @@ def is_empty(text: str) -> bool:
     >>> is_empty(" – "), is_empty("0")
     (True, False)
     """
-    return not plain(text).strip("- ")
+    # Nearly every cell begins with a letter or a figure, and this is asked of every one many times.
+    return not text[:1].isalnum() and not plain(text).strip("- ")
 
 
 def letter(column: int) -> str:

@@ -113,8 +113,8 @@ class Row:
         column = self.table.columns.get(name)
         if column is None or column.index >= len(self.cells):
             return ""
-        value = self.cells[column.index].replace("\u00a0", " ").strip()
-        return "" if is_empty(value) else value
+        value = self.cells[column.index].strip()
+        return "" if is_empty(value) else value.replace("\u00a0", " ")
 
     def label(self, name: str) -> str:
         """A name exactly as typed, trimmed: nothing counts as missing but a blank."""
