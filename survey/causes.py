@@ -147,7 +147,8 @@ def _troubled(groups: list[Group], soundings: Soundings, model: LakeModel) -> fr
     kept = np.flatnonzero(model.kept)
     owner = {place: k for k, group in enumerate(groups) for place in group.rows}
     of = np.array([owner.get(places[i], -1) for i in kept])
-    predicted, spread = model.members[0].left_out([np.flatnonzero(of == k) for k in range(len(groups)) if (of == k).any()])
+    together = [np.flatnonzero(of == k) for k in range(len(groups)) if (of == k).any()]
+    predicted, spread = model.members[0].left_out(together)
     n = len(kept)
     z = (model.evidence.depth_m[kept] - predicted[:n]) / np.sqrt(spread[:n])
     fitting = {places[i] for i, misfit in zip(kept, z, strict=True) if not abs(misfit) > DOUBTFUL_AT_FIRST_Z}
@@ -163,7 +164,7 @@ def _verdict(
     judge = _judge_without(group.rows | explained, soundings, model)
     if judge is None:
         return None
-    book = replace(fieldbook, readings=group.readings)
+    book = replace(fieldbook, readings=group.readings, edges=())
     before = _costs(book, group, judge)
     if before.mean() < SUSPECT_MEAN and np.mean(before > TROUBLED) < SUSPECT_SHARE:
         return None
@@ -249,7 +250,8 @@ def _squares(soundings: Soundings, fitted: Floats, fitted_sd: Floats) -> Floats:
     own = table["sd_m"].to_numpy(float) ** 2 + table["level_sd_m"].to_numpy(float) ** 2
     z = (table["depth_m"].to_numpy(float) - fitted) / np.sqrt(own + fitted_sd**2)
     side = table["kind"].map({"depth": 0.0, "at_least": 1.0, "at_most": -1.0}).to_numpy(float)
-    return np.where(side == 0, z, np.maximum(side * z, 0.0)) ** 2
+    # A lower bound is broken where the bed is shallower, an upper one where it is deeper.
+    return np.asarray(np.where(side == 0, z, np.maximum(side * z, 0.0)) ** 2)
 
 
 def _verdict_on_all(fieldbook: Fieldbook) -> Verdict | None:
@@ -258,7 +260,7 @@ def _verdict_on_all(fieldbook: Fieldbook) -> Verdict | None:
     if not LEAST_OUTSIDE <= len(group.readings) <= MOST_INSIDE:
         return None
     frame = WaterFrame(fieldbook.venue.water)
-    book = replace(fieldbook, readings=group.readings)
+    book = replace(fieldbook, readings=group.readings, edges=())
 
     def costs(book: Fieldbook) -> Floats:
         return _costs(book, group, lambda some: _among_themselves(book, some, frame))

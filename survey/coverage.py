@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from survey.errors import Place
 from survey.findings import Finding, Grade
 from survey.fixes import Geometry
 from survey.landing import Shore
@@ -89,7 +90,7 @@ def _stale(fieldbook: Fieldbook) -> Iterator[Finding]:
     if len(times) < 2 or fieldbook.venue.mark.kind is None:  # noqa: PLR2004 - between two
         return
     days: dict[str, list[float]] = defaultdict(list)
-    first = {}
+    first: dict[str, Place] = {}
     for reading in fieldbook.readings:
         if reading.when and times[0] < (at := reading.when.instant.timestamp() / 86400.0) < times[-1]:
             after = int(np.searchsorted(times, at))

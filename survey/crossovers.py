@@ -114,13 +114,13 @@ def cross_over(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> 
     never meet. Kinds are solved one by one: where an observer has a float of their own, the two cannot be told apart.
     Crossover analysis as in hydrographic survey (IHO C-13, chapter 3, checks by crosslines), from memory.
     """
-    pairs = _pairs(soundings, model)
+    pairs = _pairs(model)
     names = _names(fieldbook, soundings)
     biases = [bias for kind in KINDS for bias in _biases(kind, names[kind], pairs)]
     return Crossovers(pairs, tuple(biases))
 
 
-def _pairs(soundings: Soundings, model: LakeModel) -> Pairs:
+def _pairs(model: LakeModel) -> Pairs:
     evidence, xy = model.evidence, model.evidence.places.xy
     found = np.array(sorted(cKDTree(xy).query_pairs(WITHIN_M)), np.intp).reshape(-1, 2)
     found = found[model.kept[found].all(axis=1)]
@@ -165,10 +165,10 @@ def _robust(design: Floats, apart_m: Floats, sd_m: Floats) -> tuple[Floats, Floa
     """Least squares with Huber's weights: solution and its standard deviations, widened where the fit is worse."""
     bias = np.zeros(design.shape[1])
     weight = np.ones(len(apart_m))
-    inverse = np.zeros((len(bias), len(bias)))
+    inverse: Floats = np.zeros((len(bias), len(bias)))
     for _ in range(ROUNDS):
         scaled = design * (weight / sd_m**2)[:, None]
-        inverse = np.linalg.pinv(design.T @ scaled, hermitian=True)
+        inverse = np.asarray(np.linalg.pinv(design.T @ scaled, hermitian=True), float)
         bias = inverse @ (scaled.T @ apart_m)
         z = np.abs(apart_m - design @ bias) / sd_m
         weight = np.minimum(1.0, HUBER_Z / np.maximum(z, HUBER_Z))
@@ -222,7 +222,7 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
     other = "dip" if mark.kind == "board" else "board"
     for factor, code, words, remedy in (
         (-2.0, "level-sign", f"agree if the mark is a {other}, not a {mark.kind}", "Check [level] kind in venue.toml."),
-        (-1.0, "level-idle", "agree better without the levels", "Check the levels: are they of this water and these days?"),
+        (-1.0, "level-idle", "agree better without the levels", "Are the levels of this water and these days?"),
     ):  # fmt: skip
         if spread[0] < SIGN_SD and abs(slope[0] - factor) < min(SIGN_NEAR, 2 * spread[0] + 0.2):
             yield Finding(

@@ -13,7 +13,7 @@ from survey.fieldbook.bank import Bank
 from survey.fixes import Geometry
 from survey.readings import Cast, Fieldbook, Reading
 from survey.units import FOOT_M, YARD_M
-from survey.venue import Peg, Venue
+from survey.venue import North, Peg, Venue
 
 Rewrite = Callable[[Fieldbook], Fieldbook | None]
 """A fieldbook as it would have been written without the mistake; None where the mistake is not possible."""
@@ -82,7 +82,7 @@ def _other_north(venue: Venue) -> Callable[[Reading], Reading | None]:
             return None
         if declination is not None and abs(declination) < LEAST_DEGREES:
             return None
-        other = "true" if where.direction.north == "magnetic" else "magnetic"
+        other: North = "true" if where.direction.north == "magnetic" else "magnetic"
         return replace(reading, where=replace(where, direction=replace(where.direction, north=other)))
 
     return turned

@@ -16,6 +16,7 @@ from survey.causes import likely_causes
 from survey.checks import check, residuals
 from survey.coverage import left_out
 from survey.crossovers import Crossovers, bias_findings, cross_over
+from survey.decisions import answered
 from survey.evidence import gather
 from survey.findings import Finding, ordered
 from survey.gridding import chosen_cell_m, make_bed
@@ -132,7 +133,7 @@ def work_up(
         left,
         isobaths(bed, venue.crs, interval),
         suggested(venue, bed, _plumbed_distances(soundings)),
-        ordered(found),
+        ordered(answered(found, fieldbook.decisions)),
         hold_out(model),
         settings,
         crossovers,

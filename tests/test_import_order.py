@@ -9,7 +9,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 READING_ORDER = [
     *("survey", "survey.errors", "survey.findings", "survey.units", "survey.venue", "survey.readings"),
-    *("survey.soundings", "survey.landing", "survey.fixes"),
+    *("survey.soundings", "survey.decisions", "survey.landing", "survey.crossings", "survey.fixes"),
     *("survey.fieldbook.remarks", "survey.fieldbook.sources", "survey.fieldbook.cells"),
     *("survey.fieldbook.archives", "survey.fieldbook.packed", "survey.fieldbook.workbooks"),
     "survey.fieldbook.waypoints",
@@ -25,8 +25,8 @@ READING_ORDER = [
     ),
     *("survey.fieldbook.pegs", "survey.fieldbook.words", "survey.fieldbook.casts"),
     *("survey.fieldbook.swaps", "survey.fieldbook.readings"),
-    *("survey.fieldbook.levels", "survey.fieldbook"),
-    *("survey.waterlevel", "survey.ruler", "survey.brackets", "survey.reduction", "survey.accounts"),
+    *("survey.fieldbook.levels", "survey.fieldbook.edges", "survey.fieldbook.decisions", "survey.fieldbook"),
+    *("survey.waterlevel", "survey.ruler", "survey.brackets", "survey.edges", "survey.reduction", "survey.accounts"),
     *("survey.water", "survey.covariance", "survey.members", "survey.patches", "survey.truncation", "survey.evidence"),
     "survey.average",
     *("survey.hypotheses", "survey.causes", "survey.crossovers", "survey.coverage"),

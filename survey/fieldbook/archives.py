@@ -18,6 +18,8 @@ MAX_PARTS = 10_000
 CHUNK = 1 << 20
 OVERLAP = 16
 """Bytes of a chunk looked at again with the next, so that no word is cut."""
+BROKEN = (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, ValueError, OSError, EOFError)
+"""What the library raises where an archive is damaged, locked or packed in ways it does not know."""
 XML_ENDINGS = (".xml", ".kml", ".rels")
 
 
@@ -40,7 +42,7 @@ def is_safe_archive(source: Source, remarks: Remarks) -> bool:
                 if _declares_entities_inside(archive, part):
                     tell_entities(source, remarks)
                     return False
-    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, ValueError, OSError, EOFError) as trouble:
+    except BROKEN as trouble:
         remarks.fault(
             Place(source.name), f"the file is damaged or locked ({trouble})", "Save it again, without a password."
         )

@@ -32,7 +32,7 @@ UNIT_KEYS = {
 """Columns of lengths, and the key under [units] that their bare numbers take."""
 LONGEST = 100
 """Characters of a cell that holds a value."""
-_ANGLES = ("clock", "angle", "bearing", "facing", "lon", "lat")
+_ANGLES = ("clock", "angle", "bearing", "clock2", "angle2", "bearing2", "facing", "lon", "lat")
 _SIZE_LINES = {"wrap": 'stick_spacing = "12 ft"', "rod": 'rod_length = "13 ft"', "section": 'pole_section = "1.5 m"'}
 _USUAL_UNIT = {"distance": "yd", "tip": "in", "level": "m"}
 
@@ -136,7 +136,10 @@ class RowReader:
 
 def _leading_words(words: Mapping[str, T]) -> list[str]:
     """The first word of each meaning."""
-    return list({meaning: word for word, meaning in reversed(words.items())}.values())[::-1]
+    leading: dict[T, str] = {}
+    for word, meaning in words.items():
+        leading.setdefault(meaning, word)
+    return list(leading.values())
 
 
 def carries_unit(text: str) -> bool:

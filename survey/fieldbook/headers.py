@@ -26,6 +26,10 @@ READING_COLUMNS = {
     "bearing": "bearing, true bearing, magnetic bearing, grid bearing, "
     "bearing (true), bearing (magnetic), bearing (grid), compass bearing",
     "north": "north",
+    "peg2": "peg2, peg 2, second peg, other peg",
+    "clock2": "clock2, clock 2",
+    "angle2": "angle2, angle 2",
+    "bearing2": "bearing2, bearing 2",
     "lon": "lon, long, longitude, lng",
     "lat": "lat, latitude",
     "easting": "easting, eastings",
@@ -68,6 +72,15 @@ LEVEL_COLUMNS = {
     "level": "level, water level, reading, board, dip",
     "note": READING_COLUMNS["note"],
     "observer": READING_COLUMNS["observer"],
+}
+DECISION_COLUMNS = {
+    "code": "code, finding",
+    "sheet": "sheet, file",
+    "row": "row",
+    "decision": "decision, answer, decided",
+    "observer": READING_COLUMNS["observer"] + ", decided by",
+    "date": READING_COLUMNS["date"],
+    "note": READING_COLUMNS["note"] + ", why, reason",
 }
 _DEGREE_WORDS = {"°", "deg", "degs", "degree", "degrees"}
 _UNIT_ROW_WORDS = _DEGREE_WORDS | {"dd/mm/yyyy", "mm/dd/yyyy", "yyyy-mm-dd", "dd/mm/yy", "hh:mm", "-", "text"}

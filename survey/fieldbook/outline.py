@@ -24,7 +24,7 @@ from survey.errors import Place
 from survey.fieldbook.archives import declares_entities, is_safe_archive, tell_entities
 from survey.fieldbook.cells import decoded
 from survey.fieldbook.remarks import Remarks
-from survey.fieldbook.shapes import Ignored, Ring, feature_name, geojson_crs, geojson_shapes, says_island
+from survey.fieldbook.shapes import Ignored, Ring, feature_date, feature_name, geojson_crs, geojson_shapes, says_island
 from survey.fieldbook.sources import Source
 
 MAX_POINTS = 200_000
@@ -160,6 +160,8 @@ def _rings_of(shape: BaseGeometry | None, properties: Mapping[str, object]) -> I
         is_area = shape.geom_type == "Polygon"
         for ring in [shape.exterior, *shape.interiors] if is_area else [shape]:
             points = shapely.get_coordinates(ring)
-            yield Ring(feature_name(properties), points, is_area, says_island(properties))
+            yield Ring(
+                feature_name(properties), points, is_area, says_island(properties), feature_date(properties)
+            )
     else:
         yield Ignored(shape.geom_type, feature_name(properties))

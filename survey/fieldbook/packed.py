@@ -1,5 +1,4 @@
-"""What the XML of an XLSX or ODS workbook says beyond its values: how far its sheets reach, which formulas
-have no stored value, which cells are merged.
+"""What the XML of an XLSX or ODS workbook says beyond its values: reach, formulas without a value, merged cells.
 
 Looked at before the sheets are opened, because a single cell far out would make a grid of thousands of millions.
 """
@@ -11,7 +10,7 @@ import re
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 from xml.parsers import expat
 
 from survey.fieldbook.cells import MAX_COLUMNS, MAX_ROWS
@@ -92,10 +91,10 @@ def _xlsx_sheets(archive: zipfile.ZipFile) -> Iterator[tuple[str, str]]:
                 yield sheet.get("name", ""), part
 
 
-def _root(archive: zipfile.ZipFile, part: str) -> ElementTree.Element:
+def _root(archive: zipfile.ZipFile, part: str) -> ET.Element:
     try:
-        return ElementTree.fromstring(archive.read(part))  # noqa: S314 - entities were refused before
-    except ElementTree.ParseError as trouble:
+        return ET.fromstring(archive.read(part))  # noqa: S314 - entities were refused before
+    except ET.ParseError as trouble:
         raise ValueError(f"{part}: {trouble}") from trouble
 
 

@@ -52,7 +52,7 @@ def missing_reading_columns(found: Iterable[str]) -> str:
         lacking.append('column "peg"')
     if not placed and not names & set(DIRECTIONS):
         lacking.append('direction: column "clock", "angle" or "bearing"')
-    if not placed and "distance" not in names:
+    if not placed and not names & {"distance", "peg2"}:
         lacking.append('column "distance"')
     if not names & {"depth", "setting"}:
         lacking.append('depth: column "depth", or "setting" with "float"')
@@ -129,7 +129,8 @@ def _reading(row: Row, rules: SheetRules, remarks: Remarks) -> Reading | None:
     reader = RowReader(row, rules.units, rules.declared.sizes, remarks)
     _reject_extra_cells(reader)
     peg = _peg_name(reader, rules.venue)
-    where = read_where(reader, rules.casts)
+    other = _peg_name(reader, rules.venue, "peg2") if row.text("peg2") else ""
+    where = read_where(reader, rules.casts, other)
     setting, setting_unit = _setting(reader)
     seen = reader.choice("seen", SEEN)
     held_by = _float(reader, rules.venue) if setting is not None else None
@@ -178,12 +179,12 @@ def _reject_extra_cells(reader: RowReader) -> None:
         )
 
 
-def _peg_name(reader: RowReader, venue: Venue) -> str:
+def _peg_name(reader: RowReader, venue: Venue, column: str = "peg") -> str:
     """The painted name of the peg; empty for a fix that names none."""
-    written = reader.row.label("peg")
+    written = reader.row.label(column)
     if not written:
         if not ways_given(reader):
-            reader.reject("peg-missing", "peg", "the row names no peg", "Fill it in.")
+            reader.reject("peg-missing", column, "the row names no peg", "Fill it in.")
         return ""
     peg = venue.peg(written) if len(written) <= LONGEST else None
     if peg is None:
@@ -191,7 +192,7 @@ def _peg_name(reader: RowReader, venue: Venue) -> str:
         names = [name for known in venue.pegs for name in (known.name, *known.aliases)]
         close = difflib.get_close_matches(written, names, n=NAMES_OFFERED, cutoff=0.5) or sorted(names)[:NAMES_OFFERED]
         reader.reject(
-            "peg-unknown", "peg", f'"{written}" is no peg of this water', f"Nearest names in pegs: {', '.join(close)}."
+            "peg-unknown", column, f'"{written}" is no peg of this water', f"Nearest names in pegs: {', '.join(close)}."
         )
         return ""
     return peg.name

@@ -58,7 +58,7 @@ def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tu
     FieldbookError
         No CRS, a ring left open or crossing itself, no water.
     """
-    rings, crs = _in_metres(outline, declared_crs, remarks)
+    rings, crs = in_metres(outline, declared_crs, remarks)
     remarks.stop_if_faulty()
     closed = [closed for ring in rings if (closed := _closed(ring, outline.file, remarks))]
     to_lonlat = Transformer.from_crs(crs, WGS84, always_xy=True)
@@ -71,8 +71,8 @@ def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tu
     return water, crs
 
 
-def _in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[list[Ring], str]:
-    """The rings in the venue's CRS."""
+def in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[list[Ring], str]:
+    """The rings in a metric CRS, and which: the one declared, else the UTM zone of their middle."""
     points = np.concatenate([ring.points for ring in outline.rings])
     own = _own_crs(outline, points, declared_crs, remarks)
     if own is None:

@@ -6,7 +6,7 @@ Knows nothing of pegs beyond the columns they have.
 from __future__ import annotations
 
 import io
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 from survey.errors import Place
 from survey.fieldbook.archives import declares_entities, tell_entities
@@ -28,7 +28,7 @@ def read_waypoints(source: Source, remarks: Remarks) -> Sheet | None:
         return None
     rows: list[tuple[str, ...]] = [HEADER]
     try:
-        for _, element in ElementTree.iterparse(io.BytesIO(source.data)):  # noqa: S314 - entities are refused above
+        for _, element in ET.iterparse(io.BytesIO(source.data)):  # noqa: S314 - entities are refused above
             if _local(element.tag) == "wpt":
                 said = {_local(child.tag): (child.text or "").strip() for child in element}
                 note = said.get("desc") or said.get("cmt") or ""
@@ -37,8 +37,8 @@ def read_waypoints(source: Source, remarks: Remarks) -> Sheet | None:
             if len(rows) > MAX_ROWS:
                 tell_too_large(place, remarks)
                 return None
-    except (ElementTree.ParseError, ValueError, LookupError) as trouble:
-        remarks.fault(place, f"this is not a GPX file ({trouble})", "Export the waypoints again as GPX, or write a CSV.")
+    except (ET.ParseError, ValueError, LookupError) as trouble:
+        remarks.fault(place, f"this is not a GPX file ({trouble})", "Export the waypoints again, or write a CSV.")
         return None
     if len(rows) == 1:
         remarks.fault(place, "the file holds no waypoint", "Mark each peg as a waypoint with its painted name.")

@@ -30,7 +30,7 @@ def read_workbook(source: Source, remarks: Remarks) -> tuple[Sheet, ...]:
         return ()
     try:
         facts = facts_of(source) if packed else {}
-        if not all([_is_sane(name, fact.height, fact.width, source, remarks) for name, fact in facts.items()]):
+        if not all(_is_sane(name, fact.height, fact.width, source, remarks) for name, fact in facts.items()):
             return ()
         grids = _grids(source, facts, remarks)
     except (python_calamine.CalamineError, OSError, ValueError, LookupError) as trouble:

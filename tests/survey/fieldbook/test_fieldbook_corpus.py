@@ -11,7 +11,6 @@ import openpyxl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-
 from told import CASES, found
 
 from survey.errors import FieldbookError, Place
@@ -242,7 +241,8 @@ def test_an_open_document_workbook_is_read_with_its_merged_cells(read):
     book = read(readings__ods=open_document(ODS_HEAD, ods_row("A", 0.0, 10.0, 1.25), ods_row(1.0, 5.0, 12.0, 1.5)))
     assert [(r.peg, r.depth_m) for r in book.readings] == [("A", 1.25), ("1", 1.5)]
     merged = "<table:table-row><table:covered-table-cell/>" + ods_row(5.0, 12.0, 1.5).split(">", 1)[1]
-    book = read(readings__ods=open_document(ODS_HEAD, "<table:table-row/>", ods_row("A", 0.0, 10.0, 1.2, span=2), merged))
+    rows = ("<table:table-row/>", ods_row("A", 0.0, 10.0, 1.2, span=2), merged)
+    book = read(readings__ods=open_document(ODS_HEAD, *rows))
     assert [(r.peg, r.depth_m, r.place.row) for r in book.readings] == [("A", 1.2, 3), ("A", 1.5, 4)]
     assert "merged cells count for each of their rows: A3:A4" in found(book, "merged-cells")[0].problem
 
