@@ -27,9 +27,7 @@ LEAST_LOW_M = 0.02
 MOST_POINTS = 200
 
 
-def edge_soundings(
-    fieldbook: Fieldbook, ground: Ground, levels: LevelHistory
-) -> tuple[list[Sounding], list[Finding]]:
+def edge_soundings(fieldbook: Fieldbook, ground: Ground, levels: LevelHistory) -> tuple[list[Sounding], list[Finding]]:
     """Points along every edge, at the depth below datum that its day's level says.
 
     Depth at datum = level of datum less level of the day. Points stand further apart than the line may

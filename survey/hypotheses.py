@@ -172,9 +172,7 @@ def of_sheets(venue: Venue) -> tuple[Hypothesis, ...]:
             _each(_other_north(venue)),
         ),
         Hypothesis("likely-distance-unit", "the distances were yards", sheet, _each(_further(YARD_M))),
-        Hypothesis(
-            "likely-distance-unit", "the distances were metres, not yards", sheet, _each(_further(1 / YARD_M))
-        ),
+        Hypothesis("likely-distance-unit", "the distances were metres, not yards", sheet, _each(_further(1 / YARD_M))),
         Hypothesis("likely-distance-unit", "the distances were feet", sheet, _each(_further(FOOT_M))),
         Hypothesis("likely-distance-unit", "the distances were metres, not feet", sheet, _each(_further(1 / FOOT_M))),
         Hypothesis("likely-depth-unit", "the depths were feet, not metres", sheet, _each(_deeper(FOOT_M))),

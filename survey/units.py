@@ -50,6 +50,7 @@ _LOOK_ALIKES = str.maketrans(
     | dict.fromkeys("\u2018\u2019\u201b\u2032\u02b9\u02bc\u00b4`", "'")
     | dict.fromkeys("\u201c\u201d\u2033\u02ba\u3003", '"')
     | dict.fromkeys("\u00ba\u02da\u2070", "°")
+    | dict.fromkeys("\u2044\u2215", "/")
     | {mark: unicodedata.normalize("NFKC", f" {mark}").replace("\u2044", "/") for mark in "¼½¾⅓⅔⅛⅜⅝⅞"}
 )
 _NUMBER = r"(?:\d{1,15}(?:[.,]\d{1,15})?(?:e[-+]?\d{1,2})?|[.,]\d{1,15})"
@@ -319,7 +320,7 @@ def _unstored(body: str) -> str:
     half_day = re.fullmatch(r"(1[0-2]|0?[1-9])(:\d{2}(?::\d{2})?) ?[ap]\.?m\.?", dated[1] if dated else body)
     if half_day:
         return half_day[1] + half_day[2]
-    if part := re.fullmatch(r"0?[.,](\d{3,15})", body):
+    if part := re.fullmatch(r"0?[.,](\d{3,17})", body):
         minutes = round(float(f"0.{part[1]}") * 24 * 60)
         if abs(float(f"0.{part[1]}") * 24 * 60 - minutes) <= PART_OF_DAY_MINUTES:
             return f"{minutes // 60}:{minutes % 60:02d}"

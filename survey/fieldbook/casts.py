@@ -127,9 +127,7 @@ def read_where(reader: RowReader, rules: CastRules, other_peg: str) -> Cast | Cr
     return Cast(direction, metres, by, start)
 
 
-def _crossing(
-    reader: RowReader, directions: list[str], other_peg: str, rules: CastRules
-) -> Crossing | None:
+def _crossing(reader: RowReader, directions: list[str], other_peg: str, rules: CastRules) -> Crossing | None:
     """Two sights of one float; no distance is needed, and none may stand beside them."""
     second = [name for name in SECOND if reader.has(name)]
     if reader.has("distance"):
@@ -196,9 +194,7 @@ def _direction(reader: RowReader, kind: str, rules: CastRules) -> Direction | No
     if found is None:
         return None
     bearing, lettered = found
-    said = {lettered, reader.choice("north", NORTHS), HEADER_NORTHS.get(reader.row.table.columns[kind].base)} - {
-        None
-    }
+    said = {lettered, reader.choice("north", NORTHS), HEADER_NORTHS.get(reader.row.table.columns[kind].base)} - {None}
     if len(said) > 1:
         reader.reject(
             "north-clashes",

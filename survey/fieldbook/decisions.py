@@ -67,9 +67,7 @@ def _about(reader: RowReader, sheets: Sequence[str]) -> Place | None:
     return Place(fitting[0], int(number))
 
 
-def with_decisions(
-    readings: Sequence[Reading], decisions: Sequence[Decision], remarks: Remarks
-) -> tuple[Reading, ...]:
+def with_decisions(readings: Sequence[Reading], decisions: Sequence[Decision], remarks: Remarks) -> tuple[Reading, ...]:
     """Readings, those decided against no longer in use."""
     out = {(d.about.file, d.about.row): d for d in decisions if d.answer == "out"}
     for decision in out.values():

@@ -160,8 +160,6 @@ def _rings_of(shape: BaseGeometry | None, properties: Mapping[str, object]) -> I
         is_area = shape.geom_type == "Polygon"
         for ring in [shape.exterior, *shape.interiors] if is_area else [shape]:
             points = shapely.get_coordinates(ring)
-            yield Ring(
-                feature_name(properties), points, is_area, says_island(properties), feature_date(properties)
-            )
+            yield Ring(feature_name(properties), points, is_area, says_island(properties), feature_date(properties))
     else:
         yield Ignored(shape.geom_type, feature_name(properties))

@@ -172,9 +172,7 @@ def _inside(folder: Path, role: str, name: str, remarks: Remarks) -> Path | None
 def _by_stem(role: str, present: list[Path], remarks: Remarks) -> list[Path]:
     """Files called after the role: one of them, for readings and edges any number (``readings*``)."""
     endings = ENDINGS[role]
-    alike = [
-        p for p in present if p.stem.casefold() == role or (role in MANY and p.stem.casefold().startswith(role))
-    ]
+    alike = [p for p in present if p.stem.casefold() == role or (role in MANY and p.stem.casefold().startswith(role))]
     fit = [p for p in alike if p.suffix.casefold() in endings]
     for path in alike:
         if path not in fit:
