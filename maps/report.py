@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from maps.summary import crossovers_json
+from survey.crossovers import LEAST_PAIRS, Crossovers
 from survey.errors import FieldbookError, Place, SurveyError
 from survey.findings import Finding, Grade
 from survey.readings import Fieldbook
@@ -21,10 +23,13 @@ class Report:
     fieldbook : Fieldbook
     findings : tuple of Finding
         All of them, ordered.
+    crossovers : Crossovers or None
+        None where no bed was made.
     """
 
     fieldbook: Fieldbook
     findings: tuple[Finding, ...]
+    crossovers: Crossovers | None = None
 
     @property
     def used(self) -> int:
@@ -49,6 +54,7 @@ class Report:
         return [
             *lines,
             *([""] if lines else []),
+            *_bias_lines(self.crossovers),
             f"{counted(rows, 'row')} read: {self.used} used, {rows - self.used} set aside. {graded}.",
         ]
 
@@ -70,7 +76,17 @@ class Report:
             "set_aside": self.fieldbook.rows - self.used,
             "counts": {grade.value: self.count(grade) for grade in Grade},
             "findings": [_finding_json(finding) for finding in self.findings],
+            "crossovers": crossovers_json(self.crossovers),
         }
+
+
+def _bias_lines(crossovers: Crossovers | None) -> list[str]:
+    """What readings of the same spots say of those who took them; only where there are enough to say anything."""
+    told = [b for b in crossovers.biases if b.pairs >= LEAST_PAIRS] if crossovers else []
+    if not told:
+        return []
+    rows = [f"  {b.kind:<9} {b.name:<20} {b.bias_m:+.2f} ± {b.sd_m:.2f} m at {b.pairs} spots" for b in told]
+    return ["Read deeper (+) or shallower (−) than the others at the same spots:", *rows, ""]
 
 
 def _lines(alike: list[Finding]) -> list[str]:

@@ -14,6 +14,7 @@ import survey
 from maps.tables import to_mm
 from survey.accounts import account
 from survey.checks import TVU, share_within_order
+from survey.crossovers import Crossovers
 from survey.findings import Grade
 from survey.fixes import Geometry
 from survey.units import metres
@@ -98,6 +99,7 @@ def summary(worked: WorkedSurvey, shown_m: float, folder: Path) -> dict[str, Any
         "rows": _rows(worked),
         "findings": {grade.value: sum(f.grade is grade for f in worked.findings) for grade in Grade},
         "findings_by_code": dict(sorted(Counter(f.code for f in worked.findings).items())),
+        "crossovers": crossovers_json(worked.crossovers),
         "water": _water(worked),
         "holdout": _holdout(worked),
         "grid": {"cell_m": worked.bed.grid.cell_m, "rows": worked.bed.grid.ny, "columns": worked.bed.grid.nx},
@@ -129,6 +131,26 @@ def _rows(worked: WorkedSurvey) -> dict[str, int | bool]:
         "as_bounds": rows.as_bounds,
         "in_findings": rows.in_findings,
         "adds_up": rows.adds_up,
+    }
+
+
+def crossovers_json(crossovers: Crossovers | None) -> dict[str, Any] | None:
+    """Crossovers and what each observer, day, float and method reads deeper than the rest."""
+    if crossovers is None or not len(crossovers.pairs):
+        return None
+    return {
+        "pairs": len(crossovers.pairs),
+        "rms_z": round(crossovers.rms_z, 3),
+        "biases": [
+            {
+                "kind": bias.kind,
+                "name": bias.name,
+                "bias_m": to_mm(bias.bias_m),
+                "sd_m": to_mm(bias.sd_m),
+                "pairs": bias.pairs,
+            }
+            for bias in crossovers.biases
+        ],
     }
 
 

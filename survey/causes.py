@@ -14,13 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from survey.average import LakeModel
+from survey.average import FEW_READINGS, LakeModel
 from survey.covariance import MEMBERS
 from survey.errors import BedError, Place
 from survey.evidence import gather
 from survey.findings import Finding, Grade
 from survey.hypotheses import Hypothesis, of_peg, of_sheets
-from survey.members import prior_theta
+from survey.members import fit_theta, prior_theta
 from survey.patches import Conditioned, Patchwork
 from survey.readings import Fieldbook, Reading
 from survey.reduction import reduce
@@ -38,13 +38,14 @@ LEAST_OUTSIDE = 12
 CAPPED = 12.0
 """A reading that cannot be right costs this much, however wrong it is: about 3.5 standard deviations."""
 TROUBLED = 6.0
-SUSPECT_MEAN, SUSPECT_SHARE = 2.5, 0.3
+SUSPECT_MEAN, SUSPECT_SHARE = 1.8, 0.25
 DOUBTFUL_AT_FIRST_Z = 2.0
-SUSPECT_SHARE_AT_FIRST = 0.2
-"""A group is looked at more closely from this share of rows that are that far off or have no place on the water."""
+SUSPECT_SHARE_AT_FIRST = (0.1, 0.2)
+"""A group, a peg, is looked at more closely from this share of rows so far off or with no place on the water."""
 FITS_MEAN = 2.2
 HALVED = 0.5
-LEAST_GAIN = 20.0
+LEAST_GAIN = (20.0, 25.0)
+"""Of a group, of a peg: pegs are many, and many others are tried for each."""
 CLEAR_GAIN = 8.0
 """By so much the best explanation has to beat the next of another kind."""
 NEAR_STEP = 2.0**0.5
@@ -98,49 +99,70 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
         One a group. The clearest is named first; the others are then judged by a bed without it,
         so that one bad sheet does not accuse its neighbours.
     """
+    findings, explained = [], frozenset[Place]()
     with threadpool_limits(1):
-        open_groups = list(_suspects(fieldbook, soundings, model))
-        findings, explained = [], frozenset[Place]()
-        while open_groups:
-            verdicts = [v for g in open_groups if (v := _verdict(g, fieldbook, soundings, model, explained))]
-            if not verdicts:
-                break
-            best = max(verdicts, key=lambda v: (v.gain, v.group.words))
-            findings.append(_finding(best))
-            explained |= best.group.rows
-            open_groups = [v.group for v in verdicts if 2 * len(v.group.rows & explained) <= len(v.group.rows)]
+        for sorts in (SORTS, PEGS):
+            left = replace(model, kept=model.kept & ~_among(explained, soundings, model))
+            open_groups = list(_suspects(sorts, fieldbook, soundings, left))
+            while verdicts := [v for g in open_groups if (v := _verdict(g, fieldbook, soundings, left, explained))]:
+                best = max(verdicts, key=lambda v: (v.gain, v.group.words))
+                findings.append(_finding(best))
+                explained |= best.group.rows
+                open_groups = [v.group for v in verdicts if 2 * len(v.group.rows & explained) <= len(v.group.rows)]
         if not findings and (whole := _verdict_on_all(fieldbook)):
             findings.append(_finding(whole))
     return tuple(findings)
 
 
-def _suspects(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Iterator[Group]:
-    """Sheets, observers, days and pegs of which a good part does not fit, none twice."""
+def _by_peg(reading: Reading) -> str:
+    return ", ".join([reading.peg, reading.place.file, *([reading.when.day] if reading.when else [])])
+
+
+Sorts = tuple[tuple[str, Callable[[Reading], str]], ...]
+SORTS: Sorts = (
+    ("sheet {}", lambda r: r.place.file),
+    ("the readings of {}", lambda r: r.observer.strip()),
+    ("the readings of {}", lambda r: r.when.day if r.when else ""),
+)
+PEGS: Sorts = (("the readings from peg {}", lambda r: _by_peg(r) if r.peg else ""),)
+
+
+def _among(rows: frozenset[Place], soundings: Soundings, model: LakeModel) -> NDArray[np.bool_]:
+    """Which of the evidence stands in some rows, shape (n,)."""
+    table = soundings.table.iloc[model.evidence.rows]
+    return np.array([Place(f, r) in rows for f, r in zip(table["file"], table["row"], strict=True)], bool)
+
+
+def _suspects(sorts: Sorts, fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Iterator[Group]:
+    """Groups of which a good part does not fit, none twice."""
     used = [reading for reading in fieldbook.readings if reading.use]
-    sorts: list[tuple[str, Callable[[Reading], str]]] = [
-        ("sheet {}", lambda r: r.place.file),
-        ("the readings of {}", lambda r: r.observer.strip()),
-        ("the readings of {}", lambda r: r.when.day if r.when else ""),
-        ("the readings from peg {}", lambda r: r.peg),
-    ]
-    seen: set[frozenset[Place]] = set()
+    plain, seen = _plain(model), set[frozenset[Place]]()
     for words, key in sorts:
         members: dict[str, list[Reading]] = defaultdict(list)
         for reading in used:
             members[key(reading)].append(reading)
         groups = [
-            Group(words.format(name), tuple(members[name]), name if "peg" in words else "")
+            Group(words.format(name), tuple(members[name]), members[name][0].peg if sorts is PEGS else "")
             for name in sorted(set(members) - {""})
         ]
-        troubled = _troubled(groups, soundings, model)
+        troubled = _troubled(groups, soundings, model, plain)
         for group in groups:
             share = len(group.rows & troubled) / len(group.rows)
-            if len(group.readings) >= LEAST and share >= SUSPECT_SHARE_AT_FIRST and group.rows not in seen:
+            least = SUSPECT_SHARE_AT_FIRST[bool(group.peg)]
+            if len(group.readings) >= LEAST and share >= least and group.rows not in seen:
                 seen.add(group.rows)
                 yield group
 
 
-def _troubled(groups: list[Group], soundings: Soundings, model: LakeModel) -> frozenset[Place]:
+def _plain(model: LakeModel) -> Conditioned:
+    """One member with parameters as of any lake: a bad sheet may have spoilt those that were fitted."""
+    across = model.frame.has_land_between
+    data = model.evidence.data(model.tilt, model.kept)
+    patchwork = Patchwork.over(data.places.xy)
+    return Conditioned.on(MEMBERS[0], prior_theta(MEMBERS[0], across), data, patchwork, across=across)
+
+
+def _troubled(groups: list[Group], soundings: Soundings, model: LakeModel, plain: Conditioned) -> frozenset[Place]:
     """Rows that have no sounding in use, were set aside, or miss a bed made without their group."""
     rows, table = model.evidence.rows, soundings.table
     places = [Place(file, row) for file, row in zip(table["file"].iloc[rows], table["row"].iloc[rows], strict=True)]
@@ -148,7 +170,7 @@ def _troubled(groups: list[Group], soundings: Soundings, model: LakeModel) -> fr
     owner = {place: k for k, group in enumerate(groups) for place in group.rows}
     of = np.array([owner.get(places[i], -1) for i in kept])
     together = [np.flatnonzero(of == k) for k in range(len(groups)) if (of == k).any()]
-    predicted, spread = model.members[0].left_out(together)
+    predicted, spread = plain.left_out(together)
     n = len(kept)
     z = (model.evidence.depth_m[kept] - predicted[:n]) / np.sqrt(spread[:n])
     fitting = {places[i] for i, misfit in zip(kept, z, strict=True) if not abs(misfit) > DOUBTFUL_AT_FIRST_Z}
@@ -161,7 +183,7 @@ def _verdict(
     group: Group, fieldbook: Fieldbook, soundings: Soundings, model: LakeModel, explained: frozenset[Place]
 ) -> Verdict | None:
     """The explanation of a group by a bed made without it; None where it fits, or nothing explains it."""
-    judge = _judge_without(group.rows | explained, soundings, model)
+    judge = _judge_without(group.rows | explained, soundings, model, fit=not group.peg)
     if judge is None:
         return None
     book = replace(fieldbook, readings=group.readings, edges=())
@@ -189,7 +211,7 @@ def _best(
     best = verdicts[0]
     others = [v.gain for v in verdicts[1:] if v.hypothesis.code != best.hypothesis.code or group.peg]
     fits = best.after.mean() <= min(FITS_MEAN, HALVED * before.mean())
-    clear = best.gain >= max([LEAST_GAIN, *(gain + CLEAR_GAIN for gain in others)])
+    clear = best.gain >= max([LEAST_GAIN[bool(group.peg)], *(gain + CLEAR_GAIN for gain in others)])
     return best if fits and clear else None
 
 
@@ -207,20 +229,20 @@ def _costs(book: Fieldbook, group: Group, judge: Judge) -> Floats:
     return np.array([cost[key] for key in sorted(cost)])
 
 
-def _judge_without(left: frozenset[Place], soundings: Soundings, model: LakeModel) -> Judge | None:
+def _judge_without(left: frozenset[Place], soundings: Soundings, model: LakeModel, *, fit: bool) -> Judge | None:
     """A bed made of all but some rows; None where too little is left.
 
-    One member with the parameters already fitted is enough to tell a mistake from a misfit.
+    One member is enough to tell a mistake from a misfit; its parameters are fitted anew where much was left
+    out, and otherwise are as of any lake.
     """
-    rows, table = model.evidence.rows, soundings.table
-    own = {(place.file, place.row) for place in left}
-    places = zip(table["file"].iloc[rows], table["row"].iloc[rows], strict=True)
-    outside = model.kept & np.array([place not in own for place in places], bool)
+    outside = model.kept & ~_among(left, soundings, model)
     if outside.sum() < LEAST_OUTSIDE:
         return None
     across = model.frame.has_land_between
     data = model.evidence.data(model.tilt, outside)
-    bed = Conditioned.on(MEMBERS[0], model.members[0].theta, data, Patchwork.over(data.places.xy), across=across)
+    theta = fit_theta(MEMBERS[0], data, across) if fit and outside.sum() >= FEW_READINGS else None
+    theta = theta or prior_theta(MEMBERS[0], across)
+    bed = Conditioned.on(MEMBERS[0], theta, data, Patchwork.over(data.places.xy), across=across)
     without = replace(model, kept=outside, members=(bed,))
     return lambda some: _squares(some, *_asked(without, some))
 

@@ -29,6 +29,7 @@ ROUNDS = 10
 TOLD_M, TOLD_Z = 0.05, 3.0
 """A bias is told of from this size on, if it is that many times its error."""
 SIGN_NEAR, SIGN_SD = 0.5, 0.25
+LEVEL_SIGN = "level-sign"
 KINDS = ("observer", "day", "float", "method")
 
 
@@ -221,7 +222,7 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
     slope, spread = _robust(change[told][:, None], pairs.apart_m[told], pairs.sd_m[told])
     other = "dip" if mark.kind == "board" else "board"
     for factor, code, words, remedy in (
-        (-2.0, "level-sign", f"agree if the mark is a {other}, not a {mark.kind}", "Check [level] kind in venue.toml."),
+        (-2.0, LEVEL_SIGN, f"agree if the mark is a {other}, not a {mark.kind}", "Check [level] kind in venue.toml."),
         (-1.0, "level-idle", "agree better without the levels", "Are the levels of this water and these days?"),
     ):  # fmt: skip
         if spread[0] < SIGN_SD and abs(slope[0] - factor) < min(SIGN_NEAR, 2 * spread[0] + 0.2):

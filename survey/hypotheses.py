@@ -141,14 +141,6 @@ def _peg_facing_shore(name: str) -> Rewrite:
     return rewrite
 
 
-def _other_mark(book: Fieldbook) -> Fieldbook | None:
-    mark = book.venue.mark
-    if mark.kind is None or not book.levels:
-        return None
-    other = replace(mark, kind="dip" if mark.kind == "board" else "board")
-    return replace(book, venue=replace(book.venue, mark=other))
-
-
 def of_sheets(venue: Venue) -> tuple[Hypothesis, ...]:
     """Mistakes that a sheet, an observer or a day makes as a whole."""
     sheet = "Correct it in the sheet, or write the unit or direction as it was meant."
@@ -190,12 +182,6 @@ def of_sheets(venue: Venue) -> tuple[Hypothesis, ...]:
             "the settings leave the float's length out",
             'Check setting_to and length of that float in venue.toml; "hold" is the bottom eye or stop knot.',
             _each(_float_length(venue, 1.0)),
-        ),
-        Hypothesis(
-            "likely-level-sign",
-            "the level mark were read the other way (board for dip)",
-            "Check [level] kind in venue.toml: a board reads more as the water rises, a dip less.",
-            _other_mark,
         ),
     )
 

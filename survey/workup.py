@@ -15,7 +15,7 @@ from survey.bed import Bed
 from survey.causes import likely_causes
 from survey.checks import check, residuals
 from survey.coverage import left_out
-from survey.crossovers import Crossovers, bias_findings, cross_over
+from survey.crossovers import LEVEL_SIGN, Crossovers, bias_findings, cross_over
 from survey.decisions import answered
 from survey.evidence import gather
 from survey.findings import Finding, ordered
@@ -116,14 +116,18 @@ def work_up(
     told("checking the readings against the bed")
     left = residuals(soundings, model, bed)
     crossovers = cross_over(fieldbook, soundings, model)
+    biases = tuple(bias_findings(crossovers, soundings, fieldbook))
     told("looking for what would explain them")
+    # With the level mark read the wrong way round every day accuses the others: that has to be mended first.
+    signs = any(finding.code == LEVEL_SIGN for finding in biases)
+    causes = () if signs else likely_causes(fieldbook, soundings, model)
     found = (
         *fieldbook.findings,
         *reduced,
         *check(venue, soundings, model, bed, left),
-        *bias_findings(crossovers, soundings, fieldbook),
+        *biases,
         *left_out(fieldbook, soundings),
-        *likely_causes(fieldbook, soundings, model),
+        *causes,
     )
     interval = chosen_interval_m(float(np.nanmax(bed.depth_m)), venue.shows == "feet")
     return WorkedSurvey(

@@ -72,7 +72,9 @@ def test_the_error_ellipse_is_that_of_simulated_sights(first, second):
 def test_sights_to_a_spot_meet_there(x, y, apart, east, sd):
     azimuths = [math.degrees(math.atan2(x - start, y)) % 360 for start in (0.0, apart)]
     crossing = abs(math.remainder(azimuths[0] - azimuths[1], 180))
-    assume(crossing > LEAST_CROSSING_DEG + 1 and math.hypot(x, y) < FURTHEST_M and math.hypot(x - apart, y) < FURTHEST_M)
+    assume(
+        crossing > LEAST_CROSSING_DEG + 1 and math.hypot(x, y) < FURTHEST_M and math.hypot(x - apart, y) < FURTHEST_M
+    )
     sights = [Sight(east + start, 5e6, azimuth, sd, 0.1) for start, azimuth in zip((0.0, apart), azimuths, strict=True)]
     met, other = meeting(*sights), meeting(*sights[::-1])
     assert (met.easting - east, met.northing - 5e6) == pytest.approx((x, y), abs=1e-5)

@@ -36,6 +36,8 @@ DEPTHS = {
     "ft": lambda ft: (f"{ft:g}", "ft"),
     "m": lambda ft: (f"{ft * 0.3048:.6f}", "m"),
     "feet and inches": lambda ft: (f"{int(ft)}'{ft % 1 * 12:g}\"", "m"),
+    "primes and halves": lambda ft: (f"{int(ft)}’ {ft % 1 * 12:g}”", "m"),
+    "mixed": lambda ft: (f"{ft:g} ft" if ft > 4 else f"{ft * 304.8:.3f} mm", "in"),
     "cm in the cell": lambda ft: (f"{ft * 30.48:.4f} cm", "ft"),
 }
 
@@ -64,9 +66,13 @@ def told(readings):
 
 
 EVERY = [
-    *itertools.product(SEPARATORS, (False, True), ENCODINGS, ["bracket"], ["ft", "feet and inches"]),
-    *itertools.product([",", ";"], (False, True), ["utf-8"], HEADERS, DEPTHS),
+    (separator, comma, ENCODINGS[(k + j) % len(ENCODINGS)], header, unit_form)
+    for j in range(2)
+    for k, (separator, comma, header, unit_form) in enumerate(
+        itertools.product(SEPARATORS, (False, True), HEADERS, DEPTHS)
+    )
 ]
+"""Every separator, decimal, header and unit form with each other, each in two encodings."""
 
 
 @pytest.fixture(scope="module")
@@ -86,7 +92,8 @@ def test_every_way_of_writing_gives_the_same_readings(read, expected, written):
 
 
 def test_the_corpus_is_wide_enough():
-    assert len(set(EVERY)) >= 60
+    assert len(set(EVERY)) == 2 * 4 * 2 * len(HEADERS) * len(DEPTHS) >= 300
+    assert {encoding for _, _, encoding, _, _ in EVERY} == set(ENCODINGS)
 
 
 def workbook(rows, **sheets) -> bytes:

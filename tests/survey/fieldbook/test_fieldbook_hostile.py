@@ -9,7 +9,8 @@ import pytest
 from told import found
 
 HEAD = '<row r="1"><c r="A1" t="inlineStr"><is><t>peg</t></is></c></row>'
-SHEET = '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>{}</sheetData></worksheet>'
+SPACE = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+SHEET = f'<worksheet xmlns="{SPACE}"><sheetData>{{}}</sheetData></worksheet>'
 
 
 def workbook_with(sheet: bytes) -> bytes:
@@ -24,7 +25,8 @@ def workbook_with(sheet: bytes) -> bytes:
 
 def open_document(content: str) -> bytes:
     names = "".join(f' xmlns:{n}="urn:oasis:names:tc:opendocument:xmlns:{n}:1.0"' for n in ("office", "table", "text"))
-    body = f'<office:body><office:spreadsheet><table:table table:name="S">{content}</table:table></office:spreadsheet></office:body>'
+    table = f'<table:table table:name="S">{content}</table:table>'
+    body = f"<office:body><office:spreadsheet>{table}</office:spreadsheet></office:body>"
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
@@ -73,18 +75,30 @@ def test_entities_are_refused_wherever_they_stand(refusal, before):
     assert "declares entities" in refusal(readings__xlsx=workbook_with(sheet))
 
 
-@pytest.mark.parametrize("text", [
-    "peg,clock\n" + "1,12\n" * 200_001, ",".join("x" * 2000) + "\n1\n", "peg,clock\n" + "1," * 700_000,
-    'peg,clock\n"' + "1,12\n" * 60_000,
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "text",
+    [
+        "peg,clock\n" + "1,12\n" * 200_001,
+        ",".join("x" * 2000) + "\n1\n",
+        "peg,clock\n" + "1," * 700_000,
+        'peg,clock\n"' + "1,12\n" * 60_000,
+    ],
+)
 def test_text_that_no_survey_fills_is_refused(refusal, text):
     assert any(words in refusal(readings__csv=text) for words in ("more than", "cannot be taken apart"))
 
 
-@pytest.mark.parametrize(("toml", "far"), [
-    ("", 1e300), ("", 1e19), ('name = "Q"\ncrs = "EPSG:32630"\n', 1e300), ('name = "Q"\ncrs = "EPSG:32630"\n', -1e308),
-    ('name = "Q"\ncrs = "EPSG:32630"\n', 1e6), ("", 80.0),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("toml", "far"),
+    [
+        ("", 1e300),
+        ("", 1e19),
+        ('name = "Q"\ncrs = "EPSG:32630"\n', 1e300),
+        ('name = "Q"\ncrs = "EPSG:32630"\n', -1e308),
+        ('name = "Q"\ncrs = "EPSG:32630"\n', 1e6),
+        ("", 80.0),
+    ],
+)
 def test_gigantic_coordinates_are_no_lake(refusal, toml, far):
     ring = [[0, 0], [far, 0], [far, far], [0, far], [0, 0]]
     message = refusal(toml, outline__geojson=json.dumps({"type": "Polygon", "coordinates": [ring]}))
@@ -97,7 +111,9 @@ def test_deep_nesting_and_endless_figures_are_refused(refusal):
     assert "this is not GeoJSON" in refusal(outline__geojson=endless)
 
 
-@pytest.mark.parametrize("name", ['=HYPERLINK("http://a.example","x")', "<script>alert(1)</script>", "{{7*7}}", "%s%n", "../../x"])
+@pytest.mark.parametrize(
+    "name", ['=HYPERLINK("http://a.example","x")', "<script>alert(1)</script>", "{{7*7}}", "%s%n", "../../x"]
+)
 def test_names_made_to_run_are_texts(read, name):
     quoted = '"' + name.replace('"', '""') + '"'
     book = read(readings__csv=f"peg,clock,distance (m),depth (m),note\n{quoted},12,10,1,\n1,12,10,1,{quoted}\n")

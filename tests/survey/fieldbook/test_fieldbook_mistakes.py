@@ -15,13 +15,41 @@ def sheet(*rows: str, head: str = HEAD) -> str:
     return head + "".join(f"{row}\n" for row in rows)
 
 
-@pytest.mark.parametrize(("toml", "text", "columns"), [
-    ("", sheet("1,12,1.4,20,2026-05-03", "1,12,2.2,35,2026-05-03", "2,12,1.9,30,2026-05-03"), "distance (m) (C) and depth (m) (D)"),
-    ("", sheet("1,12,4.6,66,2026-05-03", "1,12,7.2,35,2026-05-03", "2,12,6,30,2026-05-03", head=HEAD.replace("(m)", "(ft)")), "distance (ft) (C) and depth (ft) (D)"),
-    (WRAPS, sheet("1,8,12,1.4", "1,14,11:30,2.2", "2,9,1:00,1.9", head="peg,clock,wraps,depth (m)\n"), "clock (B) and wraps (C)"),
-    (WRAPS, sheet("1,6,12,1.4", "1,6,11,2.2", "2,5,1,1.9", head="peg,clock,distance (wraps),depth (m)\n"), "clock (B) and distance (wraps) (C)"),
-    ("", sheet("1,12,-30,1.4", "1,20,15,2.2", "2,9,-45,1.9", "2,30,-5,2", head="peg,angle,distance (m),depth (m)\n"), "angle (B) and distance (m) (C)"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("toml", "text", "columns"),
+    [
+        (
+            "",
+            sheet("1,12,1.4,20,2026-05-03", "1,12,2.2,35,2026-05-03", "2,12,1.9,30,2026-05-03"),
+            "distance (m) (C) and depth (m) (D)",
+        ),
+        (
+            "",
+            sheet(
+                "1,12,4.6,66,2026-05-03",
+                "1,12,7.2,35,2026-05-03",
+                "2,12,6,30,2026-05-03",
+                head=HEAD.replace("(m)", "(ft)"),
+            ),
+            "distance (ft) (C) and depth (ft) (D)",
+        ),
+        (
+            WRAPS,
+            sheet("1,8,12,1.4", "1,14,11:30,2.2", "2,9,1:00,1.9", head="peg,clock,wraps,depth (m)\n"),
+            "clock (B) and wraps (C)",
+        ),
+        (
+            WRAPS,
+            sheet("1,6,12,1.4", "1,6,11,2.2", "2,5,1,1.9", head="peg,clock,distance (wraps),depth (m)\n"),
+            "clock (B) and distance (wraps) (C)",
+        ),
+        (
+            "",
+            sheet("1,12,-30,1.4", "1,20,15,2.2", "2,9,-45,1.9", "2,30,-5,2", head="peg,angle,distance (m),depth (m)\n"),
+            "angle (B) and distance (m) (C)",
+        ),
+    ],
+)
 def test_swapped_columns_are_named_and_none_of_their_rows_used(read, toml, text, columns):
     book = read(toml, readings__csv=text)
     told = found(book, "columns-swapped")
@@ -31,11 +59,14 @@ def test_swapped_columns_are_named_and_none_of_their_rows_used(read, toml, text,
     assert len(rejected_rows(book)) == book.rows == len(told)
 
 
-@pytest.mark.parametrize("rows", [
-    ["1,12,3,3.5,2026-05-03", "1,12,20,2.2,2026-05-03", "2,12,30,2.5,2026-05-03"],
-    ["1,9,12,1.4,2026-05-03", "1,3,10,2.2,2026-05-03", "2,12,9,1.9,2026-05-03"],
-    ["1,12,1.4,20,2026-05-03", "1,12,2.2,35,2026-05-03"],
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "rows",
+    [
+        ["1,12,3,3.5,2026-05-03", "1,12,20,2.2,2026-05-03", "2,12,30,2.5,2026-05-03"],
+        ["1,9,12,1.4,2026-05-03", "1,3,10,2.2,2026-05-03", "2,12,9,1.9,2026-05-03"],
+        ["1,12,1.4,20,2026-05-03", "1,12,2.2,35,2026-05-03"],
+    ],
+)
 def test_columns_that_may_be_right_are_left_alone(read, rows):
     book = read(readings__csv=sheet(*rows))
     assert not found(book, "columns-swapped")
@@ -85,24 +116,38 @@ def test_bearings_without_a_north_are_noted(read):
     (told,) = found(book, "north-assumed")
     assert (told.place.row, told.value) == (3, "95")
     assert "1 bearing says nothing of north; it was taken from true north" in told.problem
-    assert not found(read(readings__csv=sheet("1,95,20,1.4", head=head.replace("bearing,north", "true bearing"))), "north-assumed")  # fmt: skip
+    assert not found(
+        read(readings__csv=sheet("1,95,20,1.4", head=head.replace("bearing,north", "true bearing"))), "north-assumed"
+    )
 
 
-@pytest.mark.parametrize(("word", "remedy"), [
-    ("sunkk", 'Perhaps "sunk" is meant. Write one of: stands, sunk, flat, usual.'),
-    ("stading", 'Perhaps "standing" is meant. Write one of: stands, sunk, flat, usual.'),
-    ("wobbling about", "Write one of: stands, sunk, flat, usual."),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("word", "remedy"),
+    [
+        ("sunkk", 'Perhaps "sunk" is meant. Write one of: stands, sunk, flat, usual.'),
+        ("stading", 'Perhaps "standing" is meant. Write one of: stands, sunk, flat, usual.'),
+        ("wobbling about", "Write one of: stands, sunk, flat, usual."),
+    ],
+)
 def test_an_unknown_word_names_the_nearest_first_and_is_brief(read, word, remedy):
     head = "peg,clock,distance (m),setting (ft),float,seen\n"
     book = read(FLOAT, readings__csv=sheet(f"1,12,20,5,W,{word}", head=head))
     assert found(book, "seen-unknown")[0].remedy == remedy
 
 
-@pytest.mark.parametrize(("text", "angle"), [
-    ("12:30:00", 15), ("1899-12-30 01:00:00", 30), ("1900-01-00 11:30:00", -15), ("0.520833333333333", 15),
-    ("0,479166667", -15), ("12:30:00 PM", 15), ("1:30 am", 45), ("0.0416666666666667", 30),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "angle"),
+    [
+        ("12:30:00", 15),
+        ("1899-12-30 01:00:00", 30),
+        ("1900-01-00 11:30:00", -15),
+        ("0.520833333333333", 15),
+        ("0,479166667", -15),
+        ("12:30:00 PM", 15),
+        ("1:30 am", 45),
+        ("0.0416666666666667", 30),
+    ],
+)
 def test_a_clock_face_stored_as_a_time_of_day(text, angle):
     assert read_clock(text).angle_deg == pytest.approx(angle)
 
@@ -113,7 +158,9 @@ def test_what_may_be_a_time_or_no_face_at_all_is_refused(text):
         read_clock(text)
 
 
-@pytest.mark.parametrize(("text", "metres"), [("1m58", 1.58), ("1 m 58", 1.58), ("5′ 2 1⁄2″", 1.5875), ("5’2½”", 1.5875)])
+@pytest.mark.parametrize(
+    ("text", "metres"), [("1m58", 1.58), ("1 m 58", 1.58), ("5′ 2 1⁄2″", 1.5875), ("5’2½”", 1.5875)]
+)
 def test_more_ways_to_write_a_length(text, metres):
     assert read_length(text).metres == pytest.approx(metres)
 
@@ -171,13 +218,16 @@ def test_two_sights_need_no_distance(read):
     assert (where.direction.kind, where.direction.north, where.other_direction.kind) == ("bearing", "magnetic", "angle")
 
 
-@pytest.mark.parametrize(("row", "code", "words"), [
-    ("1,12,5,11,20,1.4,", "place-twice", "by two sights and by a distance"),
-    ("1,12,,11,,1.4,", "peg-missing", "the second sight names no peg"),
-    ("1,12,5,,,1.4,", "direction-missing", "there is no second direction"),
-    ("1,,5,11,,1.4,", "direction-missing", "there is no direction"),
-    ("1,12,99,11,,1.4,", "peg-unknown", '"99" is no peg'),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("row", "code", "words"),
+    [
+        ("1,12,5,11,20,1.4,", "place-twice", "by two sights and by a distance"),
+        ("1,12,,11,,1.4,", "peg-missing", "the second sight names no peg"),
+        ("1,12,5,,,1.4,", "direction-missing", "there is no second direction"),
+        ("1,,5,11,,1.4,", "direction-missing", "there is no direction"),
+        ("1,12,99,11,,1.4,", "peg-unknown", '"99" is no peg'),
+    ],
+)
 def test_a_sight_that_lacks_something_is_told_of(read, row, code, words):
     book = read(readings__csv=sheet(row, "1,12,,,10,1.5,", head=CROSSED))
     assert words in found(book, code)[0].problem
@@ -199,13 +249,16 @@ def test_a_decision_leaves_a_row_out(read):
     assert "left out by Maud: round a snag (decisions.csv, row 2)" in told.problem
 
 
-@pytest.mark.parametrize(("row", "code", "words"), [
-    (",,9,out,,", "decision-row-missing", "there is no readings.csv, row 9 that holds a reading"),
-    (",,x,out,,", "decision-row-missing", "this is no row"),
-    (",other.csv,2,out,,", "decision-sheet-unknown", '"other.csv" is no reading sheet'),
-    (",,2,perhaps,,", "decision-unknown", "the word is not known"),
-    (",,2,,,", "decision-missing", "nothing is decided"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("row", "code", "words"),
+    [
+        (",,9,out,,", "decision-row-missing", "there is no readings.csv, row 9 that holds a reading"),
+        (",,x,out,,", "decision-row-missing", "this is no row"),
+        (",other.csv,2,out,,", "decision-sheet-unknown", '"other.csv" is no reading sheet'),
+        (",,2,perhaps,,", "decision-unknown", "the word is not known"),
+        (",,2,,,", "decision-missing", "nothing is decided"),
+    ],
+)
 def test_a_decision_is_itself_checked(read, row, code, words):
     book = read(readings__csv=sheet("1,12,20,1.4,2026-05-03"), decisions__csv=sheet(row, head=DECISIONS))
     (told,) = found(book, code)
@@ -214,27 +267,31 @@ def test_a_decision_is_itself_checked(read, row, code, words):
     assert (book.decisions, len(book.readings)) == ((), 1)
 
 
-EDGE = '{{"type":"Feature","properties":{{{}}},"geometry":{{"type":"LineString","coordinates":[[-2.3117,54.1014],[-2.3117,54.1018]]}}}}'
+EDGE = (
+    '{{"type":"Feature","properties":{{{}}},"geometry":{{"type":"LineString",'
+    '"coordinates":[[-2.3117,54.1014],[-2.3117,54.1018]]}}}}'
+)
 
 
 def test_edges_are_dated_by_property_name_or_file(read):
     dated = EDGE.format('"date":"2026-08-31","name":"spit"')
-    book = read(**{"edges__geojson": dated})
+    book = read(edges__geojson=dated)
     assert [(e.name, e.when.day, str(e.place), e.sd_m) for e in book.edges] == [
         ("spit", "2026-08-31", "edges.geojson, row 1", 1.0)
     ]
     (x0, y0), (x1, y1) = book.edges[0].points
     assert abs(y1 - y0) == pytest.approx(44.5, abs=0.2)
     assert abs(x1 - x0) < 1
-    assert read(**{"edges__geojson": EDGE.format('"name":"low 2026-08-30"')}).edges[0].when.day == "2026-08-30"
+    assert read(edges__geojson=EDGE.format('"name":"low 2026-08-30"')).edges[0].when.day == "2026-08-30"
     assert read(**{"edges-2026-08-29__geojson": EDGE.format("")}).edges[0].when.day == "2026-08-29"
-    book = read(**{"edges__geojson": EDGE.format("")})
+    book = read(edges__geojson=EDGE.format(""))
     assert book.edges == ()
     assert "has no date" in found(book, "edge-undated")[0].problem
 
 
 def test_a_walked_track_is_an_edge_of_its_day(read):
-    points = '<trkpt lat="54.1014" lon="-2.3117"><time>2026-08-31T10:00:00Z</time></trkpt><trkpt lat="54.1018" lon="-2.3117"/>'
+    first = '<trkpt lat="54.1014" lon="-2.3117"><time>2026-08-31T10:00:00Z</time></trkpt>'
+    points = first + '<trkpt lat="54.1018" lon="-2.3117"/>'
     track = f"<gpx><trk><name>spit</name><trkseg>{points}</trkseg></trk></gpx>"
     (edge,) = read(edges__gpx=track).edges
     assert (edge.name, edge.when.instant.isoformat(), edge.sd_m) == ("spit", "2026-08-31T10:00:00+00:00", 5.0)
