@@ -13,7 +13,7 @@ import numpy as np
 import survey
 from maps.tables import to_mm
 from survey.accounts import account
-from survey.checks import TVU, share_within_order
+from survey.checks import CLUB_GRADES_M, TVU, share_within_club_grade, share_within_order
 from survey.crossovers import Crossovers
 from survey.findings import Grade
 from survey.fixes import Geometry
@@ -166,6 +166,7 @@ def _water(worked: WorkedSurvey) -> dict[str, Any]:
         "depth_mean_m": to_mm(float(depth.mean())),
         "sd_median_m": to_mm(float(np.median(sd))),
         "surveyed_share": round(float(surveyed.mean()), 4),
+        "club_share": {grade: round(share_within_club_grade(bed, grade), 4) for grade in CLUB_GRADES_M},
         "s44_share": {order: round(share_within_order(bed, order), 4) for order in TVU},
     }
 

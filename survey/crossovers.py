@@ -142,9 +142,11 @@ def _names(fieldbook: Fieldbook, soundings: Soundings) -> dict[str, NDArray[np.s
     table = soundings.table
     floats = {(r.place.file, r.place.row): r.float_name for r in fieldbook.readings if r.setting_m is not None}
     held = [floats.get(place, "") for place in zip(table["file"], table["row"], strict=True)]
+    # What an edge has against it is its line, not its day.
+    day = np.where(table["method"] == "edge", "", table["day"])
     return {
         "observer": table["observer"].astype(str).str.strip().to_numpy(str),
-        "day": table["day"].to_numpy(str),
+        "day": day.astype(str),
         "float": np.array(held, str),
         "method": table["method"].to_numpy(str),
     }
