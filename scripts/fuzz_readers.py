@@ -147,13 +147,14 @@ def _watched() -> Iterator[None]:
     def too_slow(*_: object) -> None:
         raise TimeoutError(f"over {SLOW_S} s")
 
-    before = signal.signal(signal.SIGALRM, too_slow)
-    signal.alarm(SLOW_S)
+    # Time of this process alone: a busy machine is slow, not wrong.
+    before = signal.signal(signal.SIGVTALRM, too_slow)
+    signal.setitimer(signal.ITIMER_VIRTUAL, SLOW_S)
     try:
         yield
     finally:
-        signal.alarm(0)
-        signal.signal(signal.SIGALRM, before)
+        signal.setitimer(signal.ITIMER_VIRTUAL, 0)
+        signal.signal(signal.SIGVTALRM, before)
 
 
 class Readers:
@@ -179,7 +180,7 @@ class Readers:
             if Path(sound).stem != stem:
                 (self.folder / sound).write_bytes(text.encode() if isinstance(text, str) else text)
         (self.folder / name).write_bytes(data)
-        start = time.perf_counter()
+        start = time.process_time()
         with _watched(), warnings.catch_warnings():
             warnings.simplefilter("error")
             try:
@@ -195,7 +196,7 @@ class Readers:
                 if len(book.readings) + len(rejected) != book.rows:
                     raise AssertionError(f"{book.rows} rows, {len(book.readings)} read, {len(rejected)} told of")
                 self.ends["read"] += 1
-        self.slowest_s = max(self.slowest_s, time.perf_counter() - start)
+        self.slowest_s = max(self.slowest_s, time.process_time() - start)
 
 
 def _drawn(readers: Readers, count: int, seed: int, name: str, data: st.SearchStrategy[bytes]) -> None:

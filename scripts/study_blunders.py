@@ -246,6 +246,11 @@ def _line(what: str, answers: list[Answer]) -> str:
 
 def _print_single(clubs: dict[str, Club]) -> None:
     print(f"recall/precision at z > {', '.join(map(str, CURVE_Z))} (the check warns from {DOUBTFUL_Z})")
+    clean = empty()
+    for k, club in enumerate(clubs.values()):
+        clean.add(single(club, "mirrored", 0.0, 70 + k))
+    alarms = "  ".join(f"{clean.false[z] / clean.rows:11.2%}" for z in CURVE_Z)
+    print(f"clean sheets, rows warned of, of {clean.rows}: {alarms}", flush=True)
     for rate in RATES:
         total = empty()
         for kind in KINDS:

@@ -67,7 +67,7 @@ def test_the_error_ellipse_is_that_of_simulated_sights(first, second):
 
 @given(
     x=st.floats(-100, 100), y=st.floats(5, 100), apart=st.floats(5, 100), east=st.floats(-1e6, 1e6),
-    sd=st.floats(0.1, 3),
+    sd=st.floats(0.1, 0.7),
 )  # fmt: skip
 def test_sights_to_a_spot_meet_there(x, y, apart, east, sd):
     azimuths = [math.degrees(math.atan2(x - start, y)) % 360 for start in (0.0, apart)]
