@@ -51,6 +51,8 @@ CLEAR_GAIN = 8.0
 NEAR_STEP = 2.0**0.5
 MOST_INSIDE = 1200
 """Readings up to which a survey is judged by itself."""
+MOST_JUDGING, MOST_TRIED = 1200, 250
+"""So many readings are enough to judge by, and so many of a group to be judged; large surveys are thinned to them."""
 
 
 @dataclass(frozen=True)
@@ -100,10 +102,12 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
         so that one bad sheet does not accuse its neighbours.
     """
     findings, explained = [], frozenset[Place]()
+    judging = _thinned(model.kept)
+    skipped = frozenset(_places(model.kept & ~judging, soundings, model))
     with threadpool_limits(1):
         for sorts in (SORTS, PEGS):
-            left = replace(model, kept=model.kept & ~_among(explained, soundings, model))
-            open_groups = list(_suspects(sorts, fieldbook, soundings, left))
+            left = replace(model, kept=judging & ~_among(explained, soundings, model))
+            open_groups = list(_suspects(sorts, fieldbook, soundings, left, skipped))
             while verdicts := [v for g in open_groups if (v := _verdict(g, fieldbook, soundings, left, explained))]:
                 best = max(verdicts, key=lambda v: (v.gain, v.group.words))
                 findings.append(_finding(best))
@@ -112,6 +116,14 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
         if not findings and (whole := _verdict_on_all(fieldbook)):
             findings.append(_finding(whole))
     return tuple(findings)
+
+
+def _thinned(kept: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """At most so many of the readings as it takes to judge: evidence is sorted by place, so every k-th covers it."""
+    stride = -(-int(kept.sum()) // MOST_JUDGING)
+    some = np.zeros(len(kept), bool)
+    some[np.flatnonzero(kept)[::stride]] = True
+    return some
 
 
 def _by_peg(reading: Reading) -> str:
@@ -127,14 +139,21 @@ SORTS: Sorts = (
 PEGS: Sorts = (("the readings from peg {}", lambda r: _by_peg(r) if r.peg else ""),)
 
 
+def _places(which: NDArray[np.bool_], soundings: Soundings, model: LakeModel) -> list[Place]:
+    table = soundings.table.iloc[model.evidence.rows[which]]
+    return [Place(file, row) for file, row in zip(table["file"], table["row"], strict=True)]
+
+
 def _among(rows: frozenset[Place], soundings: Soundings, model: LakeModel) -> NDArray[np.bool_]:
     """Which of the evidence stands in some rows, shape (n,)."""
-    table = soundings.table.iloc[model.evidence.rows]
-    return np.array([Place(f, r) in rows for f, r in zip(table["file"], table["row"], strict=True)], bool)
+    everything = _places(np.ones(len(model.evidence), bool), soundings, model)
+    return np.array([place in rows for place in everything], bool)
 
 
-def _suspects(sorts: Sorts, fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Iterator[Group]:
-    """Groups of which a good part does not fit, none twice."""
+def _suspects(
+    sorts: Sorts, fieldbook: Fieldbook, soundings: Soundings, model: LakeModel, skipped: frozenset[Place]
+) -> Iterator[Group]:
+    """Groups of which a good part does not fit, none twice; rows that were thinned out are not counted."""
     used = [reading for reading in fieldbook.readings if reading.use]
     plain, seen = _plain(model), set[frozenset[Place]]()
     for words, key in sorts:
@@ -147,7 +166,8 @@ def _suspects(sorts: Sorts, fieldbook: Fieldbook, soundings: Soundings, model: L
         ]
         troubled = _troubled(groups, soundings, model, plain)
         for group in groups:
-            share = len(group.rows & troubled) / len(group.rows)
+            looked_at = group.rows - skipped
+            share = len(looked_at & troubled) / max(len(looked_at), 1)
             least = SUSPECT_SHARE_AT_FIRST[bool(group.peg)]
             if len(group.readings) >= LEAST and share >= least and group.rows not in seen:
                 seen.add(group.rows)
@@ -164,9 +184,8 @@ def _plain(model: LakeModel) -> Conditioned:
 
 def _troubled(groups: list[Group], soundings: Soundings, model: LakeModel, plain: Conditioned) -> frozenset[Place]:
     """Rows that have no sounding in use, were set aside, or miss a bed made without their group."""
-    rows, table = model.evidence.rows, soundings.table
-    places = [Place(file, row) for file, row in zip(table["file"].iloc[rows], table["row"].iloc[rows], strict=True)]
-    kept = np.flatnonzero(model.kept)
+    table, kept = soundings.table, np.flatnonzero(model.kept)
+    places = _places(np.ones(len(model.evidence), bool), soundings, model)
     owner = {place: k for k, group in enumerate(groups) for place in group.rows}
     of = np.array([owner.get(places[i], -1) for i in kept])
     together = [np.flatnonzero(of == k) for k in range(len(groups)) if (of == k).any()]
@@ -186,12 +205,13 @@ def _verdict(
     judge = _judge_without(group.rows | explained, soundings, model, fit=not group.peg)
     if judge is None:
         return None
-    book = replace(fieldbook, readings=group.readings, edges=())
-    before = _costs(book, group, judge)
+    some = replace(group, readings=group.readings[:: -(-len(group.readings) // MOST_TRIED)])
+    book = replace(fieldbook, readings=some.readings, edges=())
+    before = _costs(book, some, judge)
     if before.mean() < SUSPECT_MEAN and np.mean(before > TROUBLED) < SUSPECT_SHARE:
         return None
     tried = of_peg(fieldbook.venue, group.peg) if group.peg else of_sheets(fieldbook.venue)
-    return _best(group, before, _rewritten(book, tried), lambda book: _costs(book, group, judge))
+    return _best(group, before, _rewritten(book, tried), lambda book: _costs(book, some, judge))
 
 
 def _rewritten(book: Fieldbook, tried: Iterable[Hypothesis]) -> list[tuple[Hypothesis, Fieldbook]]:

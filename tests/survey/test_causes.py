@@ -113,6 +113,6 @@ def test_a_board_read_as_a_dip_is_named(club):
 def test_the_order_of_readings_changes_nothing(club):
     book = spoilt(club, mirrored, "Wray")
     turned = replace(book, readings=book.readings[::-1])
-    assert [g.words for g in _suspects(SORTS, turned, *fitted(turned))] == [
-        g.words for g in _suspects(SORTS, book, *fitted(book))
+    assert [g.words for g in _suspects(SORTS, turned, *fitted(turned), frozenset())] == [
+        g.words for g in _suspects(SORTS, book, *fitted(book), frozenset())
     ]
