@@ -122,7 +122,8 @@ def _checked(venue: Path) -> Report:
     fieldbook = opened(venue)
     try:
         with progress() as tell:
-            return Report(fieldbook, worked_up(fieldbook, Settings(), tell).findings)
+            worked = worked_up(fieldbook, Settings(), tell)
+            return Report(fieldbook, worked.findings, worked.crossovers)
     except BedError as error:
         no_bed = Finding(Grade.ERROR, "no-bed", Place(venue.resolve().name), str(error).rstrip("."))
         return Report(fieldbook, ordered([*fieldbook.findings, *reduce(fieldbook)[1], no_bed]))

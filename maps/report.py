@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from maps.summary import crossovers_json
+from survey.crossovers import LEAST_PAIRS, Crossovers
 from survey.errors import FieldbookError, Place, SurveyError
 from survey.findings import Finding, Grade
 from survey.readings import Fieldbook
@@ -21,10 +23,13 @@ class Report:
     fieldbook : Fieldbook
     findings : tuple of Finding
         All of them, ordered.
+    crossovers : Crossovers or None
+        None where no bed was made.
     """
 
     fieldbook: Fieldbook
     findings: tuple[Finding, ...]
+    crossovers: Crossovers | None = None
 
     @property
     def used(self) -> int:
@@ -49,15 +54,16 @@ class Report:
         return [
             *lines,
             *([""] if lines else []),
+            *_bias_lines(self.crossovers),
             f"{counted(rows, 'row')} read: {self.used} used, {rows - self.used} set aside. {graded}.",
         ]
 
     def _alike(self) -> list[list[Finding]]:
-        """Findings in their order, notes of one code and file brought together."""
+        """Findings in their order; notes of one code and file are brought together, others if they say the same."""
         groups: dict[object, list[Finding]] = {}
         for finding in self.findings:
-            routine = finding.grade is Grade.NOTE and finding.place.row is not None
-            key = (finding.code, finding.place.file) if routine else finding
+            said = "" if finding.grade is Grade.NOTE else f"{finding.problem} {finding.value}"
+            key = finding if finding.place.row is None else (finding.code, finding.place.file, said)
             groups.setdefault(key, []).append(finding)
         return list(groups.values())
 
@@ -70,11 +76,21 @@ class Report:
             "set_aside": self.fieldbook.rows - self.used,
             "counts": {grade.value: self.count(grade) for grade in Grade},
             "findings": [_finding_json(finding) for finding in self.findings],
+            "crossovers": crossovers_json(self.crossovers),
         }
 
 
+def _bias_lines(crossovers: Crossovers | None) -> list[str]:
+    """What readings of the same spots say of those who took them; only where there are enough to say anything."""
+    told = [b for b in crossovers.biases if b.pairs >= LEAST_PAIRS] if crossovers else []
+    if not told:
+        return []
+    rows = [f"  {b.kind:<9} {b.name:<20} {b.bias_m:+.2f} ± {b.sd_m:.2f} m at {b.pairs} spots" for b in told]
+    return ["Read deeper (+) or shallower (−) than the others at the same spots:", *rows, ""]
+
+
 def _lines(alike: list[Finding]) -> list[str]:
-    """One line a finding; many notes of a kind are told by the first, then by their rows."""
+    """One line a finding; many of a kind are told by the first, then by their rows."""
     if len(alike) <= NOTES_IN_FULL:
         return [f"{finding.grade.value:<7}  {finding}" for finding in alike]
     rows = ", ".join(str(finding.place.row) for finding in alike[1:])

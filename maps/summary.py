@@ -12,7 +12,9 @@ import numpy as np
 
 import survey
 from maps.tables import to_mm
-from survey.checks import TVU, share_within_order
+from survey.accounts import account
+from survey.checks import CLUB_GRADES_M, TVU, share_within_club_grade, share_within_order
+from survey.crossovers import Crossovers
 from survey.findings import Grade
 from survey.fixes import Geometry
 from survey.units import metres
@@ -94,8 +96,10 @@ def summary(worked: WorkedSurvey, shown_m: float, folder: Path) -> dict[str, Any
         "level": {"shown_m": to_mm(shown_m), "rise_m": to_mm(mark.rise_m(shown_m))},
         "days": list(worked.days) if worked.days else None,
         "counts": _counts(worked),
+        "rows": _rows(worked),
         "findings": {grade.value: sum(f.grade is grade for f in worked.findings) for grade in Grade},
         "findings_by_code": dict(sorted(Counter(f.code for f in worked.findings).items())),
+        "crossovers": crossovers_json(worked.crossovers),
         "water": _water(worked),
         "holdout": _holdout(worked),
         "grid": {"cell_m": worked.bed.grid.cell_m, "rows": worked.bed.grid.ny, "columns": worked.bed.grid.nx},
@@ -118,6 +122,38 @@ def _counts(worked: WorkedSurvey) -> dict[str, int]:
     }
 
 
+def _rows(worked: WorkedSurvey) -> dict[str, int | bool]:
+    """How the rows of the reading sheets ended; the middle three make the first."""
+    rows = account(worked.fieldbook, worked.soundings, worked.findings)
+    return {
+        "all": rows.rows,
+        "as_depths": rows.as_depths,
+        "as_bounds": rows.as_bounds,
+        "in_findings": rows.in_findings,
+        "adds_up": rows.adds_up,
+    }
+
+
+def crossovers_json(crossovers: Crossovers | None) -> dict[str, Any] | None:
+    """Crossovers and what each observer, day, float and method reads deeper than the rest."""
+    if crossovers is None or not len(crossovers.pairs):
+        return None
+    return {
+        "pairs": len(crossovers.pairs),
+        "rms_z": round(crossovers.rms_z, 3),
+        "biases": [
+            {
+                "kind": bias.kind,
+                "name": bias.name,
+                "bias_m": to_mm(bias.bias_m),
+                "sd_m": to_mm(bias.sd_m),
+                "pairs": bias.pairs,
+            }
+            for bias in crossovers.biases
+        ],
+    }
+
+
 def _water(worked: WorkedSurvey) -> dict[str, Any]:
     venue, bed = worked.venue, worked.bed
     middle = venue.water.representative_point()
@@ -130,6 +166,7 @@ def _water(worked: WorkedSurvey) -> dict[str, Any]:
         "depth_mean_m": to_mm(float(depth.mean())),
         "sd_median_m": to_mm(float(np.median(sd))),
         "surveyed_share": round(float(surveyed.mean()), 4),
+        "club_share": {grade: round(share_within_club_grade(bed, grade), 4) for grade in CLUB_GRADES_M},
         "s44_share": {order: round(share_within_order(bed, order), 4) for order in TVU},
     }
 

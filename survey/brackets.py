@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from survey.errors import Place
 from survey.findings import Finding, Grade
 from survey.fixes import Placed
-from survey.readings import Cast, Reading
+from survey.readings import Cast, Crossing, Reading
 from survey.ruler import Kind
 from survey.units import metres
 from survey.waterlevel import LevelAt
@@ -105,6 +105,8 @@ def _cast_key(sounding: Sounding) -> Hashable:
         bearing = (direction.north,) if direction.kind == "bearing" else ()
         turned = round(direction.value_deg % 360.0, 3)
         return (reading.peg, sounding.day, observer, bearing, turned, round(where.distance_m, 3), where.distance_from)
+    if isinstance(where, Crossing):
+        return (reading.peg, sounding.day, observer, where)
     return (reading.peg, sounding.day, observer, where.frame, where.x, where.y)
 
 

@@ -33,6 +33,9 @@ TVU: dict[Order, tuple[float, float]] = {
 }
 """Constants a (m) and b of IHO S-44 edition 6.1.0, table 1."""
 
+CLUB_GRADES_M = {"A": 0.10, "B": 0.20, "C": 0.40}
+"""Half-ranges (95 %) that matter to a float: within a tip, within a hand, within a foot and a half (ours)."""
+
 SAME_SPOT_M = 1.0
 SAME_SPOT_Z = 3.0
 BOUND_Z = 2.0
@@ -59,6 +62,12 @@ def share_within_order(bed: Bed, order: Order) -> float:
     """Share of the water whose 95 % half-range is within an S-44 order's limit."""
     wet = bed.on_water
     return float(np.mean(RANGE_Z * bed.sd_m[wet] <= tvu_m(bed.depth_m[wet], order)))
+
+
+def share_within_club_grade(bed: Bed, grade: str) -> float:
+    """Share of the water whose 95 % half-range is within a club grade."""
+    wet = bed.on_water
+    return float(np.mean(RANGE_Z * bed.sd_m[wet] <= CLUB_GRADES_M[grade]))
 
 
 def residuals(soundings: Soundings, model: LakeModel, bed: Bed) -> pd.DataFrame:
@@ -117,13 +126,17 @@ def _misfits(soundings: Soundings, model: LakeModel, left: pd.DataFrame) -> Iter
         aside = row in set_aside
         words = "It was set aside and shapes nothing" if aside else "It is still used"
         fitted, depth = left["fitted_m"].iloc[row], table["depth_m"].iloc[row]
+        who = (
+            "a point of this edge"
+            if table["method"].iloc[row] == "edge"
+            else f"peg {table['peg'].iloc[row] or '(none)'}"
+        )
         give = RANGE_Z * abs((depth - fitted) / left["z"].iloc[row])
         yield Finding(
             Grade.ERROR if aside else Grade.WARNING,
             "misfit",
             _place(soundings, row),
-            f"peg {table['peg'].iloc[row] or '(none)'}: {depth:.2f} m below datum where the readings around it say "
-            f"{fitted:.2f} ± {give:.2f} m. {words}",
+            f"{who}: {depth:.2f} m below datum where the readings around it say {fitted:.2f} ± {give:.2f} m. {words}",
             "Look at unit, direction, distance, float and peg of this row; plumb it again, or set use to no.",
         )
 

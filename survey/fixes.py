@@ -15,10 +15,11 @@ from numpy.typing import ArrayLike, NDArray
 from pygeomag import GeoMag
 from pyproj import CRS, Geod, Proj, Transformer
 
+from survey.crossings import Sight, meeting
 from survey.errors import PlacingError, SurveyError
 from survey.findings import Finding, Grade
 from survey.landing import Shore
-from survey.readings import Cast, Direction, DirectionBy, DistanceBy, Fix, Reading
+from survey.readings import Cast, Crossing, Direction, DirectionBy, DistanceBy, Fix, Reading
 from survey.venue import Peg, Spreads, Venue
 
 MODEL_FROM, MODEL_TO = 2025.0, 2030.0
@@ -62,8 +63,7 @@ class Geometry:
 
     def convergence_deg(self, easting: float, northing: float) -> float:
         """Grid north against true north: true bearing = grid azimuth + convergence."""
-        lon, lat = self._to_lonlat.transform(easting, northing)
-        return float(self._proj.get_factors(lon, lat).meridian_convergence)
+        return _convergence_deg(self.crs, easting, northing)
 
     def scale(self, easting: float, northing: float) -> float:
         """Grid metres for one metre on the ground."""
@@ -82,6 +82,13 @@ def _tools(crs: str) -> tuple[Geod, Transformer, Transformer, Proj]:
         Transformer.from_crs("EPSG:4326", target, always_xy=True),
         Proj(target),
     )
+
+
+@lru_cache(maxsize=4096)
+def _convergence_deg(crs: str, easting: float, northing: float) -> float:
+    # Asked for every reading of a peg.
+    _, to_lonlat, _, proj = _tools(crs)
+    return float(proj.get_factors(*to_lonlat.transform(easting, northing)).meridian_convergence)
 
 
 def declination_deg(lon: float, lat: float, when: datetime, height_km: float = 0.0) -> float:
@@ -233,6 +240,8 @@ def place(reading: Reading, ground: Ground) -> Placed:
         raise left_out(
             reading, "peg-unknown", "no such peg in the pegs sheet", "Add it, or mend the name.", reading.peg
         )
+    if isinstance(reading.where, Crossing):
+        return _place_crossing(reading, reading.where, peg, ground)
     return _place_cast(reading, reading.where, peg, ground)
 
 
@@ -263,6 +272,40 @@ def _place_cast(reading: Reading, cast: Cast, peg: Peg, ground: Ground) -> Place
         tangential_sd_m=abs(distance) * math.radians(direction_sd_deg(cast.direction.by, spreads)),
         peg_sd_m=peg.position_sd_m,
         facing_sd_deg=0.0 if cast.direction.kind == "bearing" else peg.facing_sd_deg,
+    )
+
+
+def _place_crossing(reading: Reading, where: Crossing, peg: Peg, ground: Ground) -> Placed:
+    """Where two sights meet; errors of the pegs enter the ellipse, and are this reading's own."""
+    other = ground.venue.peg(where.other_peg)
+    if other is None:
+        raise left_out(
+            reading, "peg-unknown", "no such second peg in the pegs sheet", "Add it, or mend the name.", where.other_peg
+        )
+    sights = [
+        _sight(reading, at, seen, ground) for at, seen in ((peg, where.direction), (other, where.other_direction))
+    ]
+    try:
+        met = meeting(*sights)
+    except PlacingError as fault:
+        raise left_out(
+            reading,
+            "sights-do-not-cross",
+            str(fault),
+            "Sight the float from two pegs that see it from sides well apart, or measure its distance.",
+        ) from fault
+    return Placed(met.easting, met.northing, met.distance_m, met.axis_deg, met.long_sd_m, met.short_sd_m, 0.0, 0.0)
+
+
+def _sight(reading: Reading, peg: Peg, direction: Direction, ground: Ground) -> Sight:
+    bearing = _true_bearing(reading, direction, peg, ground)
+    facing_sd = 0.0 if direction.kind == "bearing" else peg.facing_sd_deg
+    return Sight(
+        peg.easting,
+        peg.northing,
+        _on_compass(bearing - ground.geometry.convergence_deg(peg.easting, peg.northing)),
+        math.hypot(direction_sd_deg(direction.by, ground.venue.spreads), facing_sd),
+        peg.position_sd_m,
     )
 
 

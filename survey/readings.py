@@ -18,7 +18,8 @@ from survey.venue import DistanceFrom, North, Venue
 DirectionKind = Literal["clock", "angle", "bearing"]
 DirectionBy = Literal["aimed", "compass", "half hours", "hours"]
 DistanceBy = Literal["pole", "tape", "wraps", "rod lengths", "estimated"]
-Method = Literal["float", "pole", "stick", "marker", "sounder"]
+Method = Literal["float", "pole", "stick", "marker", "sounder", "edge"]
+"""``edge`` is the water's edge itself on a day of known level, not a reading from a sheet."""
 
 
 class Seen(str, Enum):
@@ -82,6 +83,15 @@ class Cast:
 
 
 @dataclass(frozen=True)
+class Crossing:
+    """A spot sighted from two pegs: the reading's own, and another."""
+
+    direction: Direction
+    other_peg: str
+    other_direction: Direction
+
+
+@dataclass(frozen=True)
 class Fix:
     """A spot said by coordinates: WGS 84 degrees (x = lon) or the venue's CRS (x = easting).
 
@@ -104,7 +114,7 @@ class Reading:
         File and row.
     peg : str
         Painted name of the peg (aliases already resolved); empty for a fix without one.
-    where : Cast or Fix
+    where : Cast, Crossing or Fix
     setting_m : float or None
         Hook to where the float is held (or its tip, see ``Float.setting_to``).
     float_name : str
@@ -128,7 +138,7 @@ class Reading:
 
     place: Place
     peg: str
-    where: Cast | Fix
+    where: Cast | Crossing | Fix
     setting_m: float | None = None
     float_name: str = ""
     seen: Seen | None = None
@@ -155,6 +165,53 @@ class LevelRecord:
 
 
 @dataclass(frozen=True)
+class Edge:
+    """The water's edge as walked or drawn on a day: a contour of the bed at the level of that day.
+
+    Parameters
+    ----------
+    place : Place
+        File, and the number of the line in it.
+    name : str
+    when : Moment
+    points : tuple of (float, float)
+        Venue CRS, metres, in order.
+    sd_m : float
+        How far the line may lie off, across it (one standard deviation).
+    """
+
+    place: Place
+    name: str
+    when: Moment
+    points: tuple[tuple[float, float], ...]
+    sd_m: float
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What somebody answered to a finding.
+
+    Parameters
+    ----------
+    place : Place
+        Where the decision stands.
+    code : str
+        Of the finding; empty: whatever is said of that row.
+    about : Place
+        Sheet and row.
+    answer : {"out", "keep", "noted"}
+    by, note : str
+    """
+
+    place: Place
+    code: str
+    about: Place
+    answer: Literal["out", "keep", "noted"]
+    by: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class Fieldbook:
     """Everything a venue folder holds, as written, with what was noticed while reading.
 
@@ -170,6 +227,10 @@ class Fieldbook:
         Source rows of the reading sheets that held anything.
     digest : str
         SHA-256 over the sources' names and bytes (hex), sorted by name.
+    row_places : tuple of Place
+        Where those rows stand.
+    edges : tuple of Edge
+    decisions : tuple of Decision
     """
 
     venue: Venue
@@ -178,3 +239,6 @@ class Fieldbook:
     findings: tuple[Finding, ...]
     rows: int
     digest: str
+    row_places: tuple[Place, ...] = ()
+    edges: tuple[Edge, ...] = ()
+    decisions: tuple[Decision, ...] = ()

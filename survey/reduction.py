@@ -14,10 +14,11 @@ import geopandas as gpd
 import pandas as pd
 
 from survey.brackets import Sounding, joined
+from survey.edges import edge_soundings
 from survey.errors import Place
 from survey.findings import Finding, Grade, ordered
 from survey.fixes import Ground, LeftOutError, Placed, left_out, place
-from survey.readings import Cast, Fieldbook, Reading
+from survey.readings import Cast, Crossing, Fieldbook, Reading
 from survey.ruler import own_sd_m, plumbed
 from survey.soundings import COLUMNS, Soundings
 from survey.units import metres
@@ -42,6 +43,7 @@ NO_ROW_OF_ITS_OWN = frozenset(
         "peg-unknown",
         "rod-reach-missing",
         "seen-missing",
+        "sights-do-not-cross",
         "tip-too-long",
     }
 )
@@ -74,6 +76,9 @@ def reduce(fieldbook: Fieldbook) -> tuple[Soundings, tuple[Finding, ...]]:
         else:
             soundings.append(sounding)
             findings += said
+    drawn, said = edge_soundings(fieldbook, ground, levels)
+    soundings += drawn
+    findings += said
     findings += _on_levels(soundings, levels, fieldbook) + _on_sounders(soundings)
     soundings, said = joined(soundings)
     return _table(soundings, fieldbook.venue.crs), ordered([*findings, *said])
@@ -106,7 +111,7 @@ def _sounding(reading: Reading, ground: Ground, levels: LevelHistory) -> tuple[S
 
 def _reach_m(reading: Reading, placed: Placed, ground: Ground) -> float | None:
     """Distance over which the depth was felt, metres; None where no peg is known."""
-    if isinstance(reading.where, Cast):
+    if isinstance(reading.where, Cast | Crossing):
         return placed.distance_m
     peg = ground.venue.peg(reading.peg) if reading.peg else None
     return None if peg is None else math.hypot(placed.easting - peg.easting, placed.northing - peg.northing)
@@ -139,7 +144,7 @@ def _ashore(outside_m: float) -> str:
 def _behind_land(sounding: Sounding, ground: Ground) -> list[Finding]:
     reading = sounding.reading
     peg = ground.venue.peg(reading.peg)
-    if peg is None or not isinstance(reading.where, Cast):
+    if peg is None or not isinstance(reading.where, Cast | Crossing):
         return []
     if ground.shore.in_sight((peg.easting, peg.northing), (sounding.placed.easting, sounding.placed.northing)):
         return []

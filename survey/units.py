@@ -19,7 +19,10 @@ FOOT_M = 0.3048
 YARD_M = 0.9144
 HOUR_DEG = 30.0
 CLOCK_HOURS = 12
+PART_OF_DAY_MINUTES = 0.75
+"""A clock face stored as part of a day is one of whole minutes: this far off, rounded figures allowed for."""
 FULL_TURN = 360.0
+TWO_FIGURES = 10
 
 _FRACTIONS = {0: "", 1: "¼", 2: "½", 3: "¾"}
 
@@ -47,6 +50,7 @@ _LOOK_ALIKES = str.maketrans(
     | dict.fromkeys("\u2018\u2019\u201b\u2032\u02b9\u02bc\u00b4`", "'")
     | dict.fromkeys("\u201c\u201d\u2033\u02ba\u3003", '"')
     | dict.fromkeys("\u00ba\u02da\u2070", "°")
+    | dict.fromkeys("\u2044\u2215", "/")
     | {mark: unicodedata.normalize("NFKC", f" {mark}").replace("\u2044", "/") for mark in "¼½¾⅓⅔⅛⅜⅝⅞"}
 )
 _NUMBER = r"(?:\d{1,15}(?:[.,]\d{1,15})?(?:e[-+]?\d{1,2})?|[.,]\d{1,15})"
@@ -153,7 +157,9 @@ class ClockFace:
 
 def plain(text: str) -> str:
     """Text with look-alike signs made one: spaces, minus signs, primes, degree signs, fractions."""
-    return " ".join(text.translate(_LOOK_ALIKES).replace("''", '"').split())
+    if not text.isascii() or "`" in text:
+        text = text.translate(_LOOK_ALIKES)
+    return " ".join(text.replace("''", '"').split())
 
 
 def unit_named(word: str) -> str | None:
@@ -240,7 +246,9 @@ def _named(terms: list[tuple[float, str]], unit: str | None, text: str) -> list[
         if word and name is None:
             raise UnitError(f'"{text.strip()}": "{word}" is not a unit of length known here')
         if not word:
-            name = "in" if named and named[-1][1] == "ft" else unit if len(terms) == 1 else None
+            # "5 ft 2" and "1 m 58": two bare figures after metres are centimetres, one could be tenths.
+            follows = {"ft": "in", "m": "cm" if TWO_FIGURES <= value < 100 else None}  # noqa: PLR2004 - two figures
+            name = follows.get(named[-1][1]) if named else unit if len(terms) == 1 else None
             name = "m" if name is None and len(terms) == 1 and value == 0 else name
         if name is None:
             raise UnitError(f'"{text.strip()}" has no unit. Write it with one, like 5 ft 2 or 1.58 m')
@@ -285,7 +293,7 @@ def read_clock(text: str) -> ClockFace:
     >>> read_clock("1 o'clock").angle_deg, read_clock("11.5").angle_deg, read_clock("half twelve").angle_deg
     (30.0, -15.0, 15.0)
     """
-    body = re.sub(r" ?o ?'? ?clock$", "", plain(text).casefold())
+    body = _unstored(re.sub(r" ?o ?'? ?clock$", "", plain(text).casefold()))
     found = re.fullmatch(rf"(half past|half|quarter past|quarter to)? ?(\d+|{'|'.join(_HOURS)})", body)
     if found:
         named = _HOURS.index(found[2]) if found[2] in _HOURS else found[2]
@@ -293,6 +301,8 @@ def read_clock(text: str) -> ClockFace:
     elif found := re.fullmatch(r"(\d{1,2}):([0-5]\d)(?::[0-5]\d(?:\.0+)?)?", body):
         hour, minute = float(found[1]), float(found[2])
     elif found := re.fullmatch(r"(\d{1,2})[.,](0|00|5|25|75)", body):
+        if not int(found[1]) and int(found[2]):
+            raise UnitError(f'"{text.strip()}" could be part of a day, as a spreadsheet stores times, or past twelve')
         # 11.30 could be half past or three tenths: only shares of an hour that no minute looks like.
         hour, minute = float(found[1]), float(f"0.{found[2]}") * 60
     else:
@@ -302,6 +312,19 @@ def read_clock(text: str) -> ClockFace:
     angle = ((hour % CLOCK_HOURS) + minute / 60.0) * HOUR_DEG % FULL_TURN
     half_word = body.startswith("half ") and "past" not in body
     return ClockFace(angle - FULL_TURN if angle > FULL_TURN / 2 else angle, minute == 0, half_word)
+
+
+def _unstored(body: str) -> str:
+    """What was typed, where a spreadsheet stored the clock face as a time of day or as part of a day."""
+    dated = re.fullmatch(r"(?:1899-12-3[01]|1900-01-0[01]|1904-01-01)[t ](\d{1,2}:.*)", body)
+    half_day = re.fullmatch(r"(1[0-2]|0?[1-9])(:\d{2}(?::\d{2})?) ?[ap]\.?m\.?", dated[1] if dated else body)
+    if half_day:
+        return half_day[1] + half_day[2]
+    if part := re.fullmatch(r"0?[.,](\d{3,17})", body):
+        minutes = round(float(f"0.{part[1]}") * 24 * 60)
+        if abs(float(f"0.{part[1]}") * 24 * 60 - minutes) <= PART_OF_DAY_MINUTES:
+            return f"{minutes // 60}:{minutes % 60:02d}"
+    return dated[1] if dated else body
 
 
 def _figures_and_word(text: str, words: str) -> tuple[str, str]:

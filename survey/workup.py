@@ -12,7 +12,11 @@ import pandas as pd
 
 from survey.average import fit_lake
 from survey.bed import Bed
+from survey.causes import likely_causes
 from survey.checks import check, residuals
+from survey.coverage import left_out
+from survey.crossovers import LEVEL_SIGN, Crossovers, bias_findings, cross_over
+from survey.decisions import answered
 from survey.evidence import gather
 from survey.findings import Finding, ordered
 from survey.gridding import chosen_cell_m, make_bed
@@ -59,6 +63,8 @@ class WorkedSurvey:
         All of them, ordered.
     holdout : Holdout or None
         None with too few pegs to hide one.
+    crossovers : Crossovers or None
+        Readings of one spot by different hands, and the bias of each.
     """
 
     fieldbook: Fieldbook
@@ -70,6 +76,7 @@ class WorkedSurvey:
     findings: tuple[Finding, ...]
     holdout: Holdout | None
     settings: Settings = field(default_factory=Settings)
+    crossovers: Crossovers | None = None
 
     @property
     def venue(self) -> Venue:
@@ -109,7 +116,20 @@ def work_up(
     bed = make_bed(venue, model, settings.cell_m or chosen_cell_m(venue.water.area))
     told("checking the readings against the bed")
     left = residuals(soundings, model, bed)
-    found = (*fieldbook.findings, *reduced, *check(venue, soundings, model, bed, left))
+    crossovers = cross_over(fieldbook, soundings, model)
+    biases = tuple(bias_findings(crossovers, soundings, fieldbook))
+    told("looking for what would explain them")
+    # With the level mark read the wrong way round every day accuses the others: that has to be mended first.
+    signs = any(finding.code == LEVEL_SIGN for finding in biases)
+    causes = () if signs else likely_causes(fieldbook, soundings, model)
+    found = (
+        *fieldbook.findings,
+        *reduced,
+        *check(venue, soundings, model, bed, left),
+        *biases,
+        *left_out(fieldbook, soundings),
+        *causes,
+    )
     interval = chosen_interval_m(float(np.nanmax(bed.depth_m)), venue.shows == "feet")
     return WorkedSurvey(
         fieldbook,
@@ -118,7 +138,8 @@ def work_up(
         left,
         isobaths(bed, venue.crs, interval),
         suggested(venue, bed),
-        ordered(found),
+        ordered(answered(found, fieldbook.decisions)),
         hold_out(model),
         settings,
+        crossovers,
     )

@@ -1,7 +1,8 @@
 """Reads a venue folder; the only place in survey that opens files.
 
-In reading order: remarks, sources, cells, workbooks, headers, dates, keys, coordinates, settings,
-shapes, outline, rings, bank, fields, positions, tabs, moments, pegs, words, casts, readings, levels.
+In reading order: remarks, sources, cells, archives, packed, workbooks, waypoints, headers, dates, keys,
+coordinates, settings, shapes, outline, rings, bank, fields, positions, tabs, copies, moments, pegs, words, casts,
+swaps, readings, levels, edges, decisions.
 """
 
 from __future__ import annotations
@@ -12,7 +13,10 @@ from pathlib import Path
 from typing import Literal, cast
 
 from survey.errors import Place
-from survey.fieldbook.headers import LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
+from survey.fieldbook.copies import without_copies
+from survey.fieldbook.decisions import missing_decision_columns, read_decisions, with_decisions
+from survey.fieldbook.edges import read_edges
+from survey.fieldbook.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
 from survey.fieldbook.levels import missing_level_columns, read_levels
 from survey.fieldbook.outline import read_outline
 from survey.fieldbook.pegs import Ground, missing_peg_columns, read_pegs, stated_of_pegs
@@ -55,14 +59,22 @@ def read_fieldbook(folder: Path) -> Fieldbook:
     declared = read_settings(sources.venue, remarks)
     tabs = Tabs(sources, remarks)
     pegs_tables = _tables(tabs, "pegs", PEG_COLUMNS, missing_peg_columns, remarks)
-    reading_tables = _tables(tabs, "readings", READING_COLUMNS, missing_reading_columns, remarks)
+    reading_tables = without_copies(
+        _tables(tabs, "readings", READING_COLUMNS, missing_reading_columns, remarks), remarks
+    )
     level_tables = _tables(tabs, "levels", LEVEL_COLUMNS, missing_level_columns, remarks)
     venue = _venue(sources, declared, pegs_tables, remarks)
     levels = read_levels(level_tables, declared, remarks)
     if not levels:
         venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
     readings, rows = read_readings(reading_tables, venue, declared, remarks)
-    return Fieldbook(venue, readings, levels, ordered(remarks.findings), rows, sources.digest)
+    edges = read_edges(sources.edges, venue.crs, declared, remarks)
+    decision_tables = _tables(tabs, "decisions", DECISION_COLUMNS, missing_decision_columns, remarks)
+    remarks.stop_if_faulty()
+    decisions = read_decisions(decision_tables, rows, declared, remarks)
+    readings = with_decisions(readings, decisions, remarks)
+    findings = ordered(remarks.findings)
+    return Fieldbook(venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions)
 
 
 def sources_digest(folder: Path) -> str:
@@ -78,7 +90,7 @@ def sources_digest(folder: Path) -> str:
 
 def _tables(tabs: Tabs, role: str, vocabulary: Mapping[str, str], missing: Missing, remarks: Remarks) -> list[Table]:
     sheets = tabs.of(role)
-    if not sheets and role != "levels" and not remarks.faults:
+    if not sheets and role in {"pegs", "readings"} and not remarks.faults:
         remarks.fault(
             Place(role),
             f"there is no sheet of {role}",

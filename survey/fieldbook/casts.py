@@ -21,10 +21,11 @@ from survey.fieldbook.words import (
     NORTHS,
     UNIT_DISTANCE_BY,
 )
-from survey.readings import Cast, Direction, DirectionBy, Fix
+from survey.readings import Cast, Crossing, Direction, DirectionBy, Fix
 from survey.units import read_angle, read_bearing, read_clock
 
 DIRECTIONS = ("clock", "angle", "bearing")
+SECOND = ("clock2", "angle2", "bearing2")
 FURTHEST_M = 250.0
 
 
@@ -47,10 +48,11 @@ class CastRules:
         """The rules of a sheet: half hours if any of its clock cells is off the hour."""
         faces = []
         for row in table.rows():
-            try:
-                faces.append((row, read_clock(row.text("clock"))))
-            except UnitError:
-                continue
+            for name in ("clock", "clock2"):
+                try:
+                    faces.append((row, read_clock(row.text(name))))
+                except UnitError:
+                    continue
         half = next((row for row, face in faces if face.half_word), None)
         if half:
             remarks.note(
@@ -62,8 +64,26 @@ class CastRules:
         return cls(declared, "hours" if all(face.on_hour for _, face in faces) else "half hours")
 
 
-def read_where(reader: RowReader, rules: CastRules) -> Cast | Fix | None:
-    """Cast or fix of a row; None where there is none or it cannot be read (the row is then rejected)."""
+def says_north(row: Row) -> bool:
+    """Whether a row says from which north its bearing is: by its header, its north cell or a letter."""
+    if row.text("north") or row.table.columns["bearing"].base in HEADER_NORTHS:
+        return True
+    try:
+        return read_bearing(row.text("bearing"))[1] is not None
+    except UnitError:
+        return True
+
+
+def is_crossing(row: Row) -> bool:
+    """Whether a row names a second sight."""
+    return any(row.text(name) for name in ("peg2", *SECOND))
+
+
+def read_where(reader: RowReader, rules: CastRules, other_peg: str) -> Cast | Crossing | Fix | None:
+    """Cast, crossing or fix of a row; None where there is none or it cannot be read (the row is then rejected).
+
+    ``other_peg`` is the peg of a second sight, empty where the row has none.
+    """
     directions = [name for name in DIRECTIONS if reader.has(name)]
     by_cast = bool(directions) or reader.has("distance")
     positions = ways_given(reader)
@@ -74,6 +94,8 @@ def read_where(reader: RowReader, rules: CastRules) -> Cast | Fix | None:
         return None
     if positions:
         return _fix(reader, rules)
+    if is_crossing(reader.row):
+        return _crossing(reader, directions, other_peg, rules)
     if not directions and not reader.rejected:
         reader.reject(
             "direction-missing",
@@ -103,6 +125,31 @@ def read_where(reader: RowReader, rules: CastRules) -> Cast | Fix | None:
     metres, unit = distance
     by = reader.choice("distance by", DISTANCE_BY) or UNIT_DISTANCE_BY.get(unit, "estimated")
     return Cast(direction, metres, by, start)
+
+
+def _crossing(reader: RowReader, directions: list[str], other_peg: str, rules: CastRules) -> Crossing | None:
+    """Two sights of one float; no distance is needed, and none may stand beside them."""
+    second = [name for name in SECOND if reader.has(name)]
+    if reader.has("distance"):
+        reader.reject(
+            "place-twice", "distance", "the spot is given twice, by two sights and by a distance", "Keep one of them."
+        )
+    for column, given in (("direction", directions), ("second direction", second)):
+        if len(given) > 1:
+            reader.reject("direction-twice", given[1], f"the {column} is given twice", "Keep one of them.")
+        elif not given and not reader.rejected:
+            reader.reject(
+                "direction-missing",
+                _column(reader.row, SECOND if column.startswith("second") else DIRECTIONS),
+                f"there is no {column}",
+                "Write clock, angle or bearing for each of the two pegs.",
+            )
+    if not reader.row.text("peg2"):
+        reader.reject("peg-missing", "peg2", "the second sight names no peg", "Fill in peg2.")
+    if reader.rejected:
+        return None
+    first, other = (_direction(reader, given[0], rules) for given in (directions, second))
+    return None if first is None or other is None else Crossing(first, other_peg, other)
 
 
 def _column(row: Row, names: tuple[str, ...]) -> str:
@@ -137,23 +184,21 @@ def _distance(reader: RowReader) -> tuple[float, str] | None:
 
 def _direction(reader: RowReader, kind: str, rules: CastRules) -> Direction | None:
     by = reader.choice("direction by", DIRECTION_BY)
-    if kind == "clock":
-        face = reader.read("clock", read_clock)
+    if kind.startswith("clock"):
+        face = reader.read(kind, read_clock)
         return None if face is None else Direction("clock", face.angle_deg, by or rules.clock_by)
-    if kind == "angle":
-        angle = reader.read("angle", read_angle)
+    if kind.startswith("angle"):
+        angle = reader.read(kind, read_angle)
         return None if angle is None else Direction("angle", angle, by or "compass")
-    found = reader.read("bearing", read_bearing)
+    found = reader.read(kind, read_bearing)
     if found is None:
         return None
     bearing, lettered = found
-    said = {lettered, reader.choice("north", NORTHS), HEADER_NORTHS.get(reader.row.table.columns["bearing"].base)} - {
-        None
-    }
+    said = {lettered, reader.choice("north", NORTHS), HEADER_NORTHS.get(reader.row.table.columns[kind].base)} - {None}
     if len(said) > 1:
         reader.reject(
             "north-clashes",
-            "bearing",
+            kind,
             f"the bearing is said to be from {' and from '.join(sorted(map(str, said)))} north",
             "Keep one of them.",
         )

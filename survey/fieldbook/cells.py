@@ -17,7 +17,10 @@ from survey.fieldbook.sources import Source
 from survey.units import plain
 
 SEPARATORS = (";", "\t", "|", ",")
-MAX_ROWS = 1_000_000
+MAX_ROWS = 200_000
+MAX_COLUMNS = 1_000
+MAX_CELLS = 8_000_000
+LONGEST_LINE = 1 << 20
 SNIFFED = 64 * 1024
 _CONTROLS = {code: None for code in (*range(32), 127, 0xFFFE, 0xFFFF) if chr(code) not in "\t\n\r"}
 
@@ -58,7 +61,8 @@ def is_empty(text: str) -> bool:
     >>> is_empty(" – "), is_empty("0")
     (True, False)
     """
-    return not plain(text).strip("- ")
+    # Nearly every cell begins with a letter or a figure, and this is asked of every one many times.
+    return not text[:1].isalnum() and not plain(text).strip("- ")
 
 
 def letter(column: int) -> str:
@@ -82,15 +86,18 @@ def read_text_sheet(source: Source, remarks: Remarks) -> Sheet | None:
     text = decoded(source, remarks)
     if text is None:
         return None
+    if any(line.end() - line.start() > LONGEST_LINE for line in re.finditer(r"[^\r\n]+", text)):
+        remarks.fault(Place(source.name), "a line has more than a million characters", "Save the sheet anew as CSV.")
+        return None
     text, separator = _separator(text)
     rows: list[tuple[str, ...]] = []
+    cells = 0
     try:
         for record in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
             rows.append(tuple(record))
-            if len(rows) > MAX_ROWS:
-                remarks.fault(
-                    Place(source.name), f"the sheet has more than {MAX_ROWS} rows", "Split it into several files."
-                )
+            cells += len(record)
+            if len(rows) > MAX_ROWS or len(record) > MAX_COLUMNS or cells > MAX_CELLS:
+                tell_too_large(Place(source.name), remarks)
                 return None
     except csv.Error as trouble:
         remarks.fault(
@@ -100,6 +107,15 @@ def read_text_sheet(source: Source, remarks: Remarks) -> Sheet | None:
         )
         return None
     return Sheet(source.name, source.name, "", tuple(rows))
+
+
+def tell_too_large(place: Place, remarks: Remarks) -> None:
+    """The fault of a sheet that no survey fills."""
+    remarks.fault(
+        place,
+        f"the sheet has more than {MAX_ROWS} rows, {MAX_COLUMNS} columns or {MAX_CELLS // 1_000_000} million cells",
+        "Take out formatted but empty rows and columns, or split it into several files.",
+    )
 
 
 def decoded(source: Source, remarks: Remarks) -> str | None:

@@ -18,9 +18,13 @@ from survey.readings import Moment
 from survey.units import plain
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
+_Dated = tuple[set[DateOrder], str, Place]
 ORDERS: tuple[DateOrder, ...] = get_args(DateOrder)
+FEW_TO_MANY = 5
+"""One date the other way round among so many is that person's slip, not the file's order (ours)."""
 NOON = time(12)
 HALF_DAY = timedelta(hours=12)
+NEAR_CHANGE = timedelta(hours=3)
 CENTURY = 2000
 NOON_HOUR = 12
 LONGEST = 60
@@ -29,7 +33,8 @@ LONGEST = 60
 _MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _MONTH = r"(jan|feb|mar|apr|may|jun|jul|aug|sept?|oct|nov|dec)[a-z]*\.?"
 _CLOCK = r"(\d{1,2})(?:[:.h](\d{2}))?(?::(\d{2}))?(?:\.\d+)?"
-_ZONE = r"(z|utc|gmt|[-+]\d{2}:?\d{2})"
+_ZONE = r"(z|utc|gmt|bst|cest|cet|[-+]\d{2}:?\d{2})"
+_ZONE_HOURS = {"bst": 1, "cet": 1, "cest": 2}
 _SERIAL_DAYS = (20_000, 80_000)
 
 
@@ -73,6 +78,22 @@ class DateRules:
             return Moment(self._utc(day, NOON, None), HALF_DAY, day.isoformat())
         clock, zone = read_time(clock_text)
         return Moment(self._utc(day, clock, zone), timedelta(0), day.isoformat())
+
+    def clocks_changed(self, moment: Moment, date_text: str, time_text: str) -> str:
+        """Why a local time is doubtful: the clocks went back or forward over it; empty if they did not."""
+        before, after = ((moment.instant + hours).astimezone(self.zone) for hours in (-NEAR_CHANGE, NEAR_CHANGE))
+        if moment.half_width or before.utcoffset() == after.utcoffset():
+            return ""
+        clock, zone = read_time(time_text or _split_day(date_text)[1])
+        written = datetime.combine(date.fromisoformat(moment.day), clock, tzinfo=self.zone)
+        first, second = written.utcoffset(), written.replace(fold=1).utcoffset()
+        if zone or first == second or first is None or second is None:
+            return ""
+        return (
+            "the clocks went back that night and this hour came twice; the first was taken"
+            if first > second
+            else "the clocks went forward that night and this hour was left out; the time was taken as by the old clock"
+        )
 
     def _day(self, text: str) -> date:
         serial = _serial(text)
@@ -205,7 +226,7 @@ def _zone(text: str | None) -> timezone | None:
     if not text:
         return None
     if text[0] not in "+-":
-        return UTC
+        return timezone(timedelta(hours=_ZONE_HOURS[text])) if text in _ZONE_HOURS else UTC
     offset = timedelta(hours=int(text[1:3]), minutes=int(text[-2:]))
     return timezone(-offset if text[0] == "-" else offset)
 
@@ -230,13 +251,16 @@ def decide_order(cells: Iterable[tuple[str, Place]], declared: DateOrder | None,
     if declared:
         return declared
     open_cells = [(_candidates(text), text, place) for text, place in cells]
-    day_first = next((cell for cell in open_cells if cell[0] == {"dmy"}), None)
-    month_first = next((cell for cell in open_cells if cell[0] == {"mdy"}), None)
-    if day_first and month_first:
-        _tell_contradiction((day_first, month_first), remarks)
+    day_first = [cell for cell in open_cells if cell[0] == {"dmy"}]
+    month_first = [cell for cell in open_cells if cell[0] == {"mdy"}]
+    few, many = sorted((day_first, month_first), key=len)
+    if few and len(many) < FEW_TO_MANY * len(few):
+        _tell_contradiction((day_first[0], month_first[0]), remarks)
         return None
-    if day_first or month_first:
-        return "dmy" if day_first else "mdy"
+    if few:
+        _tell_few(few, many, sum(len(cell[0]) > 1 for cell in open_cells), remarks)
+    if many:
+        return "dmy" if many is day_first else "mdy"
     doubtful = next((cell for cell in open_cells if len(cell[0]) > 1), None)
     if doubtful:
         remarks.fault(
@@ -248,13 +272,27 @@ def decide_order(cells: Iterable[tuple[str, Place]], declared: DateOrder | None,
     return None
 
 
+def _tell_few(few: Sequence[_Dated], many: Sequence[_Dated], open_count: int, remarks: Remarks) -> None:
+    """A few dates the other way round do not turn a whole file; they are left out, and doubt cast on the open ones."""
+    usual, odd = ("day", "month") if "dmy" in many[0][0] else ("month", "day")
+    unsure = f"; {open_count} other dates could be read both ways and were read {usual} first" if open_count else ""
+    for _, text, place in few:
+        remarks.warning(
+            "date-other-way",
+            place,
+            f"{odd} first here, where {len(many)} dates of the file have the {usual} first{unsure}",
+            "Write this date like the others, and look at the dates beside it.",
+            text,
+        )
+
+
 def _candidates(text: str) -> set[DateOrder]:
     """Day-first and month-first readings of a cell; one alone decides, two with the same day do not count."""
     found = {o: d for o, d in day_readings(_split_day(text)[0]).items() if o != "ymd"}
     return set() if len(found) > 1 and len(set(found.values())) == 1 else set(found)
 
 
-def _tell_contradiction(cells: Sequence[tuple[set[DateOrder], str, Place]], remarks: Remarks) -> None:
+def _tell_contradiction(cells: Sequence[_Dated], remarks: Remarks) -> None:
     first, second = sorted(cells, key=lambda cell: (cell[2].file, cell[2].row or 0))
     remarks.fault(
         first[2],

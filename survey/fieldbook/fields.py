@@ -32,7 +32,7 @@ UNIT_KEYS = {
 """Columns of lengths, and the key under [units] that their bare numbers take."""
 LONGEST = 100
 """Characters of a cell that holds a value."""
-_ANGLES = ("clock", "angle", "bearing", "facing", "lon", "lat")
+_ANGLES = ("clock", "angle", "bearing", "clock2", "angle2", "bearing2", "facing", "lon", "lat")
 _SIZE_LINES = {"wrap": 'stick_spacing = "12 ft"', "rod": 'rod_length = "13 ft"', "section": 'pole_section = "1.5 m"'}
 _USUAL_UNIT = {"distance": "yd", "tip": "in", "level": "m"}
 
@@ -129,9 +129,17 @@ class RowReader:
             f"{name.replace(' ', '-')}-unknown",
             name,
             "the word is not known here",
-            f"Write one of: {', '.join(words)}.{nearest(word, list(words))}",
+            f"{nearest(word, list(words))} Write one of: {', '.join(_leading_words(words))}.".strip(),
         )
         return None
+
+
+def _leading_words(words: Mapping[str, T]) -> list[str]:
+    """The first word of each meaning."""
+    leading: dict[T, str] = {}
+    for word, meaning in words.items():
+        leading.setdefault(meaning, word)
+    return list(leading.values())
 
 
 def carries_unit(text: str) -> bool:

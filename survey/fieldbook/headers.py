@@ -26,12 +26,16 @@ READING_COLUMNS = {
     "bearing": "bearing, true bearing, magnetic bearing, grid bearing, "
     "bearing (true), bearing (magnetic), bearing (grid), compass bearing",
     "north": "north",
+    "peg2": "peg2, peg 2, second peg, other peg",
+    "clock2": "clock2, clock 2",
+    "angle2": "angle2, angle 2",
+    "bearing2": "bearing2, bearing 2",
     "lon": "lon, long, longitude, lng",
     "lat": "lat, latitude",
     "easting": "easting, eastings",
     "northing": "northing, northings",
     "gridref": "gridref, grid ref, grid reference, os grid ref, ngr",
-    "distance": "distance, dist, range",
+    "distance": "distance, dist, range, wraps, rod lengths, pole sections, yards",
     "distance by": "distance by",
     "distance from": "distance from",
     "direction by": "direction by",
@@ -68,6 +72,15 @@ LEVEL_COLUMNS = {
     "level": "level, water level, reading, board, dip",
     "note": READING_COLUMNS["note"],
     "observer": READING_COLUMNS["observer"],
+}
+DECISION_COLUMNS = {
+    "code": "code, finding",
+    "sheet": "sheet, file",
+    "row": "row",
+    "decision": "decision, answer, decided",
+    "observer": READING_COLUMNS["observer"] + ", decided by",
+    "date": READING_COLUMNS["date"],
+    "note": READING_COLUMNS["note"] + ", why, reason",
 }
 _DEGREE_WORDS = {"°", "deg", "degs", "degree", "degrees"}
 _UNIT_ROW_WORDS = _DEGREE_WORDS | {"dd/mm/yyyy", "mm/dd/yyyy", "yyyy-mm-dd", "dd/mm/yy", "hh:mm", "-", "text"}
@@ -113,8 +126,8 @@ class Row:
         column = self.table.columns.get(name)
         if column is None or column.index >= len(self.cells):
             return ""
-        value = self.cells[column.index].replace("\u00a0", " ").strip()
-        return "" if is_empty(value) else value
+        value = self.cells[column.index].strip()
+        return "" if is_empty(value) else value.replace("\u00a0", " ")
 
     def label(self, name: str) -> str:
         """A name exactly as typed, trimmed: nothing counts as missing but a blank."""
@@ -220,7 +233,9 @@ def _columns(
         if base in meaning:
             below = plain(units_row[index]).casefold().strip("()[]") if index < len(units_row) else ""
             shown = cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
-            found.setdefault(meaning[base], []).append(Column(index, shown, base, unit or _unit(below)))
+            found.setdefault(meaning[base], []).append(
+                Column(index, shown, base, unit or _unit(below) or unit_named(base))
+            )
     return found
 
 

@@ -48,6 +48,9 @@ def read_moment(reader: RowReader, rules: DateRules, remarks: Remarks) -> Moment
     except UnitError as trouble:
         reader.reject("date-unread", "date" if reader.row.text("date") else "time", str(trouble), "Correct the cell.")
         return None
+    changed = rules.clocks_changed(moment, reader.row.text("date"), reader.row.text("time")) if moment else ""
+    if changed:
+        remarks.note("clocks-changed", reader.row.place("time"), changed, value=reader.row.text("time"))
     if moment and (moment.instant > datetime.now(UTC) + timedelta(days=1) or moment.instant.year < EARLIEST_YEAR):
         remarks.warning(
             "date-doubtful",

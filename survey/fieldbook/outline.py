@@ -21,13 +21,13 @@ from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
 from survey.errors import Place
+from survey.fieldbook.archives import declares_entities, is_safe_archive, tell_entities
 from survey.fieldbook.cells import decoded
 from survey.fieldbook.remarks import Remarks
-from survey.fieldbook.shapes import Ignored, Ring, feature_name, geojson_crs, geojson_shapes, says_island
+from survey.fieldbook.shapes import Ignored, Ring, feature_date, feature_name, geojson_crs, geojson_shapes, says_island
 from survey.fieldbook.sources import Source
-from survey.fieldbook.workbooks import declares_entities, is_safe_archive
 
-MAX_POINTS = 2_000_000
+MAX_POINTS = 200_000
 NAMED_IGNORED = 5
 EXPORT_AGAIN = "Export the outline again as GeoJSON, KML or GeoPackage."
 _SILENT_LAYERS = {"route_points", "track_points"}
@@ -127,7 +127,7 @@ def _is_what_it_says(source: Source, remarks: Remarks) -> bool:
             return False
         fits = fits and _holds_only(source, _PARTS[source.ending])
     elif fits and root and declares_entities(source.data):
-        remarks.fault(Place(source.name), "its XML declares entities, which are not read", EXPORT_AGAIN)
+        tell_entities(source, remarks)
         return False
     if not fits:
         kind = "a zipped shapefile" if source.ending == ".zip" else f"a {source.ending[1:].upper()} file"
@@ -160,6 +160,6 @@ def _rings_of(shape: BaseGeometry | None, properties: Mapping[str, object]) -> I
         is_area = shape.geom_type == "Polygon"
         for ring in [shape.exterior, *shape.interiors] if is_area else [shape]:
             points = shapely.get_coordinates(ring)
-            yield Ring(feature_name(properties), points, is_area, says_island(properties))
+            yield Ring(feature_name(properties), points, is_area, says_island(properties), feature_date(properties))
     else:
         yield Ignored(shape.geom_type, feature_name(properties))

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from survey.errors import Place
-from survey.fieldbook.casts import DIRECTIONS, CastRules, read_where
+from survey.fieldbook.casts import DIRECTIONS, CastRules, read_where, says_north
 from survey.fieldbook.dates import DateRules
 from survey.fieldbook.fields import LONGEST, UNIT_KEYS, RowReader, column_units, note_mixed_decimals
 from survey.fieldbook.headers import Row, Table
@@ -19,6 +19,7 @@ from survey.fieldbook.pegs import DEEPEST_M
 from survey.fieldbook.positions import ways_given
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.settings import Declared
+from survey.fieldbook.swaps import note_centimetres, swapped_columns, tell_swapped
 from survey.fieldbook.tabs import note_empty_rows
 from survey.fieldbook.words import METHODS, SEEN, USED
 from survey.readings import Method, Reading, Seen
@@ -51,7 +52,7 @@ def missing_reading_columns(found: Iterable[str]) -> str:
         lacking.append('column "peg"')
     if not placed and not names & set(DIRECTIONS):
         lacking.append('direction: column "clock", "angle" or "bearing"')
-    if not placed and "distance" not in names:
+    if not placed and not names & {"distance", "peg2"}:
         lacking.append('column "distance"')
     if not names & {"depth", "setting"}:
         lacking.append('depth: column "depth", or "setting" with "float"')
@@ -60,8 +61,8 @@ def missing_reading_columns(found: Iterable[str]) -> str:
 
 def read_readings(
     tables: Sequence[Table], venue: Venue, declared: Declared, remarks: Remarks
-) -> tuple[tuple[Reading, ...], int]:
-    """Readings of all sheets, and how many rows held anything.
+) -> tuple[tuple[Reading, ...], tuple[Place, ...]]:
+    """Readings of all sheets, and where every row stands that held anything.
 
     Raises
     ------
@@ -72,22 +73,27 @@ def read_readings(
     units = [column_units(table, declared, remarks) for table in tables]
     remarks.stop_if_faulty()
     readings: list[Reading] = []
-    rows = 0
+    rows: list[Place] = []
     for table, sheet_units in zip(tables, units, strict=True):
         note_empty_rows(table, remarks)
+        swap = swapped_columns(table, sheet_units, declared.sizes)
+        if swap:
+            rows += [row.place() for row in tell_swapped(table, swap, remarks)]
+            continue
         note_mixed_decimals(table, (*UNIT_KEYS, "angle", "bearing"), remarks)
+        note_centimetres(table, sheet_units, declared.sizes, remarks)
         casts = CastRules.of(table, declared, remarks)
         rules = SheetRules(venue, declared, sheet_units, casts, dates[table.sheet.source])
-        _tell_assumed(table, remarks)
+        _tell_assumed(table, declared, remarks)
         for row in table.rows():
-            rows += 1
+            rows.append(row.place())
             reading = _reading(row, rules, remarks)
             if reading:
                 readings.append(reading)
-    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), rows
+    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), tuple(sorted(rows))
 
 
-def _tell_assumed(table: Table, remarks: Remarks) -> None:
+def _tell_assumed(table: Table, declared: Declared, remarks: Remarks) -> None:
     place = Place(table.sheet.label)
     if "date" not in table.columns:
         remarks.note(
@@ -95,6 +101,16 @@ def _tell_assumed(table: Table, remarks: Remarks) -> None:
             place,
             "there is no date: these readings cannot be brought to one level",
             'Add a column "date".',
+        )
+    silent = [row for row in table.rows() if row.text("bearing") and not says_north(row)]
+    if silent:
+        remarks.note(
+            "north-assumed",
+            silent[0].place("north"),
+            f"{len(silent)} bearing{'s say' if len(silent) > 1 else ' says'} nothing of north; "
+            f"{'they were' if len(silent) > 1 else 'it was'} taken from {declared.north} north, as the venue has it",
+            'Write true, magnetic or grid under "north", or add to venue.toml: [units] north = "magnetic".',
+            silent[0].text("bearing"),
         )
     bare = next(
         (row for row in table.rows() if row.text("setting") and not row.text("seen") and not row.text("tip")), None
@@ -113,7 +129,8 @@ def _reading(row: Row, rules: SheetRules, remarks: Remarks) -> Reading | None:
     reader = RowReader(row, rules.units, rules.declared.sizes, remarks)
     _reject_extra_cells(reader)
     peg = _peg_name(reader, rules.venue)
-    where = read_where(reader, rules.casts)
+    other = _peg_name(reader, rules.venue, "peg2") if row.text("peg2") else ""
+    where = read_where(reader, rules.casts, other)
     setting, setting_unit = _setting(reader)
     seen = reader.choice("seen", SEEN)
     held_by = _float(reader, rules.venue) if setting is not None else None
@@ -162,12 +179,12 @@ def _reject_extra_cells(reader: RowReader) -> None:
         )
 
 
-def _peg_name(reader: RowReader, venue: Venue) -> str:
+def _peg_name(reader: RowReader, venue: Venue, column: str = "peg") -> str:
     """The painted name of the peg; empty for a fix that names none."""
-    written = reader.row.label("peg")
+    written = reader.row.label(column)
     if not written:
         if not ways_given(reader):
-            reader.reject("peg-missing", "peg", "the row names no peg", "Fill it in.")
+            reader.reject("peg-missing", column, "the row names no peg", "Fill it in.")
         return ""
     peg = venue.peg(written) if len(written) <= LONGEST else None
     if peg is None:
@@ -175,7 +192,7 @@ def _peg_name(reader: RowReader, venue: Venue) -> str:
         names = [name for known in venue.pegs for name in (known.name, *known.aliases)]
         close = difflib.get_close_matches(written, names, n=NAMES_OFFERED, cutoff=0.5) or sorted(names)[:NAMES_OFFERED]
         reader.reject(
-            "peg-unknown", "peg", f'"{written}" is no peg of this water', f"Nearest names in pegs: {', '.join(close)}."
+            "peg-unknown", column, f'"{written}" is no peg of this water', f"Nearest names in pegs: {', '.join(close)}."
         )
         return ""
     return peg.name

@@ -28,6 +28,9 @@ SLIVER_M2 = 1.0
 HALF_TURN, TURN = 180.0, 360.0
 RING_POINTS = 4
 LAT_LIMIT = 90.0
+FURTHEST_M = 1e8
+"""No coordinate on the ground is larger."""
+WIDEST_M = 50_000.0
 
 
 def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[MultiPolygon, str]:
@@ -55,7 +58,7 @@ def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tu
     FieldbookError
         No CRS, a ring left open or crossing itself, no water.
     """
-    rings, crs = _in_metres(outline, declared_crs, remarks)
+    rings, crs = in_metres(outline, declared_crs, remarks)
     remarks.stop_if_faulty()
     closed = [closed for ring in rings if (closed := _closed(ring, outline.file, remarks))]
     to_lonlat = Transformer.from_crs(crs, WGS84, always_xy=True)
@@ -68,8 +71,8 @@ def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tu
     return water, crs
 
 
-def _in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[list[Ring], str]:
-    """The rings in the venue's CRS."""
+def in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[list[Ring], str]:
+    """The rings in a metric CRS, and which: the one declared, else the UTM zone of their middle."""
     points = np.concatenate([ring.points for ring in outline.rings])
     own = _own_crs(outline, points, declared_crs, remarks)
     if own is None:
@@ -79,11 +82,19 @@ def _in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> 
     starts = np.cumsum([len(ring.points) for ring in outline.rings])[:-1]
     in_degrees = CRS.from_user_input(own).is_geographic
     in_crs = _moved(lonlat, WGS84, crs) if in_degrees else _moved(points, own, crs)
-    if not np.isfinite(in_crs).all():
+    if not (np.abs(in_crs) < FURTHEST_M).all():
         remarks.fault(
             Place(outline.file),
             f"the outline lies outside the area of {crs}",
             "Correct crs in venue.toml, or take it out.",
+        )
+        return [], crs
+    across = float(np.ptp(in_crs, axis=0).max())
+    if across > WIDEST_M:
+        remarks.fault(
+            Place(outline.file),
+            f"the outline is {across / 1000:.0f} km across, which is no lake that is plumbed from the bank",
+            "Look for a point that is far from the others, or for a shape that is not this water.",
         )
     return [replace(ring, points=part) for ring, part in zip(outline.rings, np.split(in_crs, starts), strict=True)], crs
 

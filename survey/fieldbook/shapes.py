@@ -32,12 +32,15 @@ class Ring:
         Written as an area; False for a line or track.
     says_island : bool
         The feature calls itself an island.
+    date : str
+        What the feature has under ``date`` or ``day``, empty without.
     """
 
     feature: str
     points: NDArray[np.float64]
     is_area: bool
     says_island: bool
+    date: str = ""
 
 
 @dataclass(frozen=True)
@@ -55,6 +58,12 @@ def feature_name(properties: Mapping[str, object]) -> str:
     """The name a feature carries, empty without."""
     named = (value for key, value in properties.items() if key.casefold() == "name" and value)
     return str(next(named, ""))
+
+
+def feature_date(properties: Mapping[str, object]) -> str:
+    """The day a feature carries, empty without."""
+    named = (value for key, value in properties.items() if key.casefold() in {"date", "day"} and value)
+    return str(next(named, "")).strip()
 
 
 def says_island(properties: Mapping[str, object]) -> bool:
@@ -114,7 +123,9 @@ def _coordinate_shapes(kind: str, coordinates: object, properties: Mapping[str, 
         return
     for ring in rings:
         points = np.array([[float(point[0]), float(point[1])] for point in ring], dtype=float).reshape(-1, 2)
-        yield Ring(feature_name(properties), points, "Polygon" in kind, says_island(properties))
+        yield Ring(
+            feature_name(properties), points, "Polygon" in kind, says_island(properties), feature_date(properties)
+        )
 
 
 def _list(value: object) -> list[Any]:

@@ -19,7 +19,17 @@ VENUE_FILE = "venue.toml"
 SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
 BOOK_ENDINGS = (".xlsx", ".xlsm", ".xls", ".ods")
 OUTLINE_ENDINGS = (".geojson", ".json", ".kml", ".kmz", ".gpx", ".gpkg", ".zip")
-ROLES = ("outline", "pegs", "readings", "levels")
+ROLES = ("outline", "pegs", "readings", "levels", "edges", "decisions")
+MANY = ("readings", "edges")
+"""Roles that any number of files may have, all called ``readings...`` and so on."""
+ENDINGS = {
+    "outline": OUTLINE_ENDINGS,
+    "pegs": (*SHEET_ENDINGS, ".gpx"),
+    "readings": SHEET_ENDINGS,
+    "levels": SHEET_ENDINGS,
+    "edges": OUTLINE_ENDINGS,
+    "decisions": SHEET_ENDINGS,
+}
 MAX_BYTES = 64 * 1024 * 1024
 
 
@@ -43,7 +53,7 @@ class Sources:
     Parameters
     ----------
     outline : Source or None
-    pegs, readings, levels : tuple of Source
+    pegs, readings, levels, edges, decisions : tuple of Source
         Files named for that role.
     books : tuple of Source
         Workbooks named for no role, which may hold sheets of that name.
@@ -55,11 +65,14 @@ class Sources:
     readings: tuple[Source, ...]
     levels: tuple[Source, ...]
     books: tuple[Source, ...]
+    edges: tuple[Source, ...] = ()
+    decisions: tuple[Source, ...] = ()
 
     @property
     def digest(self) -> str:
         """SHA-256 (hex) over names and bytes of all sources, sorted by name."""
-        found = {s.name: s for s in (self.venue, *self.pegs, *self.readings, *self.levels, *self.books)}
+        sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions)
+        found = {s.name: s for s in (self.venue, *sheets)}
         if self.outline:
             found[self.outline.name] = self.outline
         total = hashlib.sha256()
@@ -105,6 +118,8 @@ def find_sources(folder: Path, remarks: Remarks) -> Sources:
         sources["readings"],
         sources["levels"],
         _kept(books, read),
+        sources["edges"],
+        sources["decisions"],
     )
 
 
@@ -155,11 +170,9 @@ def _inside(folder: Path, role: str, name: str, remarks: Remarks) -> Path | None
 
 
 def _by_stem(role: str, present: list[Path], remarks: Remarks) -> list[Path]:
-    """Files called after the role: one of them, for readings any number (``readings*``)."""
-    endings = OUTLINE_ENDINGS if role == "outline" else SHEET_ENDINGS
-    alike = [
-        p for p in present if p.stem.casefold() == role or (role == "readings" and p.stem.casefold().startswith(role))
-    ]
+    """Files called after the role: one of them, for readings and edges any number (``readings*``)."""
+    endings = ENDINGS[role]
+    alike = [p for p in present if p.stem.casefold() == role or (role in MANY and p.stem.casefold().startswith(role))]
     fit = [p for p in alike if p.suffix.casefold() in endings]
     for path in alike:
         if path not in fit:
@@ -169,7 +182,7 @@ def _by_stem(role: str, present: list[Path], remarks: Remarks) -> list[Path]:
                 f"this kind of file is not read as {role}",
                 f"Read are {' '.join(endings)}.",
             )
-    if len(fit) > 1 and role != "readings":
+    if len(fit) > 1 and role not in MANY:
         names = ", ".join(p.name for p in fit)
         remarks.fault(
             Place(fit[0].name),

@@ -12,6 +12,7 @@ from survey.fieldbook.cells import Sheet, read_text_sheet
 from survey.fieldbook.headers import Table, find_table
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.sources import BOOK_ENDINGS, ROLES, Source, Sources
+from survey.fieldbook.waypoints import read_waypoints
 from survey.fieldbook.workbooks import read_workbook
 
 Missing = Callable[[Iterable[str]], str]
@@ -56,7 +57,8 @@ class Tabs:
             if source.ending in BOOK_ENDINGS:
                 self._sheets[source.name] = read_workbook(source, self._remarks)
             else:
-                sheet = read_text_sheet(source, self._remarks)
+                taken = read_waypoints if source.ending == ".gpx" else read_text_sheet
+                sheet = taken(source, self._remarks)
                 self._sheets[source.name] = (sheet,) if sheet else ()
         return self._sheets[source.name]
 

@@ -6,7 +6,7 @@ Knows nothing of rows. Spelled in lower case, with spaces for dots, dashes and u
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from survey.readings import DirectionBy, DistanceBy, Method, Seen
 from survey.venue import DistanceFrom, North
@@ -70,6 +70,13 @@ USED: dict[str, bool] = _spelled(
     {
         True: "yes, y, true, 1, use, used, ok",
         False: "no, n, false, 0, not used, do not use, leave out, exclude, excluded",
+    }
+)
+DECISIONS: dict[str, Literal["out", "keep", "noted"]] = _spelled(
+    {
+        "out": "out, leave out, left out, no, not used, exclude, excluded, wrong",
+        "keep": "keep, kept, right, correct, yes, confirmed",
+        "noted": "noted, seen, later, open",
     }
 )
 HEADER_NORTHS: dict[str, North] = {

@@ -6,23 +6,19 @@ Knows nothing of what the columns mean.
 from __future__ import annotations
 
 import io
-import re
-import zipfile
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-import openpyxl
 import python_calamine
 
 from survey.errors import Place
-from survey.fieldbook.cells import MAX_ROWS, Sheet, letter, without_controls
+from survey.fieldbook.archives import is_safe_archive
+from survey.fieldbook.cells import MAX_CELLS, MAX_COLUMNS, MAX_ROWS, Sheet, letter, tell_too_large, without_controls
+from survey.fieldbook.packed import SheetFacts, counts_from_1904, facts_of
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.sources import Source
 
-MAX_UNPACKED = 512 * 1024 * 1024
-MAX_PARTS = 10_000
-PROLOG = 64 * 1024
-MAX_CELLS = 20_000_000
+_Grid = tuple[tuple[str, ...], ...]
+
 SPREADSHEET_EPOCH_YEARS = (1899, 1900, 1904)
 """A time without a day is stored as a moment on the day a spreadsheet counts from."""
 
@@ -33,21 +29,21 @@ def read_workbook(source: Source, remarks: Remarks) -> tuple[Sheet, ...]:
     if packed and not is_safe_archive(source, remarks):
         return ()
     try:
-        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(source.data))
-        tables = [(name, book.get_sheet_by_name(name)) for name in book.sheet_names]
-        grids = [(name, _grid(sheet, source, remarks)) for name, sheet in tables]
-    except (python_calamine.CalamineError, OSError, ValueError) as trouble:
-        remarks.fault(
-            Place(source.name),
-            f"the workbook cannot be opened ({trouble})",
-            "Open it in a spreadsheet program and save it again, without a password, as XLSX or CSV.",
-        )
+        facts = facts_of(source) if packed else {}
+        if not all(_is_sane(name, fact.height, fact.width, source, remarks) for name, fact in facts.items()):
+            return ()
+        grids = _grids(source, facts, remarks)
+    except (python_calamine.CalamineError, OSError, ValueError, LookupError) as trouble:
+        _tell_unopened(source, str(trouble), remarks)
         return ()
-    if source.ending == ".ods":
-        _tell_merged_ods(source, remarks)
+    except BaseException as trouble:
+        # The library gives up on some broken files in a way of its own, outside the family of errors.
+        if type(trouble).__name__ != "PanicException":
+            raise
+        _tell_unopened(source, "its inside is broken", remarks)
+        return ()
     held = [(name, grid) for name, grid in grids if any(any(row) for row in grid)]
-    unworked = _formulas_without_value(source) if packed else {}
-    from_1904 = packed and _counts_from_1904(source)
+    from_1904 = packed and counts_from_1904(source)
     return tuple(
         Sheet(
             f'{source.name}, sheet "{name}"' if len(held) > 1 else source.name,
@@ -55,62 +51,46 @@ def read_workbook(source: Source, remarks: Remarks) -> tuple[Sheet, ...]:
             name,
             grid,
             from_1904,
-            frozenset(unworked.get(name, ())),
+            frozenset(facts[name].unworked if name in facts else ()),
         )
         for name, grid in held
     )
 
 
-def is_safe_archive(source: Source, remarks: Remarks) -> bool:
-    """Whether a zipped file unpacks to a sane size and declares no XML entities; a fault if not."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(source.data)) as archive:
-            parts = archive.infolist()
-            if len(parts) > MAX_PARTS or sum(part.file_size for part in parts) > MAX_UNPACKED:
-                remarks.fault(
-                    Place(source.name),
-                    "the file unpacks to far more than a survey holds",
-                    "Save it anew, with its tables only.",
-                )
-                return False
-            for part in parts:
-                if part.filename.casefold().endswith((".xml", ".kml", ".rels")):
-                    with archive.open(part) as stream:
-                        if declares_entities(stream.read(PROLOG)):
-                            remarks.fault(
-                                Place(source.name),
-                                "its XML declares entities, which are not read",
-                                "Save it anew in the program it came from.",
-                            )
-                            return False
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, OSError, EOFError) as trouble:
-        remarks.fault(
-            Place(source.name), f"the file is damaged or locked ({trouble})", "Save it again, without a password."
-        )
-        return False
-    return True
+def _tell_unopened(source: Source, why: str, remarks: Remarks) -> None:
+    remarks.fault(
+        Place(source.name),
+        f"the workbook cannot be opened ({why})",
+        "Open it in a spreadsheet program and save it again, without a password, as XLSX or CSV.",
+    )
 
 
-def declares_entities(data: bytes) -> bool:
-    """Whether an XML file declares entities or a document type, in whatever encoding."""
-    squeezed = data.replace(b"\0", b"").upper()
-    return b"<!ENTITY" in squeezed or b"<!DOCTYPE" in squeezed
+def _is_sane(name: str, height: int, width: int, source: Source, remarks: Remarks) -> bool:
+    if height <= MAX_ROWS and width <= MAX_COLUMNS and height * width <= MAX_CELLS:
+        return True
+    tell_too_large(Place(f'{source.name}, sheet "{name}"'), remarks)
+    return False
 
 
-def _grid(sheet: python_calamine.CalamineSheet, source: Source, remarks: Remarks) -> tuple[tuple[str, ...], ...]:
+def _grids(source: Source, facts: dict[str, SheetFacts], remarks: Remarks) -> list[tuple[str, _Grid]]:
+    book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(source.data))
+    grids = []
+    for name in book.sheet_names:
+        sheet = book.get_sheet_by_name(name)
+        if _is_sane(name, sheet.total_height, sheet.total_width, source, remarks):
+            grids.append((name, _grid(sheet, facts.get(name, SheetFacts()), source, remarks)))
+    return grids
+
+
+def _grid(sheet: python_calamine.CalamineSheet, facts: SheetFacts, source: Source, remarks: Remarks) -> _Grid:
     """Cells as text from A1 on, merged ranges filled downward."""
-    if sheet.total_height > MAX_ROWS or sheet.total_height * sheet.total_width > MAX_CELLS:
-        remarks.fault(
-            Place(source.name),
-            f'sheet "{sheet.name}" has more than {MAX_ROWS} rows',
-            "Take out formatted but empty rows, or split it.",
-        )
-        return ()
     place = Place(source.name)
     values = sheet.to_python(skip_empty_area=False)
     rows = [[without_controls(cell_text(value), place, remarks) for value in row] for row in values]
+    ranges = [(top, left, bottom) for (top, left), (bottom, _) in sheet.merged_cell_ranges or ()]
+    ranges += [(top, left, top + height - 1) for top, left, height in facts.merged]
     filled = []
-    for (top, left), (bottom, _) in sorted(sheet.merged_cell_ranges or ()):
+    for top, left, bottom in sorted(ranges):
         below = [r for r in range(top + 1, min(bottom + 1, len(rows))) if left < len(rows[r])]
         if top < len(rows) and left < len(rows[top]) and rows[top][left] and below:
             for r in below:
@@ -119,23 +99,10 @@ def _grid(sheet: python_calamine.CalamineSheet, source: Source, remarks: Remarks
     if filled:
         remarks.note(
             "merged-cells",
-            Place(source.name),
+            place,
             f'sheet "{sheet.name}": merged cells count for each of their rows: {", ".join(filled)}',
         )
     return tuple(tuple(row) for row in rows)
-
-
-def _tell_merged_ods(source: Source, remarks: Remarks) -> None:
-    """Merged cells of an ODS are not known to the reader: their lower rows stay empty, which has to be said."""
-    with zipfile.ZipFile(io.BytesIO(source.data)) as archive:
-        content = archive.read("content.xml")
-    if re.search(rb'number-rows-spanned="(?!1")', content):
-        remarks.warning(
-            "merged-cells-unread",
-            Place(source.name),
-            "merged cells of an ODS workbook count for their first row only",
-            "Unmerge them and fill every row, or save the workbook as XLSX.",
-        )
 
 
 def cell_text(value: object) -> str:
@@ -158,38 +125,3 @@ def cell_text(value: object) -> str:
         return f"{minutes // 60:02d}:{minutes % 60:02d}:{seconds:02d}"
     # A date and a time of day are in ISO form by themselves.
     return str(value).strip()
-
-
-def _formulas_without_value(source: Source) -> dict[str, set[tuple[int, int]]]:
-    """Row and column (from 1) of formulas that hold no value, by sheet."""
-    with zipfile.ZipFile(io.BytesIO(source.data)) as archive:
-        sheets = [n for n in archive.namelist() if re.fullmatch(r"xl/worksheets/[^/]+\.xml", n)]
-        if not any(re.search(rb"<f[ >/]", archive.read(name)) for name in sheets):
-            return {}
-    formulas = dict(_cells(source, values=False))
-    values = dict(_cells(source, values=True))
-    empty: dict[str, set[tuple[int, int]]] = {}
-    for where, content in formulas.items():
-        if content and values.get(where) is None:
-            empty.setdefault(where[0], set()).add(where[1:])
-    return empty
-
-
-def _cells(source: Source, *, values: bool) -> Iterator[tuple[tuple[str, int, int], object]]:
-    """Formula cells as formulas, or all stored values, by sheet, row and column."""
-    book = openpyxl.load_workbook(io.BytesIO(source.data), read_only=True, data_only=values)
-    try:
-        for sheet in book.worksheets:
-            for row in sheet.iter_rows():
-                for cell in row:
-                    if cell.value is not None and (values or cell.data_type == "f"):
-                        yield (sheet.title, cell.row, cell.column), cell.value
-    finally:
-        book.close()
-
-
-def _counts_from_1904(source: Source) -> bool:
-    with zipfile.ZipFile(io.BytesIO(source.data)) as archive:
-        if "xl/workbook.xml" not in archive.namelist():
-            return False
-        return re.search(rb'date1904="(?:1|true)"', archive.read("xl/workbook.xml")) is not None

@@ -63,7 +63,8 @@ def plumb(row: int = 2, setting_m: float = 1.2, seen: Seen = Seen.STANDS, **more
 
 
 def book(*readings: Reading, levels=AT_DATUM, venue: Venue = VENUE) -> Fieldbook:
-    return Fieldbook(venue, tuple(readings), tuple(levels), (), len(readings), "0" * 64)
+    places = tuple(r.place for r in readings)
+    return Fieldbook(venue, tuple(readings), tuple(levels), (), len(readings), "0" * 64, places)
 
 
 def one(row: Reading, **more) -> pd.Series:

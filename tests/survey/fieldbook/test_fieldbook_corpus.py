@@ -11,6 +11,7 @@ import openpyxl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from told import CASES, found
 
 from survey.errors import FieldbookError, Place
 from survey.fieldbook import read_fieldbook
@@ -35,6 +36,8 @@ DEPTHS = {
     "ft": lambda ft: (f"{ft:g}", "ft"),
     "m": lambda ft: (f"{ft * 0.3048:.6f}", "m"),
     "feet and inches": lambda ft: (f"{int(ft)}'{ft % 1 * 12:g}\"", "m"),
+    "primes and halves": lambda ft: (f"{int(ft)}’ {ft % 1 * 12:g}”", "m"),
+    "mixed": lambda ft: (f"{ft:g} ft" if ft > 4 else f"{ft * 304.8:.3f} mm", "in"),
     "cm in the cell": lambda ft: (f"{ft * 30.48:.4f} cm", "ft"),
 }
 
@@ -63,9 +66,13 @@ def told(readings):
 
 
 EVERY = [
-    *itertools.product(SEPARATORS, (False, True), ENCODINGS, ["bracket"], ["ft", "feet and inches"]),
-    *itertools.product([",", ";"], (False, True), ["utf-8"], HEADERS, DEPTHS),
+    (separator, comma, ENCODINGS[(k + j) % len(ENCODINGS)], header, unit_form)
+    for j in range(2)
+    for k, (separator, comma, header, unit_form) in enumerate(
+        itertools.product(SEPARATORS, (False, True), HEADERS, DEPTHS)
+    )
 ]
+"""Every separator, decimal, header and unit form with each other, each in two encodings."""
 
 
 @pytest.fixture(scope="module")
@@ -85,7 +92,8 @@ def test_every_way_of_writing_gives_the_same_readings(read, expected, written):
 
 
 def test_the_corpus_is_wide_enough():
-    assert len(set(EVERY)) >= 60
+    assert len(set(EVERY)) == 2 * 4 * 2 * len(HEADERS) * len(DEPTHS) >= 300
+    assert {encoding for _, _, encoding, _, _ in EVERY} == set(ENCODINGS)
 
 
 def workbook(rows, **sheets) -> bytes:
@@ -225,17 +233,41 @@ def open_document(*rows: str) -> bytes:
     return stream.getvalue()
 
 
-def ods_row(*cells: str | float, span: int = 1) -> str:
+def ods_row(*cells: str | float, span: int = 1, repeated: int = 1) -> str:
     kinds = {str: 'office:value-type="string"', float: 'office:value-type="float" office:value="{0:g}"'}
     written = [f"<table:table-cell {kinds[type(c)].format(c)}><text:p>{c}</text:p></table:table-cell>" for c in cells]
     spanned = f'<table:table-cell table:number-rows-spanned="{span}"'
-    return "<table:table-row>" + "".join(written).replace("<table:table-cell", spanned, 1) + "</table:table-row>"
+    row = "".join(written).replace("<table:table-cell", spanned, 1)
+    return f'<table:table-row table:number-rows-repeated="{repeated}">{row}</table:table-row>'
 
 
-def test_an_open_document_workbook_is_read_and_its_merged_cells_told_of(read):
-    head = ods_row("peg", "angle", "distance (m)", "depth (m)")
-    book = read(readings__ods=open_document(head, ods_row("A", 0.0, 10.0, 1.25), ods_row(1.0, 5.0, 12.0, 1.5)))
+ODS_HEAD = ods_row("peg", "angle", "distance (m)", "depth (m)")
+
+
+def test_an_open_document_workbook_is_read_with_its_merged_cells(read):
+    book = read(readings__ods=open_document(ODS_HEAD, ods_row("A", 0.0, 10.0, 1.25), ods_row(1.0, 5.0, 12.0, 1.5)))
     assert [(r.peg, r.depth_m) for r in book.readings] == [("A", 1.25), ("1", 1.5)]
-    assert not [f for f in book.findings if f.code == "merged-cells-unread"]
-    book = read(readings__ods=open_document(head, ods_row("A", 0.0, 10.0, 1.25, span=2)))
-    assert [f.code for f in book.findings if f.grade.value == "warning"] == ["merged-cells-unread"]
+    merged = "<table:table-row><table:covered-table-cell/>" + ods_row(5.0, 12.0, 1.5).split(">", 1)[1]
+    rows = ("<table:table-row/>", ods_row("A", 0.0, 10.0, 1.2, span=2), merged)
+    book = read(readings__ods=open_document(ODS_HEAD, *rows))
+    assert [(r.peg, r.depth_m, r.place.row) for r in book.readings] == [("A", 1.2, 3), ("A", 1.5, 4)]
+    assert "merged cells count for each of their rows: A3:A4" in found(book, "merged-cells")[0].problem
+
+
+def test_a_formula_without_a_value_in_an_open_document_is_named(read):
+    formula = ods_row(1.0, 5.0, 12.0)[: -len("</table:table-row>")]
+    formula += '<table:table-cell table:formula="of:=[.D2]+1"/></table:table-row>'
+    book = read(readings__ods=open_document(ODS_HEAD, ods_row("A", 0.0, 10.0, 1.25), formula))
+    assert [r.depth_m for r in book.readings] == [1.25]
+    assert "cell D3 holds a formula" in found(book, "formula-without-value")[0].problem
+
+
+def test_an_old_workbook_reads_as_a_new_one(read):
+    """Written once by a library for the old format (BIFF8): a merged peg, a stored time, a blank row."""
+    book = read(readings__xls=CASES / "old-workbook/readings.xls")
+    assert [(r.peg, r.where.direction.value_deg, r.depth_m, r.place.row) for r in book.readings] == [
+        ("1", 15.0, 1.4, 3),
+        ("1", 0.0, 2.2, 4),
+        ("A", -15.0, 0.9, 6),
+    ]
+    assert [r.when.day for r in book.readings] == ["2026-07-04"] * 3

@@ -1,0 +1,116 @@
+"""A float sighted from two pegs: where the two lines meet, and how well that is known.
+
+Plane geometry in the venue CRS; knows nothing of readings.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from survey.errors import PlacingError
+
+LEAST_CROSSING_DEG = 15.0
+"""Sights nearer to parallel than this say next to nothing of the distance (common practice asks for 30)."""
+FURTHEST_M = 250.0
+LARGEST_SD_M = 15.0
+
+
+@dataclass(frozen=True)
+class Sight:
+    """One line of sight.
+
+    Parameters
+    ----------
+    easting, northing : float
+        Where it was taken from, venue CRS, metres.
+    azimuth_deg : float
+        Grid azimuth, clockwise from grid north.
+    azimuth_sd_deg : float
+        Everything that may turn it: the sight itself and the peg's straight out.
+    point_sd_m : float
+        Of the point it was taken from, each axis.
+    """
+
+    easting: float
+    northing: float
+    azimuth_deg: float
+    azimuth_sd_deg: float
+    point_sd_m: float
+
+    @property
+    def along(self) -> NDArray[np.float64]:
+        """Unit vector, east and north."""
+        turn = math.radians(self.azimuth_deg)
+        return np.array([math.sin(turn), math.cos(turn)])
+
+
+@dataclass(frozen=True)
+class Meeting:
+    """Where two sights meet.
+
+    Parameters
+    ----------
+    easting, northing : float
+    distance_m : float
+        From the first point.
+    axis_deg : float
+        Grid azimuth of the error ellipse's long axis, 0 to 180.
+    long_sd_m, short_sd_m : float
+        Standard deviations along its axes.
+    """
+
+    easting: float
+    northing: float
+    distance_m: float
+    axis_deg: float
+    long_sd_m: float
+    short_sd_m: float
+
+
+def meeting(first: Sight, second: Sight) -> Meeting:
+    """Intersect two sights.
+
+    Raises
+    ------
+    PlacingError
+        Near parallel, meeting behind a peg, or too far off to mean anything.
+
+    Notes
+    -----
+    With unit vectors u and normals n, the spot solves ``n_k . (x - p_k) = 0``. To first order
+    ``N dx = (t_k da_k + n_k . dp_k)`` with the rows of N the normals, t the distances along the sights,
+    da their errors in radians and dp those of the points, so the covariance is ``inv(N) D inv(N)'`` with
+    ``D = diag(t_k² var(a_k) + var(p_k))`` (classical intersection of two bearings; propagation of
+    variances, JCGM 100:2008, 5.1).
+    """
+    u, v = first.along, second.along
+    sine = float(u[0] * v[1] - u[1] * v[0])
+    if abs(sine) < math.sin(math.radians(LEAST_CROSSING_DEG)):
+        raise PlacingError(
+            f"the two sights cross at {math.degrees(math.asin(abs(sine))):.0f}°, nearer to parallel than "
+            f"{LEAST_CROSSING_DEG:g}°"
+        )
+    normals = np.array([[u[1], -u[0]], [v[1], -v[0]]])
+    starts = np.array([[first.easting, first.northing], [second.easting, second.northing]])
+    # Worked from the first point, so that large coordinates cost no figures.
+    local = starts - starts[0]
+    spot = np.linalg.solve(normals, (normals * local).sum(axis=1))
+    reach = np.array([(spot - local[0]) @ u, (spot - local[1]) @ v])
+    if (reach <= 0).any():
+        raise PlacingError("the two sights do not meet in front of both pegs")
+    if (reach > FURTHEST_M).any():
+        raise PlacingError(f"the two sights meet {reach.max():.0f} m out, further than {FURTHEST_M:g} m")
+    turned = np.radians([first.azimuth_sd_deg, second.azimuth_sd_deg])
+    across = reach**2 * turned**2 + np.array([first.point_sd_m, second.point_sd_m]) ** 2
+    inverse = np.linalg.inv(normals)
+    values, axes = np.linalg.eigh(inverse @ np.diag(across) @ inverse.T)
+    short, long = np.sqrt(np.maximum(values, 0.0))
+    if long > LARGEST_SD_M:
+        raise PlacingError(f"the two sights leave the spot open by ± {long:.0f} m (one standard deviation)")
+    axis = math.degrees(math.atan2(axes[0, 1], axes[1, 1])) % 180.0
+    east, north = starts[0] + spot
+    return Meeting(float(east), float(north), float(reach[0]), axis, float(long), float(short))

@@ -1,0 +1,64 @@
+"""Sheets and rows that stand word for word in the readings twice.
+
+Knows nothing of what they say.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+from survey.errors import Place
+from survey.fieldbook.headers import Row, Table
+from survey.fieldbook.remarks import Remarks
+
+LEAST_CELLS = 4
+"""Rows of fewer cells are alike too easily."""
+LEAST_ROWS = 3
+NAMED = 12
+
+
+def without_copies(tables: Sequence[Table], remarks: Remarks) -> list[Table]:
+    """The tables without those that repeat an earlier one; each copy and every run of repeated rows is told of."""
+    kept: dict[tuple[tuple[str, ...], ...], Table] = {}
+    for table in tables:
+        content = tuple(_content(row) for row in table.rows())
+        first = kept.setdefault(content, table)
+        if first is not table and content:
+            remarks.warning(
+                "sheet-copied",
+                Place(table.sheet.label),
+                f"its {len(content)} row{'s are' if len(content) > 1 else ' is'} word for word "
+                f"{'those' if len(content) > 1 else 'that'} of {first.sheet.label}, and counted once",
+                "Take the copy out of the folder.",
+            )
+    _tell_repeated_rows(list(kept.values()), remarks)
+    return list(kept.values())
+
+
+def _content(row: Row) -> tuple[str, ...]:
+    return tuple(f"{name}={row.label(name)}" for name in sorted(row.table.columns) if row.label(name))
+
+
+def _tell_repeated_rows(tables: Sequence[Table], remarks: Remarks) -> None:
+    """One warning a sheet: a few repeats may be chance, and a float may say the same twice."""
+    first: dict[tuple[str, ...], Place] = {}
+    repeats: dict[str, list[tuple[Place, Place]]] = defaultdict(list)
+    for table in tables:
+        for row in table.rows():
+            content = _content(row)
+            if len(content) >= LEAST_CELLS:
+                earlier = first.setdefault(content, row.place())
+                if earlier != row.place():
+                    repeats[table.sheet.label].append((row.place(), earlier))
+    for label, pairs in repeats.items():
+        if len(pairs) >= LEAST_ROWS:
+            rows = ", ".join(str(place.row) for place, _ in pairs[:NAMED])
+            more = f" and {len(pairs) - NAMED} more" if len(pairs) > NAMED else ""
+            remarks.warning(
+                "rows-repeated",
+                pairs[0][0],
+                f"{len(pairs)} rows of {label} repeat others word for word (rows {rows}{more}; "
+                f"the first that of {pairs[0][1]}); each counts as a reading of its own",
+                "Take them out if they were copied; write the times if the spot was plumbed again.",
+            )

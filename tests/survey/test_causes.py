@@ -1,0 +1,118 @@
+"""Mistakes put into whole sheets of a simulated club's survey are named, and nothing is named on clean ones."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from bench_lakes import made_lakes
+from club_surveys import (
+    Club,
+    club_survey,
+    feet_for_metres,
+    from_peg,
+    mirrored,
+    other_north,
+)
+
+from survey.average import LakeModel
+from survey.causes import SORTS, _suspects, likely_causes
+from survey.covariance import MEMBERS
+from survey.crossovers import bias_findings, cross_over
+from survey.evidence import gather
+from survey.findings import Finding, Grade
+from survey.members import prior_theta
+from survey.patches import Conditioned, Patchwork
+from survey.readings import Fieldbook
+from survey.reduction import reduce
+from survey.soundings import Soundings
+from survey.water import WaterFrame
+
+
+@pytest.fixture(scope="module")
+def club() -> Club:
+    return club_survey(next(made_lakes()), 900, dense=False)
+
+
+def fitted(book: Fieldbook) -> tuple[Soundings, LakeModel]:
+    """Soundings, and one member with parameters as of any lake: what the judging rests on, without the fitting."""
+    soundings, _ = reduce(book)
+    frame = WaterFrame(book.venue.water)
+    evidence = gather(book.venue, soundings, frame)
+    every, across = np.ones(len(evidence), bool), frame.has_land_between
+    data = evidence.data(evidence.untilted, every)
+    theta = prior_theta(MEMBERS[0], across)
+    bed = Conditioned.on(MEMBERS[0], theta, data, Patchwork.over(data.places.xy), across=across)
+    here = bed.mean(evidence.places, evidence.profile.at(evidence.places.shore_m))
+    tilt = evidence.tilt_from(here, bed.mean(evidence.beside, evidence.profile.at(evidence.beside.shore_m)))
+    return soundings, LakeModel(frame, evidence, every, (bed,), tilt)
+
+
+def causes(book: Fieldbook) -> tuple[Finding, ...]:
+    return likely_causes(book, *fitted(book))
+
+
+def spoilt(club: Club, mistake, observer: str) -> Fieldbook:
+    return replace(club.book, readings=tuple(mistake(r) if r.observer == observer else r for r in club.book.readings))
+
+
+def test_clean_sheets_name_no_cause(club):
+    assert causes(club.book) == ()
+
+
+@pytest.mark.parametrize(
+    ("mistake", "observer", "code", "words"),
+    [
+        (mirrored, "Wray", "likely-mirrored", "left and right were exchanged"),
+        (feet_for_metres, "Tansy", "likely-depth-unit", "the depths were feet, not metres"),
+    ],
+)
+def test_a_mistake_of_a_whole_sheet_is_named_for_that_sheet_alone(club, mistake, observer, code, words):
+    (told,) = causes(spoilt(club, mistake, observer))
+    assert (told.code, told.grade, str(told.place)) == (code, Grade.WARNING, f"readings-{observer.lower()}.csv")
+    assert words in told.problem
+    assert told.remedy
+
+
+def test_a_bearing_from_the_other_north_is_named(club):
+    # A few degrees hide in how a bearing is read; forty do not.
+    wide = replace(club.book.venue, declination_deg=-40.0)
+    turned = replace(spoilt(club, other_north, "Marl"), venue=wide)
+    readings = tuple(
+        replace(
+            r,
+            where=replace(
+                r.where, direction=replace(r.where.direction, value_deg=(r.where.direction.value_deg + 28.0) % 360)
+            ),
+        )
+        if r.observer == "Marl"
+        else r
+        for r in turned.readings
+    )
+    assert [f.code for f in causes(replace(turned, readings=readings))] == ["likely-north"]
+
+
+def test_readings_of_a_peg_written_down_for_another(club):
+    counts = {p.name: sum(r.peg == p.name for r in club.book.readings) for p in club.book.venue.pegs}
+    peg = max(counts, key=counts.__getitem__)
+    readings = tuple(from_peg(3, 50)(r) if r.peg == peg else r for r in club.book.readings)
+    (told,) = causes(replace(club.book, readings=readings))
+    assert told.code == "likely-peg"
+    assert f"if they were taken from peg {peg}" in told.problem
+
+
+def test_a_board_read_as_a_dip_is_named(club):
+    venue = replace(club.book.venue, mark=replace(club.book.venue.mark, kind="dip"))
+    book = replace(club.book, venue=venue)
+    soundings, model = fitted(book)
+    told = list(bias_findings(cross_over(book, soundings, model), soundings, book))
+    named = [f for f in told if f.code == "level-sign"]
+    assert len(named) == 1
+    assert "agree if the mark is a board, not a dip" in named[0].problem
+
+
+def test_the_order_of_readings_changes_nothing(club):
+    book = spoilt(club, mirrored, "Wray")
+    turned = replace(book, readings=book.readings[::-1])
+    assert [g.words for g in _suspects(SORTS, turned, *fitted(turned), frozenset())] == [
+        g.words for g in _suspects(SORTS, book, *fitted(book), frozenset())
+    ]
