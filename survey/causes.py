@@ -7,20 +7,20 @@ the group was rewritten without that mistake and then fits.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from survey.average import SCREEN_LEAST, LakeModel
+from survey.average import LakeModel
 from survey.covariance import MEMBERS
 from survey.errors import BedError, Place
 from survey.evidence import gather
 from survey.findings import Finding, Grade
 from survey.hypotheses import Hypothesis, of_peg, of_sheets
-from survey.members import fit_theta, prior_theta
+from survey.members import Theta, fit_theta, prior_theta
 from survey.patches import Conditioned, Patchwork
 from survey.readings import Fieldbook, Reading
 from survey.reduction import reduce
@@ -51,6 +51,7 @@ CLEAR_GAIN = 8.0
 NEAR_STEP = 2.0**0.5
 MOST_INSIDE = 1200
 """Readings up to which a survey is judged by itself."""
+MOST_SUSPECTS = 15
 MOST_JUDGING, MOST_TRIED = 1200, 250
 """So many readings are enough to judge by, and so many of a group to be judged; large surveys are thinned to them."""
 
@@ -107,7 +108,7 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
     with threadpool_limits(1):
         for sorts in (SORTS, PEGS):
             left = replace(model, kept=judging & ~_among(explained, soundings, model))
-            open_groups = list(_suspects(sorts, fieldbook, soundings, left, skipped))
+            open_groups = _suspects(sorts, fieldbook, soundings, left, skipped)
             while verdicts := [v for g in open_groups if (v := _verdict(g, fieldbook, soundings, left, explained))]:
                 best = max(verdicts, key=lambda v: (v.gain, v.group.words))
                 findings.append(_finding(best))
@@ -152,8 +153,9 @@ def _among(rows: frozenset[Place], soundings: Soundings, model: LakeModel) -> ND
 
 def _suspects(
     sorts: Sorts, fieldbook: Fieldbook, soundings: Soundings, model: LakeModel, skipped: frozenset[Place]
-) -> Iterator[Group]:
-    """Groups of which a good part does not fit, none twice; rows that were thinned out are not counted."""
+) -> list[Group]:
+    """Groups of which a good part does not fit, worst first, none twice; rows thinned out are not counted."""
+    found: list[tuple[float, str, Group]] = []
     used = [reading for reading in fieldbook.readings if reading.use]
     plain, seen = _plain(model), set[frozenset[Place]]()
     for words, key in sorts:
@@ -171,7 +173,8 @@ def _suspects(
             least = SUSPECT_SHARE_AT_FIRST[bool(group.peg)]
             if len(group.readings) >= LEAST and share >= least and group.rows not in seen:
                 seen.add(group.rows)
-                yield group
+                found.append((-share, group.words, group))
+    return [group for _, _, group in sorted(found, key=lambda one: one[:2])[:MOST_SUSPECTS]]
 
 
 def _plain(model: LakeModel) -> Conditioned:
@@ -201,8 +204,21 @@ def _troubled(groups: list[Group], soundings: Soundings, model: LakeModel, plain
 def _verdict(
     group: Group, fieldbook: Fieldbook, soundings: Soundings, model: LakeModel, explained: frozenset[Place]
 ) -> Verdict | None:
-    """The explanation of a group by a bed made without it; None where it fits, or nothing explains it."""
-    judge = _judge_without(group.rows | explained, soundings, model, fit=not group.peg)
+    """The explanation of a group by a bed made without it; None where it fits, or nothing explains it.
+
+    Looked for with parameters as of any lake and with those fitted; what is found has to hold with
+    parameters fitted without the group. Pegs are small and spoil none.
+    """
+    left = group.rows | explained
+    plain = prior_theta(MEMBERS[0], model.frame.has_land_between)
+    for theta in (plain,) if group.peg else (plain, model.members[0].theta):
+        found = _tried(group, fieldbook, _judge_without(left, soundings, model, theta))
+        if found:
+            return found if group.peg else _tried(group, fieldbook, _judge_without(left, soundings, model, None))
+    return None
+
+
+def _tried(group: Group, fieldbook: Fieldbook, judge: Judge | None) -> Verdict | None:
     if judge is None:
         return None
     some = replace(group, readings=group.readings[:: -(-len(group.readings) // MOST_TRIED)])
@@ -249,19 +265,18 @@ def _costs(book: Fieldbook, group: Group, judge: Judge) -> Floats:
     return np.array([cost[key] for key in sorted(cost)])
 
 
-def _judge_without(left: frozenset[Place], soundings: Soundings, model: LakeModel, *, fit: bool) -> Judge | None:
+def _judge_without(left: frozenset[Place], soundings: Soundings, model: LakeModel, theta: Theta | None) -> Judge | None:
     """A bed made of all but some rows; None where too little is left.
 
-    One member is enough to tell a mistake from a misfit; its parameters are fitted anew where much was left
-    out, and otherwise are as of any lake.
+    One member is enough to tell a mistake from a misfit. Without parameters they are fitted to what is left.
     """
     outside = model.kept & ~_among(left, soundings, model)
     if outside.sum() < LEAST_OUTSIDE:
         return None
     across = model.frame.has_land_between
     data = model.evidence.data(model.tilt, outside)
-    theta = fit_theta(MEMBERS[0], data, across) if fit and outside.sum() >= SCREEN_LEAST else None
-    theta = theta or prior_theta(MEMBERS[0], across)
+    if theta is None:
+        theta = fit_theta(MEMBERS[0], data, across)
     bed = Conditioned.on(MEMBERS[0], theta, data, Patchwork.over(data.places.xy), across=across)
     without = replace(model, kept=outside, members=(bed,))
     return lambda some: _squares(some, *_asked(without, some))
