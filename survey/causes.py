@@ -108,15 +108,20 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
     with threadpool_limits(1):
         for sorts in (SORTS, PEGS):
             left = replace(model, kept=judging & ~_among(explained, soundings, model))
-            open_groups = _suspects(sorts, fieldbook, soundings, left, skipped)
+            open_groups = _unexplained(_suspects(sorts, fieldbook, soundings, left, skipped), explained)
             while verdicts := [v for g in open_groups if (v := _verdict(g, fieldbook, soundings, left, explained))]:
                 best = max(verdicts, key=lambda v: (v.gain, v.group.words))
                 findings.append(_finding(best))
                 explained |= best.group.rows
-                open_groups = [v.group for v in verdicts if 2 * len(v.group.rows & explained) <= len(v.group.rows)]
+                open_groups = _unexplained((v.group for v in verdicts), explained)
         if not findings and (whole := _verdict_on_all(fieldbook)):
             findings.append(_finding(whole))
     return tuple(findings)
+
+
+def _unexplained(groups: Iterable[Group], explained: frozenset[Place]) -> list[Group]:
+    """Groups of which no more than half was explained already."""
+    return [group for group in groups if 2 * len(group.rows & explained) <= len(group.rows)]
 
 
 def _thinned(kept: NDArray[np.bool_]) -> NDArray[np.bool_]:
