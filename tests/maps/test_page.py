@@ -282,13 +282,15 @@ def test_a_venue_with_next_to_nothing_still_makes_a_page(worked, tmp_path, opene
     assert "Too few readings" in page.locator("#holdout").inner_text()
 
 
-def test_the_page_says_datum_days_level_findings_and_how_honest_it_is(opened):
+def test_the_page_says_datum_days_level_findings_and_how_honest_it_is(opened, worked):
     page = opened()
+    hidden = worked.holdout.readings
     about = page.locator(".about").inner_text()
     for words in (
         "the level at which the dip shows 0.42 m", "2026-05-03 to 2026-06-14",
-        "0.37 m: 0.05 m above the level of the map", "94 of 100 lay within", "Edge depth taken as 0 m",
-        "Errors: 1. Warnings: 1. Notes: 0.",
+        "0.37 m: 0.05 m above the level of the map",
+        f"{hidden} readings. {round(0.94 * hidden)} of these lay within the stated 95 % range, {round(0.56 * hidden)} within",
+        "Edge depth taken as 0 m", "Errors: 1. Warnings: 1. Notes: 0.",
     ):  # fmt: skip
         assert words in about
     safety = page.locator(".safety").inner_text()
