@@ -278,6 +278,7 @@ def _screened(frame: WaterFrame, evidence: Evidence) -> NDArray[np.bool_]:
         found = Conditioned.on(member, theta, data, Patchwork.over(data.places.xy), across=across)
         tilt = _tilt(found, evidence)
         worst = _worst(found, evidence, np.flatnonzero(kept))
+        worst = worst[~evidence.trusted[worst]]
         if not len(worst):
             break
         kept[worst] = False

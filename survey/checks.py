@@ -36,6 +36,8 @@ TVU: dict[Order, tuple[float, float]] = {
 CLUB_GRADES_M = {"A": 0.10, "B": 0.20, "C": 0.40}
 """Half-ranges (95 %) that matter to a float: within a tip, within a hand, within a foot and a half (ours)."""
 
+OUT_OF_REACH = 2.0
+"""A cast of more than so many times the venue's reach is asked about (ours)."""
 SAME_SPOT_M = 1.0
 SAME_SPOT_Z = 3.0
 BOUND_Z = 2.0
@@ -107,6 +109,7 @@ def check(venue: Venue, soundings: Soundings, model: LakeModel, bed: Bed, left: 
         *_misfits(soundings, model, left),
         *_broken_bounds(soundings, left),
         *_disagreements(soundings, model),
+        *_out_of_reach(venue, soundings),
         *_coverage(venue, soundings, model),
         *_narrow(venue, bed),
     )
@@ -172,6 +175,21 @@ def _disagreements(soundings: Soundings, model: LakeModel) -> Iterator[Finding]:
                 f"2 readings at one spot differ by {apart:.2f} m; the other is {second}",
                 "Plumb the spot again and keep the readings that agree.",
             )
+
+
+def _out_of_reach(venue: Venue, soundings: Soundings) -> Iterator[Finding]:
+    """Casts from a peg that are longer than anybody's float goes."""
+    table, longest = soundings.table, OUT_OF_REACH * venue.limits.reach_m
+    far = table["use"].to_numpy(bool) & (table["peg"] != "").to_numpy() & (table["distance_m"] > longest).to_numpy()
+    for row in np.flatnonzero(far).tolist():
+        yield Finding(
+            Grade.WARNING,
+            "out-of-reach",
+            _place(soundings, row),
+            f"peg {table['peg'].iloc[row]}: {table['distance_m'].iloc[row]:.0f} m from the peg is more than "
+            f"{OUT_OF_REACH:g} times the reach of {venue.limits.reach_m:g} m",
+            "Check the unit of the distance, the length of a wrap and the peg; for a boat's readings give positions.",
+        )
 
 
 def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[Finding]:

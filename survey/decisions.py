@@ -34,6 +34,15 @@ def answered(findings: Iterable[Finding], decisions: Sequence[Decision]) -> tupl
     return tuple(told)
 
 
+def trusted_rows(decisions: Iterable[Decision]) -> frozenset[tuple[str, int]]:
+    """File and row of readings that somebody decided to keep: they are not set aside, however they misfit."""
+    return frozenset(
+        (d.about.file, d.about.row)
+        for d in decisions
+        if d.answer == "keep" and d.code in {"", "misfit"} and d.about.row is not None
+    )
+
+
 def _answers(decision: Decision, finding: Finding) -> bool:
     same_row = (finding.place.file, finding.place.row) == (decision.about.file, decision.about.row)
     return same_row and decision.code in {"", finding.code} and finding.code != "decision-taken"

@@ -94,6 +94,8 @@ class Evidence:
         Peg index (-1: none) and the standard deviation of its point.
     rows : ndarray of int, shape (n,)
         Position of each in the soundings table.
+    trusted : ndarray of bool, shape (n,)
+        Never set aside: somebody decided to keep them.
     bounds : Bounds
     shore : Data
     profile : Profile
@@ -116,6 +118,7 @@ class Evidence:
     peg: NDArray[np.intp]
     peg_sd_m: Floats
     rows: NDArray[np.intp]
+    trusted: NDArray[np.bool_]
     bounds: Bounds
     shore: Data
     profile: Profile
@@ -195,8 +198,18 @@ class Bounds:
         )
 
 
-def gather(venue: Venue, soundings: Soundings, frame: WaterFrame) -> Evidence:
+def gather(
+    venue: Venue, soundings: Soundings, frame: WaterFrame, trusted: frozenset[tuple[str, int]] = frozenset()
+) -> Evidence:
     """Evidence from soundings.
+
+    Parameters
+    ----------
+    venue : Venue
+    soundings : Soundings
+    frame : WaterFrame
+    trusted : frozenset of (str, int)
+        File and row of readings that are never set aside.
 
     Raises
     ------
@@ -237,6 +250,7 @@ def gather(venue: Venue, soundings: Soundings, frame: WaterFrame) -> Evidence:
         peg=_peg_index(some["peg"]),
         peg_sd_m=some["peg_sd_m"].to_numpy(float),
         rows=rows,
+        trusted=np.array([key in trusted for key in zip(some["file"], some["row"], strict=True)], bool),
         bounds=_bounds(table, xy, used & ~is_depth, frame, level_off),
         shore=_shore(venue, frame, profile, level_off),
         profile=profile,

@@ -16,7 +16,7 @@ from survey.causes import likely_causes
 from survey.checks import check, residuals
 from survey.coverage import left_out
 from survey.crossovers import LEVEL_SIGN, Crossovers, bias_findings, cross_over
-from survey.decisions import answered
+from survey.decisions import answered, trusted_rows
 from survey.evidence import gather
 from survey.findings import Finding, ordered
 from survey.gridding import chosen_cell_m, make_bed
@@ -111,7 +111,7 @@ def work_up(
     told("reducing readings to the datum")
     soundings, reduced = reduce(fieldbook)
     frame = WaterFrame(venue.water)
-    model = fit_lake(frame, gather(venue, soundings, frame), told)
+    model = fit_lake(frame, gather(venue, soundings, frame, trusted_rows(fieldbook.decisions)), told)
     told("drawing the grid")
     bed = make_bed(venue, model, settings.cell_m or chosen_cell_m(venue.water.area))
     told("checking the readings against the bed")

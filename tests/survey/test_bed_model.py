@@ -247,3 +247,18 @@ def test_a_spot_beside_a_spit_takes_nothing_from_the_other_side() -> None:
     cells_west, cells_east = bed.at([58.0, 62.0], [22.0, 22.0])[0]
     assert west == pytest.approx(cells_west, abs=0.4)
     assert east == pytest.approx(cells_east, abs=0.4)
+
+
+def test_a_reading_somebody_decided_to_keep_shapes_the_bed() -> None:
+    water = rectangle()
+    xy = scattered(water, 120)
+    depth = bowl(water)(xy)
+    odd = int(np.argmax(depth))
+    depth[odd] -= 1.5
+    venue, soundings, frame = venue_of(water), soundings_at(xy, depth, 0.04), WaterFrame(water)
+    place = (str(soundings.table["file"].iloc[odd]), int(soundings.table["row"].iloc[odd]))
+    aside = fit_lake(frame, gather(venue, soundings, frame))
+    trusted = fit_lake(frame, gather(venue, soundings, frame, frozenset({place})))
+    assert odd in aside.evidence.rows[~aside.kept]
+    assert trusted.kept[trusted.evidence.rows == odd].all()
+    assert trusted.predict(xy[odd : odd + 1])[0][0] < aside.predict(xy[odd : odd + 1])[0][0] - 0.3

@@ -150,3 +150,14 @@ def test_too_few_pegs_hide_nothing() -> None:
     xy = scattered(water, 20)
     model, _, _ = worked(venue_of(water), soundings_at(xy, np.full(20, 1.0), peg="1"))
     assert hold_out(model) is None
+
+
+def test_a_cast_longer_than_anybodys_is_asked_about(casts: tuple[Venue, np.ndarray, np.ndarray, list[str]]) -> None:
+    venue, xy, depth, peg = casts
+    long = soundings_at(xy, depth, peg=peg)
+    long.table["distance_m"] = 30.0
+    long.table.loc[4, "distance_m"] = 300.0
+    _, _, findings = worked(venue, long)
+    (found,) = [f for f in findings if f.code == "out-of-reach"]
+    assert found.place.row == 6
+    assert "300 m from the peg is more than 2 times the reach of 45 m" in found.problem
