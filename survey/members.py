@@ -329,7 +329,12 @@ class Fitted:
         """
         weighed = self._projection @ self.data.values
         predicted, spread = np.full(len(self.data), np.nan), np.full(len(self.data), np.nan)
+        alone = np.array([group[0] for group in groups if len(group) == 1], np.intp)
+        spread[alone] = 1.0 / np.diag(self._projection)[alone]
+        predicted[alone] = self.data.values[alone] - spread[alone] * weighed[alone]
         for group in groups:
+            if len(group) == 1:
+                continue
             block = np.linalg.inv(self._projection[np.ix_(group, group)])
             predicted[group] = self.data.values[group] - block @ weighed[group]
             spread[group] = np.diag(block)

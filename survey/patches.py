@@ -5,6 +5,7 @@ Up to :data:`EXACT` data there is one patch and everything is exact. Knows nothi
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +24,8 @@ OWN = 150
 """A patch is halved until it holds no more data of its own than this."""
 ROUND_ABOUT = 150
 """Data outside a patch that speak for it too: the nearest to it."""
+AT_A_TIME = 4096
+"""Spots whose shares are reckoned at a time: bounds memory on large surveys."""
 BLEND_M = 10.0
 """Over this distance from its border a patch gives way to the next."""
 
@@ -59,7 +62,14 @@ class Patchwork:
 
     def home(self, xy: Floats) -> Index:
         """The patch in which each spot lies, shape (n,)."""
-        return np.asarray(np.stack([_distance(box, xy) for box in self.boxes]).argmin(axis=0))
+        parts = [xy[k : k + AT_A_TIME] for k in range(0, len(xy), AT_A_TIME)]
+        found = [np.stack([_distance(box, part) for box in self.boxes]).argmin(axis=0) for part in parts]
+        return np.concatenate(found) if found else np.empty(0, np.intp)
+
+    def lots(self, xy: Floats) -> list[Index]:
+        """Indices of spots in lots that lie together, so that few patches speak for each."""
+        order = np.argsort(self.home(xy), kind="stable")
+        return [order[k : k + AT_A_TIME] for k in range(0, len(order), AT_A_TIME)]
 
 
 def _halved(xy: Floats, index: Index, box: Floats) -> list[Floats]:
@@ -120,20 +130,26 @@ class Conditioned:
     def mean(self, places: Places, profile: Floats) -> Floats:
         """Expected depth at places, shape (m,), metres."""
         out = np.zeros(len(places))
-        for share, fit in zip(self.patchwork.shares(places.xy), self.fits, strict=True):
-            some = np.flatnonzero(share)
-            if len(some):
-                out[some] += share[some] * fit.mean(places.take(some), profile[some])
+        for lot in self.patchwork.lots(places.xy):
+            for share, fit in zip(self.patchwork.shares(places.xy[lot]), self.fits, strict=True):
+                some = lot[share > 0]
+                if len(some):
+                    out[some] += share[share > 0] * fit.mean(places.take(some), profile[some])
         return out
 
     def left_out(self, groups: list[Index]) -> tuple[Floats, Floats]:
         """Each datum as its group's absence would have it; see :meth:`survey.members.Fitted.left_out`."""
         predicted, spread = np.full(len(self.data), np.nan), np.full(len(self.data), np.nan)
         home = self.patchwork.home(self.data.places.xy)
+        of_patch: defaultdict[int, list[Index]] = defaultdict(list)
+        for group in groups:
+            for patch in set(home[group].tolist()):
+                of_patch[patch].append(group)
+        inside = np.full(len(self.data), -1)
         for patch, (uses, fit) in enumerate(zip(self.patchwork.uses, self.fits, strict=True)):
-            inside = np.full(len(self.data), -1)
             inside[uses] = np.arange(len(uses))
-            local = [inside[g][inside[g] >= 0] for g in groups if (home[g] == patch).any()]
+            local = [inside[g][inside[g] >= 0] for g in of_patch[patch]]
+            inside[uses] = -1
             mean, var = fit.left_out(local)
             mine = home[uses] == patch
             predicted[uses[mine]], spread[uses[mine]] = mean[: len(uses)][mine], var[: len(uses)][mine]
