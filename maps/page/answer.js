@@ -73,12 +73,11 @@ function sumOf(answer) {
   const feet = view.units === "feet";
   const step_m = feet ? INCH_M / 4 : 0.01;
   const { terms, total_m } = sumTerms(answer, answer.chosen, step_m, feet ? INCH_M / 2 : 0.01);
-  const fine = (length_m) => (feet ? feetInches(length_m, 0.25) : metres(length_m));
   const spans = terms.map(({ steps, words }, k) => {
     const sign = k === 0 ? "" : steps < 0 ? "− " : "+ ";
-    return el("span", {}, sign, el("b", {}, fine(k === 0 ? steps * step_m : Math.abs(steps) * step_m)), ` ${WORDS[words]}`);
+    return el("span", {}, sign, el("b", {}, fineLength(k === 0 ? steps * step_m : Math.abs(steps) * step_m)), ` ${WORDS[words]}`);
   });
-  const total = el("span", {}, "= ", el("b", { class: "total" }, fine(total_m)));
+  const total = el("span", {}, "= ", el("b", { class: "total" }, fineLength(total_m)));
   const last = terms[terms.length - 1];
   const note = last.words === "sum_rounding" ? WORDS[answer.chosen.rig.rounds_deeper ? "sum_rounded_up" : "sum_rounded_down"] : "";
   return el("p", { class: "sum", "aria-label": WORDS.why }, ...spans, total, note ? el("span", { class: "note" }, note) : "");

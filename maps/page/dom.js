@@ -34,6 +34,11 @@ function length(length_m) {
   return view.units === "feet" ? feetInches(length_m) : metres(length_m);
 }
 
+/** Lengths of tackle: to the quarter inch, as in the sum of a setting. */
+function fineLength(length_m) {
+  return view.units === "feet" ? feetInches(length_m, 0.25) : metres(length_m);
+}
+
 function otherLength(length_m) {
   return view.units === "feet" ? metres(length_m) : feetInches(length_m);
 }

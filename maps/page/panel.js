@@ -223,7 +223,7 @@ function ownIsGood({ length_m, tip_m }) {
 function floatTold(held) {
   if (held.name === null) return WORDS.float_own;
   if (!held.length_m && held === DATA.floats[DATA.floats.length - 1]) return WORDS.float_bare;
-  return say("float_item", { name: held.name, length: length(held.length_m), tip: length(held.tip_m) });
+  return say("float_item", { name: held.name, length: fineLength(held.length_m), tip: fineLength(held.tip_m) });
 }
 
 function dayNow() {
