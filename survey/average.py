@@ -17,36 +17,33 @@ from threadpoolctl import threadpool_limits
 
 from survey.covariance import MEMBERS, Gaps, Member
 from survey.evidence import Bounds, Evidence, Profile, Tilt
-from survey.members import Data, Fitted, fit_theta, prior_theta
+from survey.members import FULL, ROUGH, Data, Fitted, fit_theta, prior_theta
 from survey.patches import Conditioned, Patchwork
-from survey.truncation import half_line_sites
+from survey.truncation import half_line_sites, rectified
 from survey.water import Places, WaterFrame
 
 Floats = NDArray[np.float64]
 
 WORKERS = 2
-SLOPE_ROUNDS = 1
-"""Position error enters through the slope of the bed, which the bed gives: refitted so often."""
-BETWEEN_WEIGHT = 3.0
-"""Variance between the members' means counts so many times: it makes the stated ranges hold."""
-FEW_READINGS = 50
-"""Below this the parameters stay at their prior medians."""
-FEW_WIDER = 1.3
-CLOSE_NARROWER = 0.86
-CLOSE_M, NO_LONGER_CLOSE_M = 8.0, 20.0
-"""Close to readings the members' ranges held too often (50 % ones 65 %) on the eight lakes on which constants
-are chosen; away from them they did not."""
+FIT_ROUNDS = (ROUGH, FULL)
+"""Position error enters through the slope of the bed, which the bed of the round before gives."""
 ACROSS_WIDER = 1.5
 """Where the nearest reading lies across land, the standard deviation is so much wider."""
 DOUBTFUL_Z = 3.5
+SCREEN_LEAST = 50
+"""With fewer readings none is set aside: each has too few neighbours to be judged by."""
+BORNE_OUT_Z = 2.0
+"""A doubtful reading that misses what all the others say, the doubtful included, by no more comes back."""
 SCREEN_ROUNDS = 6
-SCREEN_FITS = 2
 SCREEN_CLEAR_M = 8.0
 """Only the worst reading within this distance is set aside in one round."""
 RUNS_ON = 0.5
 RUNS_ON_M = 15.0
 """Beyond the readings the bed is held to level off; that it runs on at half its slope, this far at
 most, is one standard deviation."""
+FORGOTTEN_M, FORGETTING_M = 8.0, 10.0
+"""From the first distance beyond the nearest reading on, and over the second, the readings stop telling how
+this part of the lake differs from them: its depth may then vary as much again as theirs do."""
 SITE_LEAST_PRECISION = 1e-6
 """A bound that teaches nothing stays as a pseudo-reading of no weight, so that all members keep
 the same places."""
@@ -75,33 +72,30 @@ class LakeModel:
     members: tuple[Conditioned, ...]
     tilt: Tilt
 
-    @property
-    def wider(self) -> float:
-        """Factor on the standard deviation for scarce data."""
-        return FEW_WIDER if self.kept.sum() < FEW_READINGS else 1.0
-
     def predict(self, xy: Floats) -> tuple[Floats, Floats]:
         """Depth below datum and its standard deviation at spots, shapes (m,), metres.
 
-        Depth is the median of a bed that cannot stand above the water at the datum, or above
-        the edge where the outline was traced at a higher level.
+        Both are those of the bed held under water: see :func:`survey.truncation.rectified`.
         """
-        places = self.frame.places(xy, self.evidence.level_off_m)
-        mean, sd = self._predict(places)
-        return mean, np.hypot(sd, self._running_on(places))
+        mean, sd = self._predict(self.frame.places(xy, self.evidence.level_off_m))
+        return rectified(mean, sd, self.floor_m)
 
-    def _calibration(self, places: Places) -> Floats:
-        """Factor on the standard deviation: narrower close to readings, wider for scarce data."""
-        if self.wider > 1.0:
-            return np.full(len(places), self.wider)
-        distance, _ = self._readings_tree.query(places.xy)
-        leaving = np.clip((distance - CLOSE_M) / (NO_LONGER_CLOSE_M - CLOSE_M), 0.0, 1.0)
-        return np.asarray(CLOSE_NARROWER + (1.0 - CLOSE_NARROWER) * leaving)
+    @property
+    def floor_m(self) -> float:
+        """Least depth, metres: nought, or the edge where the outline was traced above the datum."""
+        return float(min(0.0, self.evidence.profile.edge_m))
 
-    def _running_on(self, places: Places) -> Floats:
-        """Standard deviation for water further from shore than the readings reach, metres."""
+    def unforeseen(self, places: Places) -> tuple[Floats, Floats]:
+        """Standard deviations, shapes (n,), metres, for what lies beyond the readings.
+
+        Further from shore than they reach the bed may run on (first); far from all of them it may
+        differ from theirs (second).
+        """
         beyond = np.minimum(places.true_shore_m - places.shore_m, RUNS_ON_M)
-        return RUNS_ON * abs(self.evidence.outer_slope) * beyond
+        distance, _ = self._readings_tree.query(places.xy)
+        forgotten = -np.expm1(-np.maximum(distance - FORGOTTEN_M, 0.0) / FORGETTING_M)
+        spread = float(np.std(self.evidence.depth_m[self.kept]))
+        return RUNS_ON * abs(self.evidence.outer_slope) * beyond, spread * forgotten
 
     def _predict(self, places: Places) -> tuple[Floats, Floats]:
         profile = self.evidence.profile.at(places.shore_m)
@@ -123,10 +117,11 @@ class LakeModel:
             for (_, share, index), (m, v) in zip(parts, pool.map(ask, parts), strict=True):
                 mean[index] += share * m
                 var[index] += share * v
-        sd = np.sqrt(var) * self._calibration(places) * np.where(self._across_land(places), ACROSS_WIDER, 1.0)
-        return np.maximum(mean, min(0.0, self.evidence.profile.edge_m)), sd
+        sd = np.sqrt(var) * np.where(self.across_land(places), ACROSS_WIDER, 1.0)
+        runs_on, differs = self.unforeseen(places)
+        return mean, np.sqrt(sd**2 + runs_on**2 + differs**2)
 
-    def _across_land(self, places: Places) -> NDArray[np.bool_]:
+    def across_land(self, places: Places) -> NDArray[np.bool_]:
         """Where the nearest reading is not in sight."""
         if not self.frame.has_land_between:
             return np.zeros(len(places), bool)
@@ -152,10 +147,10 @@ class LakeModel:
         n = len(kept_at)
         mean, var = combined([(m[:n], v[:n]) for m, v in found])
         out_mean, out_sd = np.full(len(self.kept), np.nan), np.full(len(self.kept), np.nan)
-        out_mean[kept_at], out_sd[kept_at] = mean, np.sqrt(var) * self.wider
+        out_mean[kept_at], out_sd[kept_at] = mean, np.sqrt(var)
         aside = np.flatnonzero(~self.kept)
         if len(aside):
-            out_mean[aside], bed_sd = self._predict(self.evidence.places.take(aside))
+            out_mean[aside], bed_sd = self.predict(self.evidence.places.xy[aside])
             out_sd[aside] = np.sqrt(bed_sd**2 + self._noise_var()[aside])
         return out_mean, out_sd
 
@@ -172,10 +167,10 @@ def _chunks(index: NDArray[np.intp]) -> list[NDArray[np.intp]]:
 
 
 def combined(found: list[tuple[Floats, Floats]]) -> tuple[Floats, Floats]:
-    """Mean and variance of the average of members, from each one's mean and variance."""
+    """Mean and variance of the even mixture of members, from each one's mean and variance."""
     means = np.stack([m for m, _ in found])
     variances = np.stack([v for _, v in found])
-    return means.mean(axis=0), variances.mean(axis=0) + BETWEEN_WEIGHT * means.var(axis=0)
+    return means.mean(axis=0), variances.mean(axis=0) + means.var(axis=0)
 
 
 def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], None] = lambda _: None) -> LakeModel:
@@ -205,10 +200,9 @@ def _fit_member(
     across = frame.has_land_between
     tilt, theta = evidence.untilted, prior_theta(member, across)
     patchwork = Patchwork.over(evidence.data(tilt, kept).places.xy)
-    for _ in range(SLOPE_ROUNDS + 1):
+    for size in FIT_ROUNDS:
         data = evidence.data(tilt, kept)
-        if kept.sum() >= FEW_READINGS:
-            theta = fit_theta(member, data, across, theta)
+        theta = fit_theta(member, data, across, theta, size)
         found = Conditioned.on(member, theta, data, patchwork, across=across)
         tilt = _tilt(found, evidence)
     return _with_bounds(found, evidence.bounds, evidence.profile), tilt
@@ -247,25 +241,36 @@ def _screened(frame: WaterFrame, evidence: Evidence) -> NDArray[np.bool_]:
     """Readings left after the worst misfits were set aside, round by round.
 
     A wrong reading makes its neighbours look wrong, so only the worst within a few metres goes
-    in one round, and everything is judged again against what is left; at the end, what fits
-    the others after all comes back.
+    in one round, and everything is judged again against what is left. At the end, what fits
+    the others after all comes back, and what its like nearby bear out: several readings that agree on
+    a hole are a hole.
     """
     kept = np.ones(len(evidence), bool)
-    if len(evidence) < FEW_READINGS:
+    if len(evidence) < SCREEN_LEAST:
         return kept
     member, across = MEMBERS[0], frame.has_land_between
     theta, tilt = prior_theta(member, across), evidence.untilted
     for turn in range(SCREEN_ROUNDS):
         data = evidence.data(tilt, kept)
         # With the worst gone the parameters hardly move: later rounds keep them.
-        theta = fit_theta(member, data, across, theta) if turn < SCREEN_FITS else theta
+        theta = fit_theta(member, data, across, theta, FIT_ROUNDS[turn]) if turn < len(FIT_ROUNDS) else theta
         found = Conditioned.on(member, theta, data, Patchwork.over(data.places.xy), across=across)
         tilt = _tilt(found, evidence)
         worst = _worst(found, evidence, np.flatnonzero(kept))
         if not len(worst):
-            return kept | (np.abs(_misfit_of_aside(found, evidence, tilt, kept)) <= DOUBTFUL_Z)
+            break
         kept[worst] = False
-    return kept
+    fits = np.abs(_misfit_of_aside(found, evidence, tilt, kept)) <= DOUBTFUL_Z
+    return kept | fits | _borne_out(replace(found, data=evidence.data(tilt, np.ones(len(kept), bool))), across)
+
+
+def _borne_out(found: Conditioned, across: bool) -> NDArray[np.bool_]:
+    """Readings that fit well among all the others, the doubtful included, shape (n,)."""
+    member, patchwork = found.fits[0].member, Patchwork.over(found.data.places.xy)
+    everything = Conditioned.on(member, found.theta, found.data, patchwork, across=across)
+    n = int((~found.data.shore).sum())
+    predicted, spread = everything.left_out([np.array([i]) for i in range(n)])
+    return np.abs(found.data.values[:n] - predicted[:n]) <= BORNE_OUT_Z * np.sqrt(spread[:n])
 
 
 def _worst(found: Conditioned, evidence: Evidence, kept_at: NDArray[np.intp]) -> NDArray[np.intp]:

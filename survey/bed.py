@@ -6,12 +6,18 @@ and files agree to the last figure. Row 0 is the south, column 0 the west.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
 from shapely.geometry import MultiPolygon
+
+from survey.errors import BedError
+
+Sampler = Callable[[NDArray[np.float64], int, int], NDArray[np.float64]]
+"""Beds at spots (m, 2), so many, from a seed: depths in metres, shape (n, m)."""
 
 NO_VALUE = -32768
 """Stands where a cell centre is not on water."""
@@ -63,6 +69,8 @@ class Bed:
         Further than the venue's reach from every peg in sight.
     split : ndarray of bool, shape (ny - 1, nx - 1)
         Between these four centres land stands; entry [i, j] has centres [i..i+1, j..j+1].
+    sampler : callable or None
+        Draws beds from the model this one came from; None where the bed was read from a file.
     """
 
     grid: Grid
@@ -71,6 +79,34 @@ class Bed:
     sd_mm: NDArray[np.int32]
     beyond_reach: NDArray[np.bool_]
     split: NDArray[np.bool_]
+    sampler: Sampler | None = field(default=None, compare=False)
+
+    def draw(self, n: int, seed: int) -> NDArray[np.float64]:
+        """Whole beds drawn at random, with the correlation from spot to spot that the evidence leaves.
+
+        Parameters
+        ----------
+        n : int
+            Draws.
+        seed : int
+            The same seed gives the same beds.
+
+        Returns
+        -------
+        ndarray, shape (n, ny, nx)
+            Depth below datum, metres, nan off the water.
+
+        Raises
+        ------
+        BedError
+            The bed was read from a file, which does not hold the model; or ``n`` is out of bounds.
+        """
+        if self.sampler is None:
+            raise BedError("this bed was read from a file, which holds no model. Work the survey up to draw from it.")
+        x, y = np.meshgrid(self.grid.eastings, self.grid.northings)
+        out = np.full((n, *x.shape), np.nan)
+        out[:, self.on_water] = self.sampler(np.column_stack([x[self.on_water], y[self.on_water]]), n, seed)
+        return out
 
     @property
     def on_water(self) -> NDArray[np.bool_]:

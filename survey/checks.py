@@ -13,7 +13,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy.spatial import cKDTree
 
-from survey.average import DOUBTFUL_Z, FEW_READINGS, LakeModel
+from survey.average import DOUBTFUL_Z, SCREEN_LEAST, LakeModel
 from survey.bed import Bed
 from survey.errors import Place
 from survey.findings import Finding, Grade
@@ -174,13 +174,13 @@ def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[
             )
     used = int(model.kept.sum())
     everywhere = Place("readings")
-    if used < FEW_READINGS:
+    if used < SCREEN_LEAST:
         yield Finding(
             Grade.WARNING,
             "few-readings",
             everywhere,
-            f"only {used} readings shape the bed, so how this lake varies is taken from other lakes and the ± is wide",
-            f"From {FEW_READINGS} readings on it is learned from this one.",
+            f"only {used} readings shape the bed: the ± is wide, and a mistaken reading bends it unnoticed",
+            f"From {SCREEN_LEAST} readings on, those that do not fit the others are set aside.",
         )
     depth = model.evidence.depth_m[model.kept]
     if used > 1 and float(np.ptp(depth)) < NO_VARIATION_M:

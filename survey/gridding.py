@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -9,6 +11,7 @@ from scipy.spatial import cKDTree
 
 from survey.average import LakeModel
 from survey.bed import NO_VALUE, Bed, Grid
+from survey.draws import draw_beds
 from survey.errors import BedError
 from survey.venue import Venue
 from survey.water import WaterFrame
@@ -60,7 +63,8 @@ def make_bed(venue: Venue, model: LakeModel, cell_m: float) -> Bed:
     sd_mm[wet] = np.rint(sd * 1000).astype(np.int32)
     beyond = np.zeros(x.shape, bool)
     beyond[wet] = ~within_reach(venue, model.frame, xy)
-    return Bed(grid, venue.water, depth_mm, sd_mm, beyond, _split(grid, wet, model.frame))
+    split = _split(grid, wet, model.frame)
+    return Bed(grid, venue.water, depth_mm, sd_mm, beyond, split, partial(draw_beds, model))
 
 
 def _grid(venue: Venue, cell_m: float) -> Grid:

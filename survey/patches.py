@@ -17,11 +17,11 @@ from survey.water import Places
 Floats = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-EXACT = 1800
+EXACT = 700
 """So many data condition the bed all at once; more are taken in patches (cost grows with the cube)."""
-OWN = 400
+OWN = 150
 """A patch is halved until it holds no more data of its own than this."""
-ROUND_ABOUT = 300
+ROUND_ABOUT = 150
 """Data outside a patch that speak for it too: the nearest to it."""
 BLEND_M = 10.0
 """Over this distance from its border a patch gives way to the next."""

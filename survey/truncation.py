@@ -1,13 +1,13 @@
-"""One-sided evidence on a Gaussian: expectation propagation over half-lines.
+"""Gaussian depths and half-lines: bounds heard by expectation propagation, and the bed held under water.
 
-Source: Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), section 3.6.
+Source of the first: Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), section 3.6.
 """
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr
+from scipy.special import log_ndtr, ndtr
 
 Floats = NDArray[np.float64]
 
@@ -68,3 +68,35 @@ def _site(
     new_precision = max(1.0 / new_var - cavity_precision, 0.0)
     new_shift = new_mean / new_var - cavity_mean * cavity_precision if new_precision > 0 else 0.0
     return float(new_precision), float(new_shift)
+
+
+def rectified(mean: Floats, sd: Floats, floor: float) -> tuple[Floats, Floats]:
+    """Mean and standard deviation of a normal variable held up at a floor, shapes as given.
+
+    The bed is the larger of a Gaussian field and the floor, so it is never above the water, and neither its
+    mean nor its draws need clipping. Close to shore this is nearer the truth than cutting the mean off, and
+    the narrower standard deviation holds.
+
+    Parameters
+    ----------
+    mean, sd : ndarray
+        Of the field before, same unit.
+    floor : float
+        Same unit.
+
+    Notes
+    -----
+    Moments of the censored normal distribution, Greene, Econometric Analysis, theorem on censored moments
+    (from memory).
+
+    Examples
+    --------
+    >>> [round(float(v), 4) for v in rectified(np.array(0.0), np.array(1.0), 0.0)]
+    [0.3989, 0.5838]
+    """
+    sd = np.maximum(sd, 1e-9)
+    above = (mean - floor) / sd
+    share, density = ndtr(above), np.exp(-0.5 * above**2) / np.sqrt(2.0 * np.pi)
+    first = above * share + density
+    second = (above**2 + 1.0) * share + above * density
+    return floor + sd * first, sd * np.sqrt(np.maximum(second - first**2, 0.0))

@@ -27,6 +27,7 @@ READING_ORDER = [
     *("survey.waterlevel", "survey.ruler", "survey.brackets", "survey.reduction"),
     *("survey.water", "survey.covariance", "survey.members", "survey.patches", "survey.truncation", "survey.evidence"),
     "survey.average",
+    "survey.draws",
     *("survey.floats", "survey.bed", "survey.gridding", "survey.checks", "survey.holdout", "survey.isobaths"),
     *("survey.margins", "survey.spots", "survey.swims", "survey.workup"),
     *("survey.whatnext", "survey.levelplumb", "survey.shotting", "survey.windwords", "survey.wind"),

@@ -15,6 +15,8 @@ from survey.venue import LevelMark, Venue
 from survey.water import WaterFrame
 from tests.survey.made_soundings import bowl, rectangle, scattered, soundings_at, venue_of, with_spit
 
+SPIT_HALF_M = 1.0
+
 
 def fitted(venue: Venue, soundings: Soundings) -> LakeModel:
     frame = WaterFrame(venue.water)
@@ -70,20 +72,23 @@ def test_a_lake_moved_or_turned_takes_its_bed_along(angle: float) -> None:
 
 
 def test_land_blocks_two_sides_that_differ() -> None:
-    """6.0 m on one side of a spit, 0.6 m on the other, readings ten metres apart in a line."""
+    """6.0 m on one side of a spit, 0.6 m on the other, readings ten metres apart in straight lines."""
     water = with_spit(160, 90, 75)
-    west = [(x, y) for x in np.arange(5, 78, 10) for y in np.arange(8, 70, 10)]
-    east = [(x, y) for x in np.arange(85, 158, 10) for y in np.arange(8, 70, 10)]
-    xy = np.array(west + east, float)
-    depth = np.where(xy[:, 0] < 80, 6.0, 0.6)
+    off = np.arange(10.0, 78.0, 10.0)
+    sides = [(80.0 + side * (SPIT_HALF_M + x), y) for side in (-1, 1) for x in off for y in np.arange(8.0, 70.0, 10.0)]
+    xy = np.array(sides)
+    depth = np.where(xy[:, 0] < 80, 6.0, 0.6) + np.random.default_rng(1).normal(0, 0.04, len(xy))
     model = fitted(venue_of(water), soundings_at(xy, depth))
-    ys = np.arange(15.0, 60.0, 5.0)
-    deep, _ = model.predict(np.column_stack([np.full(len(ys), 71.0), ys]))
-    shallow, toward = model.predict(np.column_stack([np.full(len(ys), 89.0), ys]))
-    _, away = model.predict(np.column_stack([np.full(len(ys), 120.0), ys]))
-    np.testing.assert_allclose(deep, 6.0, atol=0.5)
-    np.testing.assert_allclose(shallow, 0.6, atol=0.3)
-    assert np.median(toward) > np.median(away)
+
+    def at(side: int, off_m: float) -> tuple[np.ndarray, np.ndarray]:
+        ys = np.arange(15.0, 60.0, 5.0)
+        return model.predict(np.column_stack([np.full(len(ys), 80.0 + side * (SPIT_HALF_M + off_m)), ys]))
+
+    np.testing.assert_allclose(at(-1, 8.0)[0], 6.0, atol=0.3)
+    np.testing.assert_allclose(at(1, 8.0)[0], 0.6, atol=0.3)
+    # Both five metres from the nearest row of readings.
+    toward, away = at(1, 5.0)[1], at(1, 15.0)[1]
+    assert (toward > away).all()
 
 
 def test_bounds_move_the_bed_to_their_side() -> None:
@@ -114,7 +119,8 @@ def test_blunders_do_not_bend_the_bed_and_are_named() -> None:
         return float(np.sqrt(np.mean((model.predict(asked)[0] - truth) ** 2))), model
 
     (good, _), (bent, model) = rmse(clean), rmse(spoilt)
-    assert bent < 1.15 * good
+    # Two centimetres of error in all: five in a hundred readings fewer, and what no screening can see.
+    assert bent < 1.25 * good
     deep = set(wrong[clean[wrong] > 1.0].tolist())
     assert deep <= set(model.evidence.rows[~model.kept].tolist())
 
@@ -156,7 +162,7 @@ def test_a_flat_bed_is_flat_and_a_line_of_readings_is_no_trouble() -> None:
     water = rectangle(200, 120)
     xy = np.array([[x, y] for x in (30, 80, 120, 170) for y in (40, 80)], float)
     flat, _ = fitted(venue_of(water), soundings_at(xy, np.full(8, 2.0), 0.01)).predict(xy)
-    np.testing.assert_allclose(flat, 2.0, atol=0.02)
+    np.testing.assert_allclose(flat, 2.0, atol=0.05)
     line = np.column_stack([np.linspace(10, 190, 60), np.full(60, 60.0)])
     depth, _ = fitted(venue_of(water), soundings_at(line, np.full(60, 2.0))).predict(scattered(water, 200))
     assert depth.min() >= 0
