@@ -10,7 +10,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from jinja2 import Environment
+from jinja2 import Environment, FunctionLoader
 from markupsafe import Markup
 
 from maps.drawnmap import FORBIDDEN
@@ -59,8 +59,13 @@ def page_body(worked: WorkedSurvey, shown_m: float, still: str, data: dict[str, 
         "rigs": [said[f"rig_{rig.value}"] for rig in Rig], "spots": _spot_rows(worked, shown_m),
         "drawing": Markup(still), "data": Markup(embedded({**data, "words": said})),  # noqa: S704 - see the parameters
     }  # fmt: skip
-    page = Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True).from_string(own_text("page.html"))
-    return FORBIDDEN.sub("", page.render(values))
+    return filled("page.html", values)
+
+
+def filled(template: str, values: dict[str, Any]) -> str:
+    """A template of the page's own with values put in, every text escaped."""
+    own = Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True, loader=FunctionLoader(own_text))
+    return FORBIDDEN.sub("", own.get_template(template).render(values))
 
 
 def embedded(data: dict[str, Any]) -> str:

@@ -35,8 +35,8 @@ PANES = {
 """What lies over what, whatever is switched off and on; only pegs take taps of their own."""
 SCRIPTS = (
     "dom.js", "numbers.js", "reading.js", "bed.js", "settings.js", "shot.js", "fall.js", "wind.js", "level.js",
-    "chart.js", "fan.js", "profile.js", "rigging.js", "answer.js", "tackle.js", "panel.js", "ask.js", "plumbform.js",
-    "start.js",
+    "chart.js", "fan.js", "profile.js", "rigging.js", "answer.js", "tackle.js", "remember.js", "panel.js", "ask.js",
+    "plumbform.js", "start.js",
 )  # fmt: skip
 POLICY = (
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; "

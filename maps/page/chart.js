@@ -1,6 +1,5 @@
 // The chart: what is drawn once, in panes whose order never changes, and the layers and key beside it.
 
-const [INK, PAPER, ACCENT] = ["ink", "paper", "accent"].map(colourNamed);
 const DENSEST_DOTS_M = 1.3;
 const DENSEST_DOTS_PX = 5;
 const MOST_DOTS = 7000;
@@ -224,11 +223,6 @@ function layerList(chart) {
     return el("label", { class: "layer", for: `layer-${name}` }, box, WORDS[`layer_${name}`]);
   });
   byId("layer-list").replaceChildren(...rows);
-}
-
-// The colours of the style sheet, so that they are said once.
-function colourNamed(name) {
-  return getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 }
 
 // The tints in a row under the water, with the depth of each step.

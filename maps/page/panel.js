@@ -226,11 +226,6 @@ function floatTold(held) {
   return say("float_item", { name: held.name, length: length(held.length_m), tip: length(held.tip_m) });
 }
 
-function dayNow() {
-  const now = new Date();
-  return `${now.getFullYear()}-${now.getMonth() + 1}-${now.getDate()}`;
-}
-
 function pegCard(peg, bed, today, shown, show, leave) {
   if (!peg) return DATA.pegs.length ? [el("p", { class: "note" }, WORDS.peg_none)] : [];
   const parts = [el("h2", {}, say("peg_title", { peg: peg.name })), el("p", { class: "peg-facts" }, pegFacts(peg, today.rise_m).join(" "))];

@@ -172,3 +172,7 @@ function nearestPeg(bed, e, n) {
   const byDistance = open.sort((a, b) => Math.hypot(a.e - e, a.n - n) - Math.hypot(b.e - e, b.n - n));
   return byDistance.find((p) => bed.pegSees(p, e, n)) || byDistance[0] || null;
 }
+
+function isSteep(peg, rise_m) {
+  return peg.margin.upper_m !== null && peg.margin.upper_m + rise_m > DATA.rules.steep_m;
+}

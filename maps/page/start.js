@@ -1,6 +1,5 @@
 // Bringing it together: taps, forms and scripts all ask the same question and get the same answer.
 
-const KEPT_AS = `lakeplumb ${DATA.digest}`;
 const READING_TAP_PX = 14;
 
 class Page {
@@ -213,22 +212,6 @@ function findingsList() {
   if (!told.length) return;
   const rest = more ? [el("li", {}, say("findings_more", { more }))] : [];
   home.append(el("details", {}, el("summary", {}, WORDS.findings_list), el("ol", { class: "found" }, ...told.map((line) => el("li", {}, line)), ...rest)));
-}
-
-function recalled() {
-  try {
-    return JSON.parse(window.localStorage.getItem(KEPT_AS)) || {};
-  } catch {
-    return {};
-  }
-}
-
-function kept(values) {
-  try {
-    window.localStorage.setItem(KEPT_AS, JSON.stringify(values));
-  } catch {
-    // Private windows keep nothing: the page works without.
-  }
 }
 
 // The still drawing serves print as well; it stands in the page as text until then.
