@@ -109,12 +109,13 @@ Cell = tuple[str, str]
 def _spot_rows(worked: WorkedSurvey, shown_m: float) -> list[tuple[str, list[list[Cell]]]]:
     """The table for where no program runs: for each peg its spots, a row each."""
     venue = worked.venue
-    rows = [(answer.spot.peg, _spot_row(venue, answer)) for answer in spot_answers(worked, shown_m)]
+    rows = [(answer.spot.peg, spot_row(venue, answer)) for answer in spot_answers(worked, shown_m)]
     pegs = [(peg.name, [row for name, row in rows if name == peg.name]) for peg in venue.pegs]
     return [(words()["peg_title"].format(peg=name), of_peg) for name, of_peg in pegs if of_peg]
 
 
-def _spot_row(venue: Venue, answer: Answer) -> list[Cell]:
+def spot_row(venue: Venue, answer: Answer) -> list[Cell]:
+    """Spot, water and the setting of each rig, as they stand where no program runs."""
     spot = answer.spot
     where = spot.name, f"{clock_text(spot.angle_deg)}, {metres(spot.distance_m, 1)}"
     if not answer.settings or answer.depth_m is None:

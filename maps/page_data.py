@@ -56,7 +56,7 @@ def page_data(
         "bands": [{"from_m": b.from_m, "to_m": b.to_m, "colour": b.colour, "pale": b.pale_line} for b in cut],
         "contours": _contours(worked, cut, hatched),
         "unsurveyed": [_rings_cm(worked, part) for part in hatched.geoms],
-        "readings": _readings(worked),
+        "readings": _readings(worked.shown),
         "cautions": list(worked.venue.cautions),
         "findings": _findings(worked),
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import geopandas as gpd
@@ -59,6 +59,8 @@ class WorkedSurvey:
         All of them, ordered.
     holdout : Holdout or None
         None with too few pegs to hide one.
+    readings_shown : bool
+        False: single readings may be counted, but not shown or handed on.
     """
 
     fieldbook: Fieldbook
@@ -70,6 +72,15 @@ class WorkedSurvey:
     findings: tuple[Finding, ...]
     holdout: Holdout | None
     settings: Settings = field(default_factory=Settings)
+    readings_shown: bool = True
+
+    @property
+    def shown(self) -> WorkedSurvey:
+        """The same with those readings only that may be shown one by one."""
+        if self.readings_shown:
+            return self
+        table = self.soundings.table
+        return replace(self, soundings=Soundings(table.iloc[:0]), residuals=self.residuals.iloc[:0])
 
     @property
     def venue(self) -> Venue:

@@ -7,10 +7,11 @@ const LEFT = 46;
 const RIGHT = 14;
 
 class Profile {
-  constructor(bed, answer, width) {
+  // far_m: how far out the section goes, a little beyond the spot if it is not said.
+  constructor(bed, answer, width, far_m = answer.question.distance_m * 1.12 + 3) {
     this.answer = answer;
     this.width = width;
-    this.samples = sectionOf(bed, answer);
+    this.samples = sectionOf(bed, answer, far_m);
     this.far_m = this.samples[this.samples.length - 1].out_m;
     const deepest = Math.max(0.5, ...this.samples.filter((s) => s.today_m !== null).map((s) => s.today_m + 1.96 * s.sd_m));
     this.deep_m = deepest * 1.06;
@@ -124,7 +125,7 @@ class Profile {
     if (setting.off_m <= 0) return [];
     const { answer } = this;
     const [top, base] = [this.y(answer.depth_m - setting.off_m), this.y(answer.depth_m)];
-    const right = x < this.width - 130;
+    const right = x < this.width - 160;
     const at = right ? x + 12 : x - 12;
     return [
       svg("path", { d: `M${at - 4} ${top}h8M${at - 4} ${base}h8M${at} ${top}V${base}`, stroke: ACCENT, "stroke-width": 1.4 }),
@@ -133,9 +134,8 @@ class Profile {
   }
 }
 
-function sectionOf(bed, answer) {
+function sectionOf(bed, answer, far) {
   const { question } = answer;
-  const far = question.distance_m * 1.12 + 3;
   const count = 140;
   return Array.from({ length: count + 1 }, (_, k) => {
     const out_m = (far * k) / count;
