@@ -32,6 +32,7 @@ from maps.exports import checked_folder, write_all
 from maps.levelcommand import level
 from maps.newvenue import new_venue
 from maps.options import level_shown, refuse_level
+from maps.publishcommand import publish
 from maps.report import Report
 from maps.shotcommand import shot
 from maps.summary import SUMMARY_FILE
@@ -113,7 +114,7 @@ def build(
             typer.echo("\n".join([_sum_of(worked, venue), *map(str, written)]))
 
 
-for _command in (depth, level, shot, wind):
+for _command in (publish, depth, level, shot, wind):
     app.command()(_command)
 
 

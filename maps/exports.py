@@ -75,7 +75,7 @@ def _write_into(folder: Path, worked: WorkedSurvey, shown_m: float | None) -> No
     answers = spot_answers(worked, shown)
     write_bed(folder / BED_FILE, worked)
     write_raster(folder / "depth.tif", worked.bed, worked.venue.crs, about)
-    write_csv(folder / "settings.csv", SETTINGS_HEADER, (_settings_row(worked, a, shown) for a in answers))
+    write_settings(folder / "settings.csv", worked, answers, shown)
     write_geopackage(folder / "venue.gpkg", worked, answers, about)
     (folder / "map.html").write_text(page_html(worked, shown_m), encoding="utf-8", newline="\n")
     said = json.dumps(summary(worked, shown, folder), indent=2, ensure_ascii=False, allow_nan=False)
@@ -87,6 +87,11 @@ SETTINGS_HEADER = (
     *(f"{rig.name.lower()}_{what}" for rig in Rig for what in ("setting_m", "set_ft_in")),
     "float", "state", "level_shown_m", "datum_shown_m", "surveyed_from", "surveyed_to",
 )  # fmt: skip
+
+
+def write_settings(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ...], shown_m: float) -> None:
+    """The suggested spots and their settings as a table."""
+    write_csv(path, SETTINGS_HEADER, (_settings_row(worked, answer, shown_m) for answer in answers))
 
 
 def _settings_row(worked: WorkedSurvey, answer: Answer, shown_m: float) -> tuple[Cell, ...]:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
-from maps.drawnmap import text
+from maps.drawnmap import FONTS, text
 from maps.tints import INK, PAPER, Band, band_at
 from survey.fixes import Geometry
 from survey.spots import Spot
@@ -122,16 +122,8 @@ class Fan:
         self._water = self._local(self._venue.water)
         self._in_sight = _in_sight(self._water, self.reach_m)
 
-    def drawn(self, title: str, font: str = "system-ui, sans-serif") -> str:
-        """The drawing as SVG text; words of the sources are escaped.
-
-        Parameters
-        ----------
-        title : str
-            Names it to who cannot see it.
-        font : str
-            Families, as a style sheet names them.
-        """
+    def drawn(self, title: str) -> str:
+        """The drawing as SVG text, named to who cannot see it; words of the sources are escaped."""
         key = f"fan-{self._peg.place.row or 0}"
         box = f"{-self.width_m / 2:g} {-(self.reach_m + 3.0):g} {self.width_m:g} {self.height_m:g}"
         hatch = (
@@ -154,7 +146,7 @@ class Fan:
             self._north(),
         ]
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" role="img" font-family="{font}"'
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" role="img" font-family="{FONTS}"'
             f' font-size="{self._letter:.2f}" fill="{INK}">{"".join(parts)}</svg>'
         )
 

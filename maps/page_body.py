@@ -102,6 +102,14 @@ def _both(venue: Venue, length_m: float) -> str:
     return f"{first} ({second})"
 
 
+WHY_NOT = {
+    "dry at this level": "not_dry_short",
+    "too shallow for this float": "not_float_short",
+    "not here: three feet of water or less": "not_here_short",
+    "too shallow for this rig": "not_rig_short",
+}
+"""The survey's reasons for no setting, and the page's short words for them."""
+
 Cell = tuple[str, str]
 """What is said first, and what stands under it."""
 
@@ -126,7 +134,7 @@ def spot_row(venue: Venue, answer: Answer) -> list[Cell]:
 
 def _set_words(venue: Venue, setting: Setting) -> Cell:
     if setting.setting_m is None:
-        return "–", setting.why_not
+        return words()[WHY_NOT[setting.why_not]], ""
     feet = feet_inches(rounded(setting.setting_m, setting.rig, INCH_M / 2))
     return _in_order(venue, feet, metres(rounded(setting.setting_m, setting.rig, 0.01)))
 

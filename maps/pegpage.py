@@ -71,7 +71,7 @@ def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, ways: Ways
         "policy": HASHES, "style": Markup(own_text("page.css") + own_text("peg.css")),  # noqa: S704 - the page's own
         "days": days_words(worked.days), "datum": datum_words(venue.mark), "ways": ways.links,
         "urgent": urgent_words(venue, facts, shown_m), "rigs": [said[f"rig_{rig.value}"] for rig in Rig],
-        "rows": [_row(venue, k, *pair) for k, pair in enumerate(zip(answers, bottoms, strict=True), start=1)],
+        "rows": [peg_row(venue, k, *pair) for k, pair in enumerate(zip(answers, bottoms, strict=True), start=1)],
         "spots_note": spots_note(venue, shown_m), "fan": Markup(_fan(lake, peg, spots)),  # noqa: S704 - escaped there
         "fan_note": said["peg_fan_note"].format(bearing=f"{peg.facing_deg:.0f}°"),
         "casts": [_cast(worked, peg, answer, shown_m) for answer in casts_of(answers)] or [_straight(worked, peg, shown_m)],
@@ -136,7 +136,8 @@ def _cells(middle_m: float, room_m: float, cell_m: float, count: int) -> tuple[i
     return first, max(min(int((middle_m + room_m) // cell_m) + 1, count), min(first + 2, count))
 
 
-def _row(venue: Venue, number: int, answer: Answer, bottom: str) -> list[tuple[str, str]]:
+def peg_row(venue: Venue, number: int, answer: Answer, bottom: str) -> list[tuple[str, str]]:
+    """A row of the spots: each cell with what is said first and what stands under it."""
     (name, where), (depth, second), *settings = spot_row(venue, answer)
     if not answer.state and answer.lower_m is not None and answer.upper_m is not None:
         second = f"({_length(venue, answer.lower_m)} – {_length(venue, answer.upper_m)})"

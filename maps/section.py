@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from maps.drawnmap import text
+from maps.drawnmap import FONTS, text
 from maps.enquiry import Question
 from maps.fandrawing import ACCENT, shortened
 from maps.tints import INK
@@ -123,12 +123,12 @@ class Profile:
         """How many times as large as distance depth is drawn."""
         return self._down / self._out
 
-    def drawn(self, title: str, rig: Rigged | None = None, font: str = "system-ui, sans-serif") -> str:
+    def drawn(self, title: str, rig: Rigged | None = None) -> str:
         """The section as SVG text; words of the sources are escaped."""
         parts = [*self._bed(), *self._scales(), *(self._rig(rig) if rig else ())]
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="profile" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img"'
-            f' font-family="{font}" font-size="14" fill="{INK}"><title>{text(title)}</title>{"".join(parts)}</svg>'
+            f' font-family="{FONTS}" font-size="14" fill="{INK}"><title>{text(title)}</title>{"".join(parts)}</svg>'
         )
 
     def _x(self, out_m: float) -> float:

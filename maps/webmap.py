@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+from collections.abc import Mapping
 from functools import cache
 from html import escape
 from importlib.resources import files
@@ -45,7 +46,9 @@ POLICY = (
 HASHES = "SCRIPT-HASHES-STAND-HERE"
 
 
-def page_html(worked: WorkedSurvey, rise_shown: float | None = None) -> str:
+def page_html(
+    worked: WorkedSurvey, rise_shown: float | None = None, pages: Mapping[str, str] | None = None
+) -> str:
     """The page of a worked survey as one text, the same for the same survey to the byte.
 
     Parameters
@@ -53,6 +56,8 @@ def page_html(worked: WorkedSurvey, rise_shown: float | None = None) -> str:
     worked : WorkedSurvey
     rise_shown : float or None
         What the level mark shows today, metres; None: the datum.
+    pages : mapping of str to str, optional
+        For each peg the address of its own page, relative to this one.
 
     Returns
     -------
@@ -67,7 +72,7 @@ def page_html(worked: WorkedSurvey, rise_shown: float | None = None) -> str:
     image = picture(sheet, cut, worked.bed.grid.cell_m)
     hatched = unsurveyed(sheet, frame, venue.water)
     still = drawn_map(worked, image, Drawing(frame, sheet), cut, hatched, words()["drawing"].format(name=venue.name))
-    data = page_data(worked, shown, frame, hatched, cut)
+    data = page_data(worked, shown, frame, hatched, cut) | {"pages": dict(pages or {})}
     return with_policy(_figure(sheet, image, venue.name, page_body(worked, shown, still, data)).render())
 
 

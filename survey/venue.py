@@ -223,11 +223,14 @@ class Publishing:
         Pegs that are left out with everything of theirs, by painted name or alias.
     hides_readings : bool
         True: where single readings fell is left out.
+    contact : str
+        Mail address under which the club answers for its readings; needed to share them onward.
     """
 
     address: str = ""
     hidden_pegs: tuple[str, ...] = ()
     hides_readings: bool = False
+    contact: str = ""
 
 
 @dataclass(frozen=True)

@@ -232,6 +232,8 @@ function pegCard(peg, bed, today, shown, show, leave) {
   const spots = spotsOf(peg);
   if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show), el("p", { class: "note" }, WORDS.spot_names));
   else parts.push(el("p", {}, WORDS.peg_no_spots));
+  const page = DATA.pages[peg.name];
+  if (page) parts.push(el("p", {}, el("a", { class: "way", href: page }, WORDS.peg_own_page)));
   parts.push(el("button", { type: "button", class: "plain", onclick: leave }, WORDS.peg_leave));
   return parts;
 }

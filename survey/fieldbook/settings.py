@@ -247,7 +247,10 @@ def _publishing(publish: Keys) -> Publishing:
     address = publish.text("address")
     if address and not re.fullmatch(r"https?://[^\s\"<>]+", address):
         publish.wrong("address", "this is not a web address", 'Write address = "https://example.org/our-lake/".')
-    return Publishing(address, publish.texts("hide_pegs"), publish.flag("hide_readings"))
+    contact = publish.text("contact")
+    if contact and not re.fullmatch(r"[\w.%+-]+@[A-Za-z0-9.-]+\.[A-Za-z]{2,}", contact):
+        publish.wrong("contact", "this is not a mail address", 'Write contact = "secretary@example.org".')
+    return Publishing(address, publish.texts("hide_pegs"), publish.flag("hide_readings"), contact)
 
 
 def _spreads(keys: Keys) -> Spreads:
