@@ -73,11 +73,17 @@ def _node(worked: WorkedSurvey, about: dict[str, str]) -> Json:
 
 
 def _processing(about: dict[str, str], stamp: str) -> list[Json]:
+    # The day of the last reading stands for that of the work: the same sources, the same bytes.
     reduced = {
         "type": "VerticalReduction", "timestamp": stamp, "reference": "water level of the lake",
         "datum": about["datum"], "method": "Observed Waterlevel",
     }  # fmt: skip
-    return [reduced]
+    budget = {
+        "type": "Uncertainty", "timestamp": stamp, "name": "error budget of a plumbed reading",
+        "parameters": {"k": 1}, "version": survey.__version__,
+        "comment": "standard deviations in metres: east, north, down", "reference": "JCGM 100:2008",
+    }  # fmt: skip
+    return [reduced, budget]
 
 
 def _features(worked: WorkedSurvey) -> list[Json]:

@@ -119,7 +119,8 @@ def drawn_map(
     corner = f'data-west="{drawing.west:.3f}" data-north="{drawing.north:.3f}" data-scale="{drawing.scale:.9f}"'
     view = " ".join(f"{value:.1f}" for value in drawing.box)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{view}" role="img" font-family="{FONTS}" font-size="{drawing.letter_m:.2f}"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{view}" role="img"'
+        f' font-family="{FONTS}" font-size="{drawing.letter_m:.2f}"'
         f' fill="{INK}" {corner} data-letter="{drawing.letter_m:.2f}">{"".join(parts)}</svg>'
     )
 
@@ -165,7 +166,8 @@ def _figures(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> I
             upright = turn + 180 if abs(turn) > 90 else turn  # noqa: PLR2004 - a right angle
             where = f"translate({(ax + bx) / 2:.1f} {(ay + by) / 2:.1f}) rotate({upright:.0f})"
             yield (
-                f'<text transform="{where}" y="{0.35 * high:.2f}" text-anchor="middle" font-size="{high:.2f}" fill="{ink}"'
+                f'<text transform="{where}" y="{0.35 * high:.2f}" text-anchor="middle" font-size="{high:.2f}"'
+                f' fill="{ink}"'
                 f' stroke="{ground.colour}" stroke-width="{high / 5:.2f}" paint-order="stroke">{words}</text>'
             )
 

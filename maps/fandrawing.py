@@ -135,11 +135,12 @@ class Fan:
             f'<clipPath id="{key}-{name}"><path d="{_path(area)}" clip-rule="evenodd"/></clipPath>'
             for name, area in (("w", self._water), ("s", _seen_area(self._in_sight)))
         )
+        shore = self._local(self._venue.water.boundary)
         inside = [*self._tints(), self._hatched(key), *self._contours()]
         parts = [
             f"<title>{text(title)}</title><defs>{hatch}{water}</defs>",
             f'<g clip-path="url(#{key}-w)">{"".join(inside)}</g>',
-            f'<path d="{_path(self._local(self._venue.water.boundary))}" fill="none" stroke="{INK}" stroke-width=".4"/>',
+            f'<path d="{_path(shore)}" fill="none" stroke="{INK}" stroke-width=".4"/>',
             *self._figures(),
             *self._fan(key),
             *self._marks(),
@@ -225,7 +226,7 @@ class Fan:
             dashed = f' stroke-dasharray="{dash}"' if dash else ""
             yield (
                 f'<g clip-path="url(#{key}-s)" fill="none">'
-                f'<path d="{path}" stroke="{PAPER}" stroke-opacity=".7" stroke-width="{width + 0.4}"/>'
+                f'<path d="{path}" stroke="{PAPER}" stroke-opacity=".7" stroke-width="{width + 0.4:.2f}"/>'
                 f'<path d="{path}" stroke="{ACCENT}" stroke-width="{width}"{dashed}/></g>'
             )
         for r in radii:
@@ -240,22 +241,22 @@ class Fan:
     def _words(self, at: tuple[float, float], words: str, colour: str = INK, size: float = 1.0) -> str:
         x, y = at[0], -at[1] + 0.35 * size * self._letter
         return (
-            f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="middle" font-size="{size * self._letter:.2f}" font-weight="700"'
-            f' fill="{colour}" stroke="{PAPER}" stroke-width=".8" paint-order="stroke">{text(words)}</text>'
+            f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="middle" font-size="{size * self._letter:.2f}"'
+            f' font-weight="700" fill="{colour}" stroke="{PAPER}" stroke-width=".8" paint-order="stroke">{text(words)}</text>'
         )
 
     def _spot_places(self) -> list[tuple[float, float]]:
         return [_cast(spot.angle_deg, spot.distance_m) for spot in self._spots]
 
     def _marks(self) -> Iterable[str]:
-        for number, (x, y) in enumerate(self._spot_places(), start=1):
-            r = 0.62 * self._letter
-            yield f'<circle cx="{x:.1f}" cy="{-y:.1f}" r="{r:.2f}" fill="{PAPER}" stroke="{ACCENT}" stroke-width=".5"/>'
-            yield self._words((x, y), str(number), ACCENT, 0.85)
         for other in self._venue.pegs:
             x, y = self._frame.local(np.array([[other.easting, other.northing]]))[0]
             if abs(x) < self.width_m / 2 - 1 and -BACK_M < y < self.reach_m:
                 yield from self._stroke(other, float(x), float(y))
+        for number, (x, y) in enumerate(self._spot_places(), start=1):
+            r = 0.62 * self._letter
+            yield f'<circle cx="{x:.1f}" cy="{-y:.1f}" r="{r:.2f}" fill="{PAPER}" stroke="{ACCENT}" stroke-width=".5"/>'
+            yield self._words((x, y), str(number), ACCENT, 0.85)
 
     def _stroke(self, other: Peg, x: float, y: float) -> Iterable[str]:
         """A stroke across the bank, its name behind it."""
@@ -267,7 +268,10 @@ class Fan:
         width = 0.8 if here else 0.5
         yield f'<path d="M{x1:.1f} {-y1:.1f}L{x2:.1f} {-y2:.1f}" stroke="{colour}" stroke-width="{width}"/>'
         back = np.array([x, y]) - (length + 0.8 * self._letter) * ahead
-        yield self._words((float(back[0]), float(back[1])), shortened(other.name), colour, 1.15 if here else 0.75)
+        # A name cut in half by the edge says nothing.
+        if here or self._window.buffer(-0.6 * self._letter).contains(shapely.Point(back)):
+            size = 1.15 if here else 0.75
+            yield self._words((float(back[0]), float(back[1])), shortened(other.name), colour, size)
 
     def _north(self) -> str:
         s, x, y = self._letter, -self.width_m / 2 + 4.6, -BACK_M + 4.6

@@ -15,7 +15,7 @@ import typst
 
 from maps.drawnmap import Drawing, drawn_map
 from maps.enquiry import question_of_spot, spot_answers, usual_float
-from maps.fandrawing import Fan, Lake, shortened
+from maps.fandrawing import Fan, Lake
 from maps.frame import LocalFrame
 from maps.letters import Letters, letters_for, texts_in
 from maps.overlay import Sheet, picture
@@ -32,9 +32,7 @@ from survey.venue import Peg, Venue
 from survey.workup import WorkedSurvey
 
 TEMPLATE = Path(__file__).with_name("templates") / "guide.typ"
-SCALES = tuple(
-    step * power for power in (100, 1000, 10000) for step in (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 6, 7.5, 8)
-)
+SCALES = tuple(step * power for power in (100, 1000, 10000) for step in (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 6, 7.5, 8))
 """Scales that a ruler can be used with: 1 to so many."""
 LETTER_MM = 3.6
 """Height of a letter on the printed map: ten points, so that none of its figures is under eight."""
@@ -105,9 +103,7 @@ def _guide(lake: Lake, printing: Printing) -> dict[str, Any]:
         "emergency": emergency_words(venue),
         "credit": " ".join(f"{text.rstrip('.')}." for text in (venue.credit, venue.licence) if text),
         "missing": "",
-        "pegs": [
-            _card(lake, printing, peg, tuple(a for a in answers if a.spot.peg == peg.name)) for peg in venue.pegs
-        ],
+        "pegs": [_card(lake, printing, peg, tuple(a for a in answers if a.spot.peg == peg.name)) for peg in venue.pegs],
     }
 
 
@@ -179,10 +175,10 @@ def _card(lake: Lake, printing: Printing, peg: Peg, answers: tuple[Answer, ...])
     venue = worked.venue
     heading = said["peg_title"].format(peg=peg.name)
     scale, fan = _fan(lake, peg, tuple(answer.spot for answer in answers))
-    stamp = [said["peg_page_of"].format(peg=shortened(peg.name), venue=_cut(venue.name, 60)), *_stamp(worked)]
+    stamp = " ".join([f"{_cut(venue.name, 60)}.", *_stamp(worked)])
     return {
-        "heading": heading, "title_pt": _points(heading, 24.0, 20), "closed": peg.is_closed, "stamp": ". ".join(stamp[:1])
-        + ". " + " ".join(stamp[1:]), "fan": fan.drawn(said["peg_fan_alt"].format(peg=peg.name)),
+        "heading": heading, "title_pt": _points(heading, 24.0, 20), "closed": peg.is_closed, "stamp": stamp,
+        "fan": fan.drawn(said["peg_fan_alt"].format(peg=peg.name)),
         "fan_width": 1000 * fan.width_m / scale, "fan_height": 1000 * fan.height_m / scale,
         "fan_alt": said["peg_fan_alt"].format(peg=peg.name), "scale": said["guide_scale"].format(scale=f"{scale:g}"),
         "fan_note": said["peg_fan_note"].format(bearing=f"{peg.facing_deg:.0f}°"),

@@ -19,6 +19,8 @@ PROBE = b"""#set document(title: "letters", date: none)
 #set text(font: "Libertinus Serif", lang: "en")
 #for letter in json(bytes(sys.inputs.at("letters"))) { par(letter) }
 """
+SHAPELESS = frozenset({"Cc", "Cf", "Cs", "Co", "Cn"})
+"""Unicode categories of signs that leave no mark on paper."""
 REFUSED = re.compile(r'the text `"(.*?)"` could not be displayed', re.DOTALL)
 
 
@@ -59,8 +61,8 @@ def letters_for(words: Iterable[str]) -> Letters:
 
 def plain(words: str) -> str:
     """Words without what has no shape of its own: control signs, joiners, choices of picture or text."""
-    kept = (c for c in words if unicodedata.category(c) not in {"Cc", "Cf", "Cs", "Co", "Cn"} and c not in "\ufe0e\ufe0f")
-    return "".join(kept)
+    whole = unicodedata.normalize("NFC", words)
+    return "".join(c for c in whole if unicodedata.category(c) not in SHAPELESS and c not in "\ufe0e\ufe0f")
 
 
 def texts_in(value: Any) -> Iterable[str]:  # noqa: ANN401 - any JSON value

@@ -149,6 +149,7 @@ def _float(held_by: Float) -> Json:
 
 
 def peg_data(worked: WorkedSurvey, peg: Peg) -> Json:
+    """A peg as the page knows it."""
     geometry = Geometry(worked.venue.crs)
     return {
         "name": peg.name, "aliases": list(peg.aliases), "e": peg.easting, "n": peg.northing,
@@ -210,21 +211,25 @@ def _lines(shape: shapely.Geometry) -> list[LineString]:
 def figure_places(worked: WorkedSurvey) -> list[list[NDArray[np.float64]]]:
     """For each contour, where its figures stand: two points of the line, venue metres, round each place.
 
-    Strong lines choose first, then long ones; no figure stands close to another.
+    Strong lines choose first, then long ones, one figure each before any gets a second; no figure stands close to
+    another.
     """
-    lines = list(worked.isobaths.geometry)
-    strong = list(worked.isobaths["strong"])
+    lines, strong = list(worked.isobaths.geometry), list(worked.isobaths["strong"])
     west, south, east, north = worked.venue.water.bounds
     apart = max(east - west, north - south) / FIGURES_ACROSS
+    order = sorted(range(len(lines)), key=lambda k: (not strong[k], -lines[k].length, k))
+    waiting = {k: [(line, at) for line in _lines(lines[k]) for at in _places_along(line, apart)] for k in order}
     taken: list[Point] = []
     found: list[list[NDArray[np.float64]]] = [[] for _ in lines]
-    for k in sorted(range(len(lines)), key=lambda k: (not strong[k], -lines[k].length, k)):
-        for line in _lines(lines[k]):
-            for place in _places_along(line, apart):
+    while any(waiting.values()):
+        for k in order:
+            while waiting[k]:
+                line, place = waiting[k].pop(0)
                 here = line.interpolate(place)
                 if all(here.distance(other) >= apart for other in taken):
                     taken.append(here)
                     found[k].append(np.array([line.interpolate(place + d).coords[0] for d in (-1.5, 1.5)]))
+                    break
     return found
 
 

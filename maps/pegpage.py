@@ -74,7 +74,8 @@ def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, ways: Ways
         "rows": [peg_row(venue, k, *pair) for k, pair in enumerate(zip(answers, bottoms, strict=True), start=1)],
         "spots_note": spots_note(venue, shown_m), "fan": Markup(_fan(lake, peg, spots)),  # noqa: S704 - escaped there
         "fan_note": said["peg_fan_note"].format(bearing=f"{peg.facing_deg:.0f}°"),
-        "casts": [_cast(worked, peg, answer, shown_m) for answer in casts_of(answers)] or [_straight(worked, peg, shown_m)],
+        "casts": [_cast(worked, peg, answer, shown_m) for answer in casts_of(answers)]
+        or [_straight(worked, peg, shown_m)],
         "facts": fact_words(venue, facts, shown_m), "level": level_words(venue, shown_m),
         "newest": facts.last_day,
         "data": Markup(embedded(_data(worked, frame, peg, shown_m, bottoms))),  # noqa: S704 - holds no markup
@@ -171,7 +172,7 @@ def _straight(worked: WorkedSurvey, peg: Peg, shown_m: float) -> dict[str, Any]:
 
 
 def _drawn(worked: WorkedSurvey, peg: Peg, spot: Spot, rig: Rigged | None, shown_m: float) -> dict[str, Any]:
-    venue, said = worked.venue, words()
+    said = words()
     profile = cast_profile(worked, peg, spot, shown_m)
     clock = clock_text(spot.angle_deg)
     has_rig = rig is not None and rig.setting is not None

@@ -164,7 +164,7 @@ class Profile:
         every = _out_step(self.far_m)
         for k in range(int(self.far_m / every) + 1):
             x = self._x(k * every)
-            anchor = "end" if x > WIDTH - 40 else "middle"  # noqa: PLR2004 - the last figure stays on the sheet
+            anchor = "end" if x > WIDTH - 40 else "middle"
             said = f"{k * every:g} m" if k else text(shortened(self._peg))
             yield f'<path d="M{x:.1f} {base}v4" stroke="{INK}"/>'
             yield f'<text x="{x:.1f}" y="{base + 18}" text-anchor="{anchor}">{said}</text>'

@@ -197,7 +197,9 @@ def index_page(part: Path, site: Site, pages: dict[str, str]) -> str:
         "w": said, "venue": venue, "title": said["index_title"].format(venue=venue.name),
         "style": Markup(own_text("page.css") + own_text("peg.css")),  # noqa: S704 - the page's own
         "days": days_words(site.worked.days), "datum": datum_words(venue.mark), "map": MAP,
-        "pegs": [(pages[peg.name], said["peg_title"].format(peg=peg.name), _peg_words(site, peg)) for peg in venue.pegs],
+        "pegs": [
+            (pages[peg.name], said["peg_title"].format(peg=peg.name), _peg_words(site, peg)) for peg in venue.pegs
+        ],
         "guide": (GUIDE, _size(part / GUIDE)),
         "files": [(to, told, size) for to, told, size in files if size],
     }  # fmt: skip
