@@ -242,7 +242,8 @@ class Fan:
         x, y = at[0], -at[1] + 0.35 * size * self._letter
         return (
             f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="middle" font-size="{size * self._letter:.2f}"'
-            f' font-weight="700" fill="{colour}" stroke="{PAPER}" stroke-width=".8" paint-order="stroke">{text(words)}</text>'
+            f' font-weight="700" fill="{colour}" stroke="{PAPER}" stroke-width=".8" paint-order="stroke">'
+            f"{text(words)}</text>"
         )
 
     def _spot_places(self) -> list[tuple[float, float]]:

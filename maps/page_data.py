@@ -75,6 +75,7 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalFrame) -> Json
         "shown_m": shown_m,
         "frame": _frame(frame),
         "outline": _outline(venue.water),
+        "scale": Geometry(venue.crs).scale(*venue.water.representative_point().coords[0][:2]),
         "across_m": math.hypot(grid.nx * grid.cell_m, grid.ny * grid.cell_m),
         "limits": {"sd_m": venue.limits.sd_m, "beyond_sd_m": venue.limits.beyond_sd_m, "reach_m": venue.limits.reach_m},
         "rules": rules(venue),

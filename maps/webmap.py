@@ -37,7 +37,7 @@ PANES = {
 SCRIPTS = (
     "dom.js", "numbers.js", "reading.js", "bed.js", "settings.js", "shot.js", "fall.js", "wind.js", "level.js",
     "chart.js", "fan.js", "profile.js", "rigging.js", "answer.js", "tackle.js", "remember.js", "panel.js", "ask.js",
-    "plumbform.js", "start.js",
+    "plumbform.js", "line.js", "start.js",
 )  # fmt: skip
 POLICY = (
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; "

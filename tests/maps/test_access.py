@@ -1,6 +1,6 @@
-"""The pages examined by axe-core, the reference engine for W3C WCAG 2 rules. Skipped, and said, where it is not installed:
+"""The pages examined by axe-core, a reference engine for the rules of W3C WCAG 2.
 
-npm install --no-save axe-core
+Skipped, and said, where it is not installed: npm install --no-save axe-core
 """
 
 from __future__ import annotations
@@ -17,9 +17,10 @@ from maps.site import publish
 ROOT = Path(__file__).resolve().parents[2]
 AXE = Path(os.environ.get("AXE_CORE", ROOT / "node_modules" / "axe-core")) / "axe.min.js"
 pytestmark = pytest.mark.skipif(
-    not AXE.exists(), reason="axe-core is not installed (npm install --no-save axe-core): accessibility was not examined"
+    not AXE.exists(), reason="accessibility was not examined: npm install --no-save axe-core"
 )
-RUN_JS = """async () => (await axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}))
+RUN_JS = """async () => (await axe.run(document, {
+    runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}))
   .violations.map(v => [v.impact, v.id, v.nodes.map(n => n.html.slice(0, 120)).slice(0, 4)])"""
 GRAVE = {"serious", "critical"}
 BOTH = pytest.mark.parametrize("kind", [PHONE, DESK], ids=["phone", "desk"])

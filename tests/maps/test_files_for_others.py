@@ -1,4 +1,4 @@
-"""Files for other programs, read back by GDAL (pyogrio, rasterio) and geopandas: values, places, units, what they say."""
+"""Files for other programs, read back by GDAL (pyogrio, rasterio) and geopandas: values, places, units, words."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ def test_contours_stay_where_they_are_and_keep_their_depth(folder, worked):
 
 
 def test_rings_turn_as_rfc_7946_has_them(worked):
-    """RFC 7946, 3.1.6: exterior rings counterclockwise. Nothing written has rings but what goes through the writer may."""
+    """RFC 7946, 3.1.6: exterior rings are counterclockwise."""
     from maps.vectors import _feature  # noqa: PLC0415
 
     part = in_degrees(worked.venue.water.geoms[0].reverse(), Geometry(CRS))
@@ -95,7 +95,7 @@ def test_kml_is_read_by_gdal_with_every_placemark(folder, worked, answers):
     assert apart_m(spots.geometry, [(a.spot.easting, a.spot.northing) for a in answers]) < PLACE_M
     pegs = gpd.read_file(folder / "venue.kml", layer="Pegs")
     assert pegs["Name"].tolist() == [f"Peg {peg.name}" for peg in worked.venue.pegs]
-    root = ET.parse(folder / "venue.kml").getroot()
+    root = ET.parse(folder / "venue.kml").getroot()  # noqa: S314 - our own file
     assert root.tag == "{http://www.opengis.net/kml/2.3}kml"
     assert "datum: the level at which the dip shows 0.42 m" in root.find(".//{*}Document/{*}description").text
 
@@ -108,7 +108,7 @@ def test_gpx_waypoints_carry_the_setting_in_the_comment(folder, worked, answers)
         assert setting_words(worked.venue, answer) in comment
         assert comment.endswith("Plumb before you fish.")
     assert "Set slow-sinking" in points["cmt"].iloc[1]
-    first = ET.parse(folder / "spots.gpx").getroot().find("{*}wpt")
+    first = ET.parse(folder / "spots.gpx").getroot().find("{*}wpt")  # noqa: S314 - our own file
     assert [child.tag.split("}")[1] for child in first] == ["name", "cmt", "desc"]
 
 

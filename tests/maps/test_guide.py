@@ -111,7 +111,8 @@ def test_the_bar_on_paper_is_as_long_as_it_says(guide, worked, tmp_path):
 
 def on_paper(pdf: Path, page: int, folder: Path) -> np.ndarray:
     """A page as grey values, ten dots a millimetre."""
-    subprocess.run(["pdftoppm", "-r", "254", "-gray", "-f", f"{page}", "-l", f"{page}", pdf, folder / "page"], check=True)
+    one = ["-f", f"{page}", "-l", f"{page}"]
+    subprocess.run(["pdftoppm", "-r", "254", "-gray", *one, pdf, folder / "page"], check=True)
     data = next(folder.glob("page*.pgm")).read_bytes()
     width, height = (int(v) for v in re.match(rb"P5\s+(\d+)\s+(\d+)\s+255\s", data).groups())
     return np.frombuffer(data[-width * height :], np.uint8).reshape(height, width)
