@@ -233,7 +233,7 @@ def test_the_drawing_is_sound_markup_with_every_name_as_written(worked):
     pegs = (replace(worked.venue.pegs[0], name="Tab\x07 here"), *worked.venue.pegs[1:])
     odd = replace(worked, fieldbook=replace(worked.fieldbook, venue=replace(worked.venue, pegs=pegs)))
     svg = ET.fromstring(drawn_map(odd, b"", drawing, cut, MultiPolygon(), "A & B"))  # noqa: S314 - our own text
-    words = [element.text for element in svg.iter("{*}text")]
+    words = [element.text for element in svg.findall(".//{*}text")]
     assert [word for word in words if word in NAMES] == list(NAMES[1:])
     assert "Tab here" in words
     assert svg.find("{*}title").text == "A & B"
