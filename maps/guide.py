@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import segno
 import typst
 
@@ -39,8 +40,10 @@ LETTER_MM = 3.6
 MAP_MM = {False: (186.0, 238.0), True: (273.0, 152.0)}
 """Room for the map on A4, upright and lying: width, height."""
 FAN_MM = (130.0, 72.0)
-MOST_WORDS = 150
-"""Letters of a term's words on a card; the page of the peg has the rest."""
+ROWS_BESIDE_FAN, ROW_MM = 3, 9.0
+"""More spots than that take their room from the fan."""
+MOST_WORDS, MOST_LETTERS = 120, 430
+"""Letters of one term's words on a card, and of all together; the page of the peg has the rest."""
 
 
 @dataclass(frozen=True)
@@ -192,7 +195,8 @@ def _card(lake: Lake, printing: Printing, peg: Peg, answers: tuple[Answer, ...])
 
 def _fan(lake: Lake, peg: Peg, spots: tuple[Spot, ...]) -> tuple[float, Fan]:
     fan = Fan(lake, peg, spots)
-    need = max(1000 * fan.width_m / FAN_MM[0], 1000 * fan.height_m / FAN_MM[1])
+    high_mm = FAN_MM[1] - ROW_MM * max(len(spots) - ROWS_BESIDE_FAN, 0)
+    need = max(1000 * fan.width_m / FAN_MM[0], 1000 * fan.height_m / high_mm)
     return next((scale for scale in SCALES if scale >= need), need), fan
 
 
@@ -220,9 +224,12 @@ def _facts(worked: WorkedSurvey, peg: Peg, shown_m: float) -> list[tuple[str, st
         (said["peg_access"], access_words(peg)),
         (said["peg_bottom"], f"{bottom}." if bottom else said["peg_bottom_none"]),
         (said["peg_readings"], readings_words(facts)),
-        *((said["safety"], line) for line in worked.venue.cautions[:2]),
+        *((said["safety"], line) for line in worked.venue.cautions),
     ]
-    return [(term, _cut(text, MOST_WORDS)) for term, text in told if text]
+    cut = [(term, _cut(text, MOST_WORDS)) for term, text in told if text]
+    room = np.cumsum([len(term) + len(text) for term, text in cut]) <= MOST_LETTERS
+    kept = [fact for fact, fits in zip(cut, room, strict=True) if fits]
+    return kept if len(kept) == len(cut) else [*kept, ("…", said["guide_more"])]
 
 
 def _cut(text: str, most: int) -> str:
