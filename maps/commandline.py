@@ -14,6 +14,7 @@ from typing import Annotated
 import typer
 
 import survey
+from maps.backdrop import backdrop_of
 from maps.console import (
     FOUND_ERRORS,
     AsJson,
@@ -102,12 +103,13 @@ def build(
     with refusals(as_json=as_json):
         target = checked_folder(venue, out)
         fieldbook = opened(venue)
+        backdrop = backdrop_of(venue, fieldbook.venue)
         shown_m = None if level is None else level_shown(fieldbook.venue, level)
         with progress() as tell:
             worked = worked_up(fieldbook, Settings(cell_m=cell), tell)
             refuse_level(worked.venue, worked.venue.mark.datum_m if shown_m is None else shown_m, worked.bed)
             tell("writing the files")
-            written = write_all(worked, target, shown_m)
+            written = write_all(worked, target, shown_m, backdrop)
         if as_json:
             print_json(json.loads((target / SUMMARY_FILE).read_text(encoding="utf-8")) | {"out": str(target)})
         else:

@@ -7,10 +7,11 @@ from typing import Annotated
 
 import typer
 
+from maps.backdrop import backdrop_of
 from maps.console import AsJson, Cell, Level, VenueFolder, opened, print_json, progress, refusals, worked_up
 from maps.exports import checked_folder
 from maps.options import level_shown, refuse_level
-from maps.site import PEGS
+from maps.site import PEGS, Copy
 from maps.site import publish as publish_site
 from survey.workup import Settings
 
@@ -28,11 +29,12 @@ def publish(
     with refusals(as_json=as_json):
         target = checked_folder(venue, out)
         fieldbook = opened(venue)
+        backdrop = backdrop_of(venue, fieldbook.venue)
         shown_m = None if level is None else level_shown(fieldbook.venue, level)
         with progress() as tell:
             worked = worked_up(fieldbook, Settings(cell_m=cell), tell)
             refuse_level(worked.venue, worked.venue.mark.datum_m if shown_m is None else shown_m, worked.bed)
-            written = publish_site(worked, target, shown_m, tell)
+            written = publish_site(worked, target, Copy(shown_m, backdrop), tell)
         if as_json:
             print_json({"out": str(target), "files": [str(path.relative_to(target)) for path in written]})
             return

@@ -18,6 +18,7 @@ from markupsafe import Markup
 
 import survey
 from maps.atomic import whole_folder
+from maps.backdrop import Backdrop
 from maps.crowd import crowd_geojson
 from maps.enquiry import spot_answers
 from maps.exports import write_settings
@@ -83,7 +84,26 @@ class Site:
         return self.worked.venue
 
 
-def publish(worked: WorkedSurvey, target: Path, shown_m: float | None, tell: Tell = lambda _: None) -> tuple[Path, ...]:
+@dataclass(frozen=True)
+class Copy:
+    """How this copy is made.
+
+    Parameters
+    ----------
+    shown_m : float or None
+        What the level mark shows; None: the datum.
+    backdrop : Backdrop or None
+        A picture of the ground to lie under the map.
+    """
+
+    shown_m: float | None = None
+    backdrop: Backdrop | None = None
+
+
+AT_DATUM = Copy()
+
+
+def publish(worked: WorkedSurvey, target: Path, how: Copy = AT_DATUM, tell: Tell = lambda _: None) -> tuple[Path, ...]:
     """Write the whole folder; an earlier one is replaced only when all is complete.
 
     Parameters
@@ -91,8 +111,7 @@ def publish(worked: WorkedSurvey, target: Path, shown_m: float | None, tell: Tel
     worked : WorkedSurvey
         As the club has it; what must not be published is taken out here.
     target : Path
-    shown_m : float or None
-        What the level mark shows; None: the datum.
+    how : Copy, optional
     tell : callable, optional
         Told in words what is being done.
 
@@ -107,23 +126,23 @@ def publish(worked: WorkedSurvey, target: Path, shown_m: float | None, tell: Tel
         ``target`` holds other things; a peg to be hidden is not known.
     """
     public = public_copy(worked)
-    shown = public.venue.mark.datum_m if shown_m is None else shown_m
+    shown = public.venue.mark.datum_m if how.shown_m is None else how.shown_m
     level = {"level": f"settings and depths of spots hold for the mark at {metres(shown)}"}
     site = Site(public, shown, about_tags(public) | level)
     with whole_folder(target, our_site) as part:
-        _fill(part, site, tell)
+        _fill(part, site, how.backdrop, tell)
         written = tuple(path.relative_to(part) for path in sorted(part.rglob("*")) if path.is_file())
     return tuple(target / path for path in written)
 
 
-def _fill(part: Path, site: Site, tell: Tell) -> None:
+def _fill(part: Path, site: Site, backdrop: Backdrop | None, tell: Tell) -> None:
     worked, venue, shown = site.worked, site.venue, site.shown_m
     frame = fit_frame(venue.crs, venue.water.bounds)
     sheet = sample(worked.bed, frame, venue.limits)
     lake = Lake(worked, bands(worked.isobaths["depth_m"]), unsurveyed(sheet, frame, venue.water))
     pages = {peg.name: f"{PEGS}/{page_name(peg)}" for peg in venue.pegs}
     tell("drawing the map")
-    _write(part / MAP, page_html(worked, shown, pages))
+    _write(part / MAP, page_html(worked, shown, pages, backdrop))
     tell("drawing the pegs")
     (part / PEGS).mkdir()
     ways = Ways(((f"../{INDEX}", words()["peg_index"]), (f"../{MAP}", words()["peg_map"])))

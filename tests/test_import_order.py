@@ -42,7 +42,7 @@ READING_ORDER = [
         "maps.page_rules",
         "maps.page_data",
     ),
-    *("maps.drawnmap", "maps.options", "maps.enquiry", "maps.page_body", "maps.webmap"),
+    *("maps.backdrop", "maps.drawnmap", "maps.options", "maps.enquiry", "maps.page_body", "maps.webmap"),
     *("maps.plumbing", "maps.rigwords", "maps.sums"),
     *("maps.atomic", "maps.rasters", "maps.geopackage", "maps.wording", "maps.lineofspots", "maps.store"),
     *("maps.report", "maps.exports", "maps.newvenue"),

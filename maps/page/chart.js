@@ -12,6 +12,7 @@ class Chart {
     this.map = map;
     this.bed = bed;
     this.layers = {
+      backdrop: backdrop || null,
       tints,
       contours: this.contours(),
       unsurveyed: this.unsurveyed(),
@@ -20,12 +21,14 @@ class Chart {
     };
     this.shoreline();
     for (const name of ["tints", "contours", "unsurveyed"]) this.show(name, true);
+    map.getContainer().classList.toggle("on-ground", Boolean(backdrop));
     this.frameWater();
     this.controls();
   }
 
   show(name, wanted) {
     if (wanted && !this.layers[name]) this.layers[name] = this[name]();
+    if (name === "backdrop") this.map.getContainer().classList.toggle("on-ground", wanted);
     if (!this.layers[name]) return;
     if (wanted) this.layers[name].addTo(this.map);
     else this.layers[name].remove();
@@ -94,7 +97,7 @@ class Chart {
     });
     const draw = (style) => ({ pane: "shore", interactive: false, fill: false, lineJoin: "round", ...style });
     this.shores.forEach((points, k) => {
-      if (islands[k]) L.polygon(points, draw({ fill: true, fillColor: PAPER, fillOpacity: 1, stroke: false })).addTo(this.map);
+      if (islands[k]) L.polygon(points, draw({ fill: true, fillColor: PAPER, fillOpacity: 1, stroke: false, className: "island" })).addTo(this.map);
       else L.polygon(points, draw({ color: INK, opacity: 0.1, weight: 9 })).addTo(this.map);
       L.polygon(points, draw({ color: INK, weight: islands[k] ? 1.4 : 2.4 })).addTo(this.map);
     });
@@ -216,7 +219,8 @@ function depthFigure(depth_m) {
 }
 
 function layerList(chart) {
-  const rows = ["tints", "contours", "unsurveyed", "sureness", "readings"].map((name) => {
+  const ground = chart.layers.backdrop ? ["backdrop"] : [];
+  const rows = [...ground, "tints", "contours", "unsurveyed", "sureness", "readings"].map((name) => {
     const box = el("input", { type: "checkbox", id: `layer-${name}` });
     box.checked = chart.shown(name);
     box.addEventListener("change", () => chart.show(name, box.checked));

@@ -29,7 +29,7 @@ BOTH = pytest.mark.parametrize("kind", [PHONE, DESK], ids=["phone", "desk"])
 @pytest.fixture(scope="module")
 def site(tmp_path_factory):
     target = tmp_path_factory.mktemp("site") / "pool"
-    publish(made_survey(cell_m=2.0), target, None)
+    publish(made_survey(cell_m=2.0), target)
     return target
 
 

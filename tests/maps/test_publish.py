@@ -20,7 +20,7 @@ from typer.testing import CliRunner
 import maps.site
 from maps.commandline import app
 from maps.publiccopy import public_copy
-from maps.site import DOWNLOADS, page_name, publish
+from maps.site import DOWNLOADS, Copy, page_name, publish
 from survey.errors import Place, SurveyError
 from survey.findings import Finding, Grade
 from survey.readings import Cast, Direction, Moment, Reading
@@ -65,7 +65,7 @@ def secretive():
 @pytest.fixture(scope="module")
 def site(secretive, tmp_path_factory):
     target = tmp_path_factory.mktemp("site") / "pool"
-    publish(secretive, target, None)
+    publish(secretive, target)
     return target
 
 
@@ -107,7 +107,7 @@ def test_a_hidden_peg_has_no_page_no_spot_no_reading_and_no_mark(site, secretive
 
 def test_hidden_readings_are_counted_and_not_shown(secretive, tmp_path):
     hiding = replace(secretive.venue, publishing=replace(secretive.venue.publishing, hides_readings=True))
-    publish(replace(secretive, fieldbook=replace(secretive.fieldbook, venue=hiding)), tmp_path / "pool", None)
+    publish(replace(secretive, fieldbook=replace(secretive.fieldbook, venue=hiding)), tmp_path / "pool")
     data = page_data_of(tmp_path / "pool" / "map.html")
     assert data["readings"]["rows"] == []
     assert data["days"] == "2026-05-03 to 2026-06-14"
@@ -119,7 +119,7 @@ def test_hidden_readings_are_counted_and_not_shown(secretive, tmp_path):
 def test_a_peg_to_be_hidden_that_is_not_known_stops_everything(secretive, tmp_path):
     venue = replace(secretive.venue, publishing=Publishing(hidden_pegs=("1O",)))
     with pytest.raises(SurveyError, match=r'there is no peg "1O".*Nothing was published'):
-        publish(replace(secretive, fieldbook=replace(secretive.fieldbook, venue=venue)), tmp_path / "pool", None)
+        publish(replace(secretive, fieldbook=replace(secretive.fieldbook, venue=venue)), tmp_path / "pool")
     assert list(tmp_path.iterdir()) == []
 
 
@@ -174,7 +174,7 @@ def test_sizes_are_those_of_a_phone_without_a_signal(site):
 
 
 def test_the_same_survey_is_published_the_same_to_the_byte(site, secretive, tmp_path):
-    publish(secretive, tmp_path / "again", None)
+    publish(secretive, tmp_path / "again")
     assert digests(tmp_path / "again") == digests(site)
 
 
@@ -193,7 +193,7 @@ def test_the_contents_say_what_is_there(site):
 
 def test_a_failure_leaves_the_old_folder_and_a_success_replaces_it(secretive, tmp_path, monkeypatch):
     target = tmp_path / "pool"
-    publish(secretive, target, None)
+    publish(secretive, target)
     (target / "notice.txt").write_text("the club's own", encoding="utf-8")
     before = digests(target)
 
@@ -203,16 +203,16 @@ def test_a_failure_leaves_the_old_folder_and_a_success_replaces_it(secretive, tm
     with monkeypatch.context() as patched:
         patched.setattr(maps.site, "guide_pdf", fails)
         with pytest.raises(OSError, match="no room"):
-            publish(secretive, target, 0.40)
+            publish(secretive, target, Copy(0.40))
     assert digests(target) == before
     assert [path.name for path in tmp_path.iterdir()] == ["pool"]
-    publish(secretive, target, 0.40)
+    publish(secretive, target, Copy(0.40))
     assert (target / "notice.txt").read_text("utf-8") == "the club's own"
     assert digests(target)["map.html"] != before["map.html"]
 
 
 def test_a_venue_with_next_to_nothing_is_published_too(tmp_path):
-    publish(without_extras(made_survey(cell_m=2.0)), tmp_path / "bare", None)
+    publish(without_extras(made_survey(cell_m=2.0)), tmp_path / "bare")
     index = (tmp_path / "bare" / "index.html").read_text("utf-8")
     assert "map.html" in index
     assert "readings-b12" not in index
