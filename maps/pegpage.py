@@ -5,7 +5,7 @@ What it says without a program is worked out here and stands in the page; the pr
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -40,14 +40,11 @@ ROOM_M = 6.0
 PLAIN_ACCESS = frozenset({"yes", "y", "true", "x", "1"})
 
 
-@dataclass(frozen=True)
-class Ways:
-    """Where a peg's page leads: addresses relative to it, and their words."""
-
-    links: tuple[tuple[str, str], ...] = ()
+Links = tuple[tuple[str, str], ...]
+"""Where a page leads: addresses relative to it, and their words."""
 
 
-def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, ways: Ways) -> str:
+def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, links: Links) -> str:
     """The page of a peg as one text, the same for the same survey to the byte.
 
     Parameters
@@ -57,7 +54,7 @@ def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, ways: Ways
     peg : Peg
     shown_m : float
         What the level mark shows for what stands in the page, metres.
-    ways : Ways
+    links : tuple of (str, str)
     """
     worked, said = lake.worked, words()
     venue = worked.venue
@@ -69,7 +66,7 @@ def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, ways: Ways
     values = {
         "w": said, "venue": venue, "title": title, "heading": said["peg_title"].format(peg=peg.name),
         "policy": HASHES, "style": Markup(own_text("page.css") + own_text("peg.css")),  # noqa: S704 - the page's own
-        "days": days_words(worked.days), "datum": datum_words(venue.mark), "ways": ways.links,
+        "days": days_words(worked.days), "datum": datum_words(venue.mark), "ways": links,
         "urgent": urgent_words(venue, facts, shown_m), "rigs": [said[f"rig_{rig.value}"] for rig in Rig],
         "rows": [peg_row(venue, k, *pair) for k, pair in enumerate(zip(answers, bottoms, strict=True), start=1)],
         "spots_note": spots_note(venue, shown_m), "fan": Markup(_fan(lake, peg, spots)),  # noqa: S704 - escaped there

@@ -29,7 +29,7 @@ from maps.guide import Printing, guide_pdf
 from maps.overlay import sample, unsurveyed
 from maps.page_body import filled, own_text, words
 from maps.page_data import margin_data
-from maps.pegpage import Ways, peg_page
+from maps.pegpage import peg_page
 from maps.publiccopy import public_copy
 from maps.rasters import write_raster
 from maps.summary import MADE_BY, about_tags, datum_words, days_words
@@ -145,9 +145,9 @@ def _fill(part: Path, site: Site, backdrop: Backdrop | None, tell: Tell) -> None
     _write(part / MAP, page_html(worked, shown, pages, backdrop))
     tell("drawing the pegs")
     (part / PEGS).mkdir()
-    ways = Ways(((f"../{INDEX}", words()["peg_index"]), (f"../{MAP}", words()["peg_map"])))
+    links = (f"../{INDEX}", words()["peg_index"]), (f"../{MAP}", words()["peg_map"])
     for peg in venue.pegs:
-        _write(part / pages[peg.name], peg_page(lake, frame, peg, shown, ways))
+        _write(part / pages[peg.name], peg_page(lake, frame, peg, shown, links))
     tell("setting the guide")
     addresses = {name: f"{venue.publishing.address.rstrip('/')}/{page}" for name, page in pages.items()}
     printing = Printing(frame, sheet, shown, addresses if venue.publishing.address else {})

@@ -17,7 +17,7 @@ class PegSheet {
   refresh() {
     kept(this.today.kept);
     const { fault, now } = this.today;
-    this.answers = fault ? [] : this.questions.map((question) => this.answered(question, now));
+    this.answers = fault ? [] : this.questions.map((question, k) => (k === this.chosen ? this.advised(question, now) : answerTo(this.bed, question, now)));
     const answer = this.answers[this.chosen] || null;
     byId("lead").replaceChildren(...(fault ? [el("p", { class: "mind" }, fault)] : answer ? leadOf(answer, this.bed) : []));
     byId("rest").replaceChildren(...(answer ? restOf(answer, null) : []));
@@ -31,7 +31,8 @@ class PegSheet {
     this.drawCasts();
   }
 
-  answered(question, now) {
+  // All ways to make up its shot are looked through for the chosen spot alone: that takes the time.
+  advised(question, now) {
     const answer = answerTo(this.bed, question, now);
     answer.advice = answer.chosen && adviceFor(this.bed, answer, answer.chosen, now);
     answer.sought = now.tackle.sought;
@@ -81,7 +82,7 @@ class PegSheet {
 
   // A peg without spots still has its section straight out.
   straightOut(angle, far_m) {
-    return this.today.fault ? null : this.answered(castQuestion(this.peg, "clock", angle, far_m / 2, "estimated"), this.today.now);
+    return this.today.fault ? null : answerTo(this.bed, castQuestion(this.peg, "clock", angle, far_m / 2, "estimated"), this.today.now);
   }
 }
 

@@ -15,7 +15,7 @@ from maps.fandrawing import Fan, FanFrame, Lake
 from maps.frame import fit_frame
 from maps.overlay import sample, unsurveyed
 from maps.pegfacts import bottom_near, peg_facts
-from maps.pegpage import Ways, cut_round, peg_page
+from maps.pegpage import cut_round, peg_page
 from maps.section import section
 from maps.tints import bands
 from survey.fixes import Geometry
@@ -38,7 +38,7 @@ def folder(lake, tmp_path_factory):
     home = tmp_path_factory.mktemp("pegs")
     frame = fit_frame(lake.worked.venue.crs, lake.worked.venue.water.bounds)
     for k, peg in enumerate(lake.worked.venue.pegs):
-        text = peg_page(lake, frame, peg, SHOWN_M, Ways((("../map.html", "Map"),)))
+        text = peg_page(lake, frame, peg, SHOWN_M, (("../map.html", "Map"),))
         (home / f"{k}.html").write_text(text, encoding="utf-8")
     return home
 
