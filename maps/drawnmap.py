@@ -31,6 +31,8 @@ PAD_LETTERS, KEY_LETTERS = 3.0, 3.4
 """Room round the water, and for the key below it, in letters."""
 FIGURE_LETTERS = 0.8
 """Height of the figures on the contours, in letters."""
+FIGURES_APART = 3.0
+"""Figures stand at least so many of their own heights from one another and from a peg."""
 NAME_STEPS = (0.75, 1.6, 2.5, 3.4)
 """How far out a peg's name may stand, in letters: the first that is free."""
 PEG_STROKE_M = 2.5
@@ -153,18 +155,23 @@ def _contours(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> 
 
 
 def _figures(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> Iterable[str]:
-    """Depths along the contours, upright to the reader, clear of the pegs' names."""
+    """Depths along the contours, upright to the reader, clear of the shore's names and of one another."""
     lines = worked.isobaths
     high = FIGURE_LETTERS * drawing.letter_m
+    taken = list(drawing.place(np.array([[peg.easting, peg.northing] for peg in worked.venue.pegs]).reshape(-1, 2)))
     for depth, places in zip(lines["depth_m"], figure_places(worked), strict=True):
         ground = band_at(depth, cut)
         ink = PAPER if ground.pale_line else INK
         words = feet_inches(depth, 1) if worked.venue.shows == "feet" else metres(depth)
         for ends in places:
             (ax, ay), (bx, by) = drawing.place(ends)
+            middle = np.array([ax + bx, ay + by]) / 2
+            if any(math.hypot(*(middle - other)) < FIGURES_APART * high for other in taken):
+                continue
+            taken.append(middle)
             turn = math.degrees(math.atan2(by - ay, bx - ax))
             upright = turn + 180 if abs(turn) > 90 else turn  # noqa: PLR2004 - a right angle
-            where = f"translate({(ax + bx) / 2:.1f} {(ay + by) / 2:.1f}) rotate({upright:.0f})"
+            where = f"translate({middle[0]:.1f} {middle[1]:.1f}) rotate({upright:.0f})"
             yield (
                 f'<text transform="{where}" y="{0.35 * high:.2f}" text-anchor="middle" font-size="{high:.2f}"'
                 f' fill="{ink}"'

@@ -14,7 +14,7 @@ from colorspacious import cspace_convert
 from hypothesis import given
 from hypothesis import strategies as st
 from made_survey import CRS, NAMES
-from shapely.geometry import MultiPolygon, Point, box
+from shapely.geometry import LineString, MultiPolygon, Point, box
 
 from maps.drawnmap import Drawing, drawn_map
 from maps.frame import LocalFrame, fit_frame, from_mercator, mercator
@@ -24,6 +24,7 @@ from maps.tints import INK, PAPER, TINTS, band_at, bands, rgb
 from survey.bed import NO_VALUE, Bed, Grid
 from survey.errors import SurveyError
 from survey.fixes import Geometry
+from survey.units import feet_inches
 from survey.venue import Limits
 
 EVERYWHERE = Limits(sd_m=9.0, reach_m=1e6, beyond_sd_m=9.0)
@@ -267,3 +268,18 @@ def test_data_in_the_page_hold_no_markup(text):
 def test_what_json_has_no_word_for_never_gets_in():
     with pytest.raises(ValueError, match="not JSON compliant"):
         embedded({"depth_m": float("nan")})
+
+
+def test_figures_in_the_drawing_stand_on_the_contour_of_their_depth(worked):
+    frame = fit_frame(CRS, worked.venue.water.bounds)
+    drawing = Drawing(frame, sample(worked.bed, frame, worked.venue.limits), 2.0)
+    svg = ET.fromstring(drawn_map(worked, b"", drawing, bands([1.0]), MultiPolygon(), "x"))  # noqa: S314 - our own text
+    lines: dict[str, list] = {}
+    for depth, shape in zip(worked.isobaths["depth_m"], worked.isobaths.geometry, strict=True):
+        placed = (LineString(drawing.place(np.array(part.coords))) for part in shapely.get_parts(shape))
+        lines.setdefault(feet_inches(depth, 1), []).extend(placed)
+    figures = [text for text in svg.findall(".//{*}text") if (text.get("transform") or "").startswith("translate")]
+    assert len({figure.text for figure in figures}) > 3
+    for figure in figures:
+        x, y = (float(v) for v in re.match(r"translate\(([-\d.]+) ([-\d.]+)\)", figure.get("transform")).groups())
+        assert min(line.distance(Point(x, y)) for line in lines[figure.text]) < 0.4
