@@ -17,8 +17,8 @@ from scipy.ndimage import distance_transform_edt
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
 from maps.drawnmap import FONTS, text
+from maps.fanframe import FanFrame, cast_at, in_sight, seen_area
 from maps.tints import INK, PAPER, Band, band_at
-from survey.fixes import Geometry
 from survey.spots import Spot
 from survey.units import clock_text, feet_inches, metres
 from survey.venue import Peg
@@ -34,8 +34,6 @@ HOURS = (-90, -60, -30, 0, 30, 60, 90)
 BESIDE = (45, -45, 15, -15, 75, -75)
 """Where the distances stand, in order of liking: between the spokes."""
 LEAST_SPOKE_M = 8.0
-SIGHT_FROM_M = 6.0
-"""Water that begins further from the peg along a cast is not its own."""
 LONGEST_NAME = 8
 LEAST_FIGURED_M = 6.0
 """A contour shorter than this bears no figure."""
@@ -43,51 +41,6 @@ FIGURE_LETTERS = 4.0
 """Figures stand at least so many letters apart."""
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class FanFrame:
-    """From venue metres to metres right of and ahead of a peg, as somebody there sees them.
-
-    Parameters
-    ----------
-    easting, northing : float
-        The peg.
-    azimuth_deg : float
-        Grid azimuth of straight out.
-    scale : float
-        Grid metres per metre on the ground.
-    """
-
-    easting: float
-    northing: float
-    azimuth_deg: float
-    scale: float
-
-    @classmethod
-    def of(cls, peg: Peg, crs: str) -> FanFrame:
-        """The frame of a peg."""
-        geometry = Geometry(crs)
-        azimuth = peg.facing_deg - geometry.convergence_deg(peg.easting, peg.northing)
-        return cls(peg.easting, peg.northing, azimuth, geometry.scale(peg.easting, peg.northing))
-
-    def local(self, xy: Floats) -> Floats:
-        """Venue metres, shape (n, 2), as metres right and ahead."""
-        turn = math.radians(self.azimuth_deg)
-        d = (xy[:, :2] - [self.easting, self.northing]) / self.scale
-        return np.column_stack(
-            [
-                d[:, 0] * math.cos(turn) - d[:, 1] * math.sin(turn),
-                d[:, 0] * math.sin(turn) + d[:, 1] * math.cos(turn),
-            ]
-        )
-
-    def venue(self, right: Floats, ahead: Floats) -> tuple[Floats, Floats]:
-        """Metres right and ahead as easting and northing."""
-        turn = math.radians(self.azimuth_deg)
-        e = right * math.cos(turn) + ahead * math.sin(turn)
-        n = ahead * math.cos(turn) - right * math.sin(turn)
-        return self.easting + self.scale * e, self.northing + self.scale * n
 
 
 @dataclass(frozen=True)
@@ -120,7 +73,7 @@ class Fan:
         self._letter = self.width_m * LETTER_SHARE
         self._window = shapely.box(-self.width_m / 2, -BACK_M, self.width_m / 2, self.reach_m + 3.0)
         self._water = self._local(self._venue.water)
-        self._in_sight = _in_sight(self._water, self.reach_m)
+        self._in_sight = in_sight(self._water, self.reach_m)
 
     def drawn(self, title: str) -> str:
         """The drawing as SVG text, named to who cannot see it; words of the sources are escaped."""
@@ -133,7 +86,7 @@ class Fan:
         )
         water = "".join(
             f'<clipPath id="{key}-{name}"><path d="{_path(area)}" clip-rule="evenodd"/></clipPath>'
-            for name, area in (("w", self._water), ("s", _seen_area(self._in_sight)))
+            for name, area in (("w", self._water), ("s", seen_area(self._in_sight)))
         )
         shore = self._local(self._venue.water.boundary)
         inside = [*self._tints(), self._hatched(key), *self._contours()]
@@ -220,8 +173,8 @@ class Fan:
         step = 20 if self.reach_m > 60 else 10  # noqa: PLR2004 - arcs enough, and not too many
         radii = range(step, int(self.reach_m) + 1, step)
         arcs = "".join(f"M{-r} 0A{r} {r} 0 0 1 {r} 0" for r in radii)
-        spokes = "".join("M0 0L" + _point(_cast(angle, self.reach_m)) for angle in HOURS if angle)
-        out = f"M0 0L{_point(_cast(0, self.reach_m))}"
+        spokes = "".join("M0 0L" + _point(cast_at(angle, self.reach_m)) for angle in HOURS if angle)
+        out = f"M0 0L{_point(cast_at(0, self.reach_m))}"
         for path, width, dash in ((arcs, 0.22, ""), (spokes, 0.18, "0.5 1"), (out, 0.3, "")):
             dashed = f' stroke-dasharray="{dash}"' if dash else ""
             yield (
@@ -232,10 +185,10 @@ class Fan:
         for r in radii:
             beside = next((angle for angle in BESIDE if self._in_sight[angle] > r), None)
             if beside is not None:
-                yield self._words(_cast(beside, r), f"{r} m", ACCENT, 0.75)
+                yield self._words(cast_at(beside, r), f"{r} m", ACCENT, 0.75)
         for angle in HOURS:
             if self._in_sight[angle] >= LEAST_SPOKE_M:
-                at = _cast(angle, min(self._in_sight[angle], self.reach_m) - 2.0)
+                at = cast_at(angle, min(self._in_sight[angle], self.reach_m) - 2.0)
                 yield self._words(at, clock_text(angle).replace(":00", ""), ACCENT, 0.85)
 
     def _words(self, at: tuple[float, float], words: str, colour: str = INK, size: float = 1.0) -> str:
@@ -247,7 +200,7 @@ class Fan:
         )
 
     def _spot_places(self) -> list[tuple[float, float]]:
-        return [_cast(spot.angle_deg, spot.distance_m) for spot in self._spots]
+        return [cast_at(spot.angle_deg, spot.distance_m) for spot in self._spots]
 
     def _marks(self) -> Iterable[str]:
         for other in self._venue.pegs:
@@ -289,29 +242,8 @@ def shortened(name: str) -> str:
     return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
 
 
-def _in_sight(water: shapely.Geometry, reach_m: float) -> dict[int, float]:
-    """For each whole degree from hard left to hard right, how far out the peg sees over water; 0 for not at all."""
-    seen = {}
-    for angle in range(HOURS[0], HOURS[-1] + 1):
-        met = LineString([(0.0, 0.0), _cast(angle, reach_m)]).intersection(water)
-        ends = sorted(
-            sorted(math.hypot(*part.coords[k]) for k in (0, -1)) for part in shapely.get_parts(met) if part.length > 0
-        )
-        seen[angle] = ends[0][1] if ends and ends[0][0] <= SIGHT_FROM_M else 0.0
-    return seen
-
-
-def _seen_area(in_sight: dict[int, float]) -> Polygon:
-    return Polygon([(0.0, 0.0), *(_cast(angle, out) for angle, out in in_sight.items())])
-
-
 def _over(cut: tuple[Band, ...], depth: float) -> str:
     return PAPER if band_at(depth, cut).pale_line else INK
-
-
-def _cast(angle_deg: float, out_m: float) -> tuple[float, float]:
-    """Metres right and ahead of a cast."""
-    return out_m * math.sin(math.radians(angle_deg)), out_m * math.cos(math.radians(angle_deg))
 
 
 def _apart(a: tuple[float, float], b: tuple[float, float]) -> float:

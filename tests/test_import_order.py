@@ -46,7 +46,7 @@ READING_ORDER = [
     *("maps.plumbing", "maps.rigwords", "maps.sums"),
     *("maps.atomic", "maps.rasters", "maps.geopackage", "maps.wording", "maps.lineofspots", "maps.store"),
     *("maps.report", "maps.exports", "maps.newvenue"),
-    *("maps.publiccopy", "maps.pegfacts", "maps.fandrawing", "maps.section", "maps.pegpage"),
+    *("maps.publiccopy", "maps.pegfacts", "maps.fanframe", "maps.fandrawing", "maps.section", "maps.pegpage"),
     *("maps.vectors", "maps.crowd", "maps.letters", "maps.guide", "maps.site"),
     *("maps.console", "maps.depthcommand", "maps.shotcommand", "maps.windcommand", "maps.levelcommand"),
     *("maps.publishcommand", "maps.commandline", "maps.__main__"),

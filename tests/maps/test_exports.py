@@ -297,7 +297,7 @@ class TestWholeOrNotAtAll:
         write_all(worked, target, None)
         before = digests(target)
 
-        def stop(*_):
+        def stop(*_, **__):
             raise KeyboardInterrupt
 
         monkeypatch.setattr(maps.exports, step, stop)

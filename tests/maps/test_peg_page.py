@@ -11,7 +11,8 @@ from conftest import DESK, PHONE, SHOWN_M
 from made_survey import made_survey
 
 from maps.enquiry import spot_answers
-from maps.fandrawing import Fan, FanFrame, Lake
+from maps.fandrawing import Fan, Lake
+from maps.fanframe import FanFrame
 from maps.frame import fit_frame
 from maps.overlay import sample, unsurveyed
 from maps.pegfacts import bottom_near, peg_facts
