@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import math
 import re
+from collections.abc import Iterable
 from html import escape
 
 import numpy as np
@@ -17,12 +18,21 @@ from shapely.geometry import MultiPolygon
 
 from maps.frame import LocalFrame, mercator
 from maps.overlay import Sheet
+from maps.page_data import figure_places
 from maps.tints import INK, PAPER, QUIET, Band, band_at
 from survey.units import feet_inches, metres
 from survey.venue import Peg
 from survey.workup import WorkedSurvey
 
 LETTERS_ACROSS = 19.5
+FONTS = "system-ui, 'Libertinus Serif', sans-serif"
+"""The reader's own; in print the one that the other printed pages have."""
+PAD_LETTERS, KEY_LETTERS = 3.0, 3.4
+"""Room round the water, and for the key below it, in letters."""
+FIGURE_LETTERS = 0.8
+"""Height of the figures on the contours, in letters."""
+FIGURES_APART = 3.0
+"""Figures stand at least so many of their own heights from one another and from a peg."""
 NAME_STEPS = (0.75, 1.6, 2.5, 3.4)
 """How far out a peg's name may stand, in letters: the first that is free."""
 PEG_STROKE_M = 2.5
@@ -39,15 +49,24 @@ class Drawing:
     ----------
     frame : LocalFrame
     sheet : Sheet
+    letter_m : float or None
+        Height of a letter on the ground; None: so that it stays readable on a phone.
     """
 
-    def __init__(self, frame: LocalFrame, sheet: Sheet) -> None:
+    def __init__(self, frame: LocalFrame, sheet: Sheet, letter_m: float | None = None) -> None:
         self._frame = frame
         self.west, self.north, self.scale = sheet.west, sheet.north, sheet.ground_m / sheet.pixel
         rows, columns = sheet.depth_m.shape
         self.width_m, self.height_m = columns * sheet.ground_m, rows * sheet.ground_m
         # Letters that stay readable where the whole drawing is as wide as a phone.
-        self.letter_m = max(self.width_m, 0.75 * self.height_m) / LETTERS_ACROSS
+        self.letter_m = letter_m or max(self.width_m, 0.75 * self.height_m) / LETTERS_ACROSS
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """Left, top, width and height of all that is drawn: names, scale and key stand round the water."""
+        pad = PAD_LETTERS * self.letter_m
+        foot = KEY_LETTERS * self.letter_m
+        return -pad, -pad, self.width_m + 2 * pad, self.height_m + 2 * pad + foot
 
     def place(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
         """Venue metres, shape (n, 2), as metres right of and below the corner."""
@@ -85,9 +104,6 @@ def drawn_map(
     title : str
         Names the drawing to who cannot see it.
     """
-    pad = 3.0 * drawing.letter_m
-    legend_m = drawing.letter_m * 3.4
-    box = (-pad, -pad, drawing.width_m + 2 * pad, drawing.height_m + 2 * pad + legend_m)
     image = base64.b64encode(picture).decode("ascii")
     parts = [
         f"<title>{text(title)}</title>",
@@ -96,15 +112,17 @@ def drawn_map(
         f'<path d="{drawing.path(hatched)}" fill="url(#still-hatch)"/>',
         *_contours(worked, drawing, cut),
         _line(drawing.path(worked.venue.water), drawing.letter_m / 9),
+        *_figures(worked, drawing, cut),
         *_pegs(worked.venue.pegs, drawing),
         _bar(drawing),
         _north(drawing),
         _legend(drawing, cut),
     ]
     corner = f'data-west="{drawing.west:.3f}" data-north="{drawing.north:.3f}" data-scale="{drawing.scale:.9f}"'
-    view = " ".join(f"{value:.1f}" for value in box)
+    view = " ".join(f"{value:.1f}" for value in drawing.box)
     return (
-        f'<svg viewBox="{view}" role="img" font-family="system-ui, sans-serif" font-size="{drawing.letter_m:.2f}"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{view}" role="img"'
+        f' font-family="{FONTS}" font-size="{drawing.letter_m:.2f}"'
         f' fill="{INK}" {corner} data-letter="{drawing.letter_m:.2f}">{"".join(parts)}</svg>'
     )
 
@@ -134,6 +152,31 @@ def _contours(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> 
         )
         for depth, strong, shape in zip(lines["depth_m"], lines["strong"], lines.geometry, strict=True)
     ]
+
+
+def _figures(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> Iterable[str]:
+    """Depths along the contours, upright to the reader, clear of the shore's names and of one another."""
+    lines = worked.isobaths
+    high = FIGURE_LETTERS * drawing.letter_m
+    taken = list(drawing.place(np.array([[peg.easting, peg.northing] for peg in worked.venue.pegs]).reshape(-1, 2)))
+    for depth, places in zip(lines["depth_m"], figure_places(worked), strict=True):
+        ground = band_at(depth, cut)
+        ink = PAPER if ground.pale_line else INK
+        words = feet_inches(depth, 1) if worked.venue.shows == "feet" else metres(depth)
+        for ends in places:
+            (ax, ay), (bx, by) = drawing.place(ends)
+            middle = np.array([ax + bx, ay + by]) / 2
+            if any(math.hypot(*(middle - other)) < FIGURES_APART * high for other in taken):
+                continue
+            taken.append(middle)
+            turn = math.degrees(math.atan2(by - ay, bx - ax))
+            upright = turn + 180 if abs(turn) > 90 else turn  # noqa: PLR2004 - a right angle
+            where = f"translate({middle[0]:.1f} {middle[1]:.1f}) rotate({upright:.0f})"
+            yield (
+                f'<text transform="{where}" y="{0.35 * high:.2f}" text-anchor="middle" font-size="{high:.2f}"'
+                f' fill="{ink}"'
+                f' stroke="{ground.colour}" stroke-width="{high / 5:.2f}" paint-order="stroke">{words}</text>'
+            )
 
 
 def _line(path: str, width_m: float, colour: str = INK) -> str:

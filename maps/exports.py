@@ -9,6 +9,7 @@ import json
 from pathlib import Path
 
 from maps.atomic import whole_folder
+from maps.backdrop import Backdrop
 from maps.enquiry import spot_answers
 from maps.geopackage import write_geopackage
 from maps.rasters import write_raster
@@ -47,7 +48,9 @@ def checked_folder(venue_folder: Path, out: Path | None) -> Path:
     return target
 
 
-def write_all(worked: WorkedSurvey, target: Path, shown_m: float | None) -> tuple[Path, ...]:
+def write_all(
+    worked: WorkedSurvey, target: Path, shown_m: float | None, backdrop: Backdrop | None = None
+) -> tuple[Path, ...]:
     """Write every file of a survey; an earlier output is replaced only when all are complete.
 
     Parameters
@@ -57,6 +60,8 @@ def write_all(worked: WorkedSurvey, target: Path, shown_m: float | None) -> tupl
         Folder, see :func:`checked_folder`.
     shown_m : float or None
         What the level mark shows, for the settings and the page; None: the datum.
+    backdrop : Backdrop, optional
+        A picture of the ground to lie under the map.
 
     Returns
     -------
@@ -64,20 +69,21 @@ def write_all(worked: WorkedSurvey, target: Path, shown_m: float | None) -> tupl
         What was written.
     """
     with whole_folder(target, our_files) as part:
-        _write_into(part, worked, shown_m)
+        _write_into(part, worked, shown_m, backdrop)
         names = sorted(path.name for path in part.iterdir())
     return tuple(target / name for name in names)
 
 
-def _write_into(folder: Path, worked: WorkedSurvey, shown_m: float | None) -> None:
+def _write_into(folder: Path, worked: WorkedSurvey, shown_m: float | None, backdrop: Backdrop | None) -> None:
     shown = worked.venue.mark.datum_m if shown_m is None else shown_m
     about = about_tags(worked)
     answers = spot_answers(worked, shown)
     write_bed(folder / BED_FILE, worked)
     write_raster(folder / "depth.tif", worked.bed, worked.venue.crs, about)
-    write_csv(folder / "settings.csv", SETTINGS_HEADER, (_settings_row(worked, a, shown) for a in answers))
+    write_settings(folder / "settings.csv", worked, answers, shown)
     write_geopackage(folder / "venue.gpkg", worked, answers, about)
-    (folder / "map.html").write_text(page_html(worked, shown_m), encoding="utf-8", newline="\n")
+    page = page_html(worked, shown_m, backdrop=backdrop)
+    (folder / "map.html").write_text(page, encoding="utf-8", newline="\n")
     said = json.dumps(summary(worked, shown, folder), indent=2, ensure_ascii=False, allow_nan=False)
     (folder / SUMMARY_FILE).write_text(said + "\n", encoding="utf-8", newline="\n")
 
@@ -87,6 +93,11 @@ SETTINGS_HEADER = (
     *(f"{rig.name.lower()}_{what}" for rig in Rig for what in ("setting_m", "set_ft_in")),
     "float", "state", "level_shown_m", "datum_shown_m", "surveyed_from", "surveyed_to",
 )  # fmt: skip
+
+
+def write_settings(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ...], shown_m: float) -> None:
+    """The suggested spots and their settings as a table."""
+    write_csv(path, SETTINGS_HEADER, (_settings_row(worked, answer, shown_m) for answer in answers))
 
 
 def _settings_row(worked: WorkedSurvey, answer: Answer, shown_m: float) -> tuple[Cell, ...]:

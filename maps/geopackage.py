@@ -52,7 +52,7 @@ def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ..
     layers = {
         "outline": _outline(venue),
         "pegs": _pegs(venue),
-        "readings": _readings(worked),
+        "readings": _readings(worked.shown),
         "contours": gpd.GeoDataFrame(isobaths[["depth_m", "strong"]], geometry=isobaths.geometry, crs=venue.crs),
         "spots": _spots(venue, answers),
     }  # fmt: skip

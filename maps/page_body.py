@@ -10,7 +10,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from jinja2 import Environment
+from jinja2 import Environment, FunctionLoader
 from markupsafe import Markup
 
 from maps.drawnmap import FORBIDDEN
@@ -59,8 +59,13 @@ def page_body(worked: WorkedSurvey, shown_m: float, still: str, data: dict[str, 
         "rigs": [said[f"rig_{rig.value}"] for rig in Rig], "spots": _spot_rows(worked, shown_m),
         "drawing": Markup(still), "data": Markup(embedded({**data, "words": said})),  # noqa: S704 - see the parameters
     }  # fmt: skip
-    page = Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True).from_string(own_text("page.html"))
-    return FORBIDDEN.sub("", page.render(values))
+    return filled("page.html", values)
+
+
+def filled(template: str, values: dict[str, Any]) -> str:
+    """A template of the page's own with values put in, every text escaped."""
+    own = Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True, loader=FunctionLoader(own_text))
+    return FORBIDDEN.sub("", own.get_template(template).render(values))
 
 
 def embedded(data: dict[str, Any]) -> str:
@@ -98,6 +103,14 @@ def _both(venue: Venue, length_m: float) -> str:
     return f"{first} ({second})"
 
 
+WHY_NOT = {
+    "dry at this level": "not_dry_short",
+    "too shallow for this float": "not_float_short",
+    "not here: three feet of water or less": "not_here_short",
+    "too shallow for this rig": "not_rig_short",
+}
+"""The survey's reasons for no setting, and the page's short words for them."""
+
 Cell = tuple[str, str]
 """What is said first, and what stands under it."""
 
@@ -105,12 +118,13 @@ Cell = tuple[str, str]
 def _spot_rows(worked: WorkedSurvey, shown_m: float) -> list[tuple[str, list[list[Cell]]]]:
     """The table for where no program runs: for each peg its spots, a row each."""
     venue = worked.venue
-    rows = [(answer.spot.peg, _spot_row(venue, answer)) for answer in spot_answers(worked, shown_m)]
+    rows = [(answer.spot.peg, spot_row(venue, answer)) for answer in spot_answers(worked, shown_m)]
     pegs = [(peg.name, [row for name, row in rows if name == peg.name]) for peg in venue.pegs]
     return [(words()["peg_title"].format(peg=name), of_peg) for name, of_peg in pegs if of_peg]
 
 
-def _spot_row(venue: Venue, answer: Answer) -> list[Cell]:
+def spot_row(venue: Venue, answer: Answer) -> list[Cell]:
+    """Spot, water and the setting of each rig, as they stand where no program runs."""
     spot = answer.spot
     where = spot.name, f"{clock_text(spot.angle_deg)}, {metres(spot.distance_m, 1)}"
     if not answer.settings or answer.depth_m is None:
@@ -121,7 +135,7 @@ def _spot_row(venue: Venue, answer: Answer) -> list[Cell]:
 
 def _set_words(venue: Venue, setting: Setting) -> Cell:
     if setting.setting_m is None:
-        return "–", setting.why_not
+        return words()[WHY_NOT[setting.why_not]], ""
     feet = feet_inches(rounded(setting.setting_m, setting.rig, INCH_M / 2))
     return _in_order(venue, feet, metres(rounded(setting.setting_m, setting.rig, 0.01)))
 

@@ -1,4 +1,4 @@
-"""What the page knows, as plain JSON values: the grid, the lake, the pegs, the rules and the words.
+"""What a page knows, as plain JSON values: the grid, the lake, the pegs, the rules and the words.
 
 Text from the sources stays text here; how it is shown is the page's own affair.
 """
@@ -6,6 +6,7 @@ Text from the sources stays text here; how it is shown is the page's own affair.
 from __future__ import annotations
 
 import base64
+import math
 import zlib
 from typing import Any
 
@@ -18,6 +19,7 @@ from maps.frame import POWERS, LocalFrame
 from maps.page_rules import priors, rules
 from maps.summary import datum_words, days_words
 from maps.tints import Band, band_at
+from survey.bed import Bed
 from survey.findings import Grade
 from survey.fixes import Geometry
 from survey.margins import MARGIN_LOOK_M, MARGIN_WIDTH_M, margin_upper_m
@@ -48,8 +50,23 @@ def page_data(
         Unsurveyed water, venue CRS.
     cut : tuple of Band
     """
-    venue = worked.venue
     said = {
+        **shared_data(worked, shown_m, frame),
+        "grid": grid_data(worked.bed),
+        "bands": [{"from_m": b.from_m, "to_m": b.to_m, "colour": b.colour, "pale": b.pale_line} for b in cut],
+        "contours": _contours(worked, cut, hatched),
+        "unsurveyed": [_rings_cm(worked, part) for part in hatched.geoms],
+        "readings": _readings(worked.shown),
+        "cautions": list(worked.venue.cautions),
+        "findings": _findings(worked),
+    }
+    return finite(said)
+
+
+def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalFrame) -> Json:
+    """What the program of the map and that of a peg's page both need; the grid is each one's own."""
+    venue, grid = worked.venue, worked.bed.grid
+    return {
         "digest": worked.fieldbook.digest[:16],
         "shows": venue.shows,
         "mark": {"kind": venue.mark.kind, "datum_m": venue.mark.datum_m},
@@ -57,43 +74,35 @@ def page_data(
         "days": days_words(worked.days),
         "shown_m": shown_m,
         "frame": _frame(frame),
-        "grid": _grid(worked),
         "outline": _outline(venue.water),
+        "scale": Geometry(venue.crs).scale(*venue.water.representative_point().coords[0][:2]),
+        "across_m": math.hypot(grid.nx * grid.cell_m, grid.ny * grid.cell_m),
         "limits": {"sd_m": venue.limits.sd_m, "beyond_sd_m": venue.limits.beyond_sd_m, "reach_m": venue.limits.reach_m},
         "rules": rules(venue),
         "priors": priors(worked.fieldbook),
         "sizes": {"wrap": venue.sizes.wrap_m, "rod": venue.sizes.rod_m, "section": venue.sizes.section_m},
         "floats": [_float(f) for f in (*venue.floats, BARE_LINE)],
-        "pegs": [_peg(worked, peg) for peg in venue.pegs],
+        "pegs": [peg_data(worked, peg) for peg in venue.pegs],
         "spots": [
             {"peg": s.peg, "name": s.name, "angle_deg": s.angle_deg, "distance_m": s.distance_m} for s in worked.spots
         ],
-        "bands": [{"from_m": b.from_m, "to_m": b.to_m, "colour": b.colour, "pale": b.pale_line} for b in cut],
-        "contours": _contours(worked, cut, hatched),
-        "unsurveyed": [_rings_cm(worked, part) for part in hatched.geoms],
-        "readings": _readings(worked),
-        "cautions": list(venue.cautions),
-        "findings": _findings(worked),
     }
-    return _finite(said)
 
 
-def packed(values: NDArray[np.generic]) -> Json:
+def packed(values: NDArray[np.generic], *, raw: bool = True) -> Json:
     """An array as base64 of its little-endian bytes, deflated and, for older browsers, raw."""
     flat = np.ascontiguousarray(values).astype(values.dtype.newbyteorder("<"), copy=False).tobytes()
-    return {
-        "type": values.dtype.name,
-        "deflated": base64.b64encode(zlib.compress(flat, 9)).decode("ascii"),
-        "raw": base64.b64encode(flat).decode("ascii"),
-    }
+    deflated = base64.b64encode(zlib.compress(flat, 9)).decode("ascii")
+    copy = {"raw": base64.b64encode(flat).decode("ascii")} if raw else {}
+    return {"type": values.dtype.name, "deflated": deflated, **copy}
 
 
-def _finite(value: Any) -> Any:  # noqa: ANN401 - any JSON value
+def finite(value: Any) -> Any:  # noqa: ANN401 - any JSON value
     """The same without what JSON has no word for: nan and infinity become null."""
     if isinstance(value, dict):
-        return {key: _finite(inner) for key, inner in value.items()}
+        return {key: finite(inner) for key, inner in value.items()}
     if isinstance(value, list | tuple):
-        return [_finite(inner) for inner in value]
+        return [finite(inner) for inner in value]
     if isinstance(value, float | np.floating):
         return float(value) if np.isfinite(value) else None
     return value.item() if isinstance(value, np.generic) else value
@@ -107,14 +116,16 @@ def _frame(frame: LocalFrame) -> Json:
     }  # fmt: skip
 
 
-def _grid(worked: WorkedSurvey) -> Json:
-    bed, grid = worked.bed, worked.bed.grid
+def grid_data(bed: Bed, *, raw: bool = True) -> Json:
+    """The stored grid as the page reads it."""
+    grid = bed.grid
     split = np.zeros((grid.ny, grid.nx), bool)
     split[: bed.split.shape[0], : bed.split.shape[1]] = bed.split
     flags = bed.beyond_reach.astype(np.uint8) + 2 * split.astype(np.uint8)
     return {
         "west": grid.west, "south": grid.south, "cell_m": grid.cell_m, "ny": grid.ny, "nx": grid.nx,
-        "depth_mm": packed(_narrowest(bed.depth_mm)), "sd_mm": packed(_narrowest(bed.sd_mm)), "flags": packed(flags),
+        "depth_mm": packed(_narrowest(bed.depth_mm), raw=raw), "sd_mm": packed(_narrowest(bed.sd_mm), raw=raw),
+        "flags": packed(flags, raw=raw),
     }  # fmt: skip
 
 
@@ -138,14 +149,15 @@ def _float(held_by: Float) -> Json:
     }  # fmt: skip
 
 
-def _peg(worked: WorkedSurvey, peg: Peg) -> Json:
+def peg_data(worked: WorkedSurvey, peg: Peg) -> Json:
+    """A peg as the page knows it."""
     geometry = Geometry(worked.venue.crs)
     return {
         "name": peg.name, "aliases": list(peg.aliases), "e": peg.easting, "n": peg.northing,
         "facing_deg": peg.facing_deg, "facing_sd_deg": peg.facing_sd_deg, "facing_declared": peg.facing_declared,
         "convergence_deg": geometry.convergence_deg(peg.easting, peg.northing), "per_m": _grid_per_metre(geometry, peg),
         "closed": peg.is_closed, "accessible": peg.is_accessible, "access": peg.access, "note": peg.note,
-        "margin": _margin(worked, peg),
+        "margin": margin_data(worked, peg),
     }  # fmt: skip
 
 
@@ -162,7 +174,7 @@ def _grid_per_metre(geometry: Geometry, peg: Peg) -> list[list[float]]:
     return np.column_stack(columns).tolist()
 
 
-def _margin(worked: WorkedSurvey, peg: Peg) -> Json:
+def margin_data(worked: WorkedSurvey, peg: Peg) -> Json:
     """What is known of the depth at the edge by a peg; upper is the 95 % limit at datum."""
     upper = margin_upper_m(worked.bed, peg)
     if peg.margin_depth_m is not None:
@@ -180,7 +192,7 @@ def _from_edge(worked: WorkedSurvey, places: NDArray[np.object_]) -> NDArray[np.
 
 def _contours(worked: WorkedSurvey, cut: tuple[Band, ...], hatched: MultiPolygon) -> list[Json]:
     lines = worked.isobaths
-    figures = _figures(worked)
+    figures = [[_cm(worked, ends) for ends in places] for places in figure_places(worked)]
     return [
         {
             "depth_m": float(depth), "strong": bool(strong), "pale": band_at(depth, cut).pale_line,
@@ -197,24 +209,28 @@ def _lines(shape: shapely.Geometry) -> list[LineString]:
     return [part for part in shapely.get_parts(merged) if isinstance(part, LineString) and part.length > 0]
 
 
-def _figures(worked: WorkedSurvey) -> list[list[list[int]]]:
-    """For each contour, where its figure stands: two points of the line, centimetres, round each place.
+def figure_places(worked: WorkedSurvey) -> list[list[NDArray[np.float64]]]:
+    """For each contour, where its figures stand: two points of the line, venue metres, round each place.
 
-    Strong lines choose first, then long ones; no figure stands close to another.
+    Strong lines choose first, then long ones, one figure each before any gets a second; no figure stands close to
+    another.
     """
-    lines = list(worked.isobaths.geometry)
-    strong = list(worked.isobaths["strong"])
+    lines, strong = list(worked.isobaths.geometry), list(worked.isobaths["strong"])
     west, south, east, north = worked.venue.water.bounds
     apart = max(east - west, north - south) / FIGURES_ACROSS
+    order = sorted(range(len(lines)), key=lambda k: (not strong[k], -lines[k].length, k))
+    waiting = {k: [(line, at) for line in _lines(lines[k]) for at in _places_along(line, apart)] for k in order}
     taken: list[Point] = []
-    found: list[list[list[int]]] = [[] for _ in lines]
-    for k in sorted(range(len(lines)), key=lambda k: (not strong[k], -lines[k].length, k)):
-        for line in _lines(lines[k]):
-            for place in _places_along(line, apart):
+    found: list[list[NDArray[np.float64]]] = [[] for _ in lines]
+    while any(waiting.values()):
+        for k in order:
+            while waiting[k]:
+                line, place = waiting[k].pop(0)
                 here = line.interpolate(place)
                 if all(here.distance(other) >= apart for other in taken):
                     taken.append(here)
-                    found[k].append(_cm(worked, np.array([line.interpolate(place + d).coords[0] for d in (-1.5, 1.5)])))
+                    found[k].append(np.array([line.interpolate(place + d).coords[0] for d in (-1.5, 1.5)]))
+                    break
     return found
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from survey import fall, feed, floats, levelplumb, shot, shotting, spots, waterlevel, whatnext, wind
+from survey import fall, feed, floats, levelplumb, margins, shot, shotting, spots, waterlevel, whatnext, wind
 from survey.readings import Fieldbook
 from survey.rigging import SHALLOW_M, USUAL_SHOT
 from survey.ruler import FAR_M, NEAR_M
@@ -24,7 +24,7 @@ def rules(venue: Venue) -> Json:
     """What holds at every spot of a venue."""
     return {
         **_settings(), **_casts(venue.spreads),
-        "longest_float_m": LONGEST_FLOAT_M, "most_rise_m": waterlevel.MOST_RISE_M,
+        "longest_float_m": LONGEST_FLOAT_M, "steep_m": margins.STEEP_M, "most_rise_m": waterlevel.MOST_RISE_M,
         "shot": _shot(), "fall": _fall(), "wind": _wind(), "plumb": _plumb(venue.spreads), "next": _next(),
     }  # fmt: skip
 

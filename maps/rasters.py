@@ -1,4 +1,4 @@
-"""The bed as a GeoTIFF. Rows are turned here: the file's first row is the north."""
+"""The bed as a cloud-optimised GeoTIFF. Rows are turned here: the file's first row is the north."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 import rasterio
 from numpy.typing import NDArray
+from rasterio.io import MemoryFile
+from rasterio.shutil import copy
 
 from survey.bed import Bed, Grid
 
@@ -14,7 +16,7 @@ NODATA = -9999.0
 
 
 def write_raster(path: Path, bed: Bed, crs: str, about: dict[str, str]) -> None:
-    """Depth (band 1) and its standard deviation (band 2), float32, metres, north up.
+    """Depth (band 1) and its standard deviation (band 2), float32, metres, north up, tiled with overviews (OGC COG).
 
     Parameters
     ----------
@@ -26,9 +28,9 @@ def write_raster(path: Path, bed: Bed, crs: str, about: dict[str, str]) -> None:
         Written as tags of the file.
     """
     grid = bed.grid
-    with rasterio.open(
-        path, "w", driver="GTiff", dtype="float32", count=2, height=grid.ny, width=grid.nx, crs=crs,
-        transform=north_up(grid), nodata=NODATA, compress="deflate",
+    with MemoryFile() as memory, memory.open(
+        driver="GTiff", dtype="float32", count=2, height=grid.ny, width=grid.nx, crs=crs,
+        transform=north_up(grid), nodata=NODATA,
     ) as tif:  # fmt: skip
         tif.update_tags(AREA_OR_POINT="Area", **about)
         tif.units = ("m", "m")
@@ -37,6 +39,8 @@ def write_raster(path: Path, bed: Bed, crs: str, about: dict[str, str]) -> None:
         ):
             tif.write(_north_first(values), band)
             tif.set_band_description(band, f"{words} (m)")
+        # The mean of a band keeps what a smaller copy says of depth; nodata stays out of it.
+        copy(tif, path, driver="COG", compress="deflate", overview_resampling="average")
 
 
 def north_up(grid: Grid) -> rasterio.Affine:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+from collections.abc import Mapping
 from functools import cache
 from html import escape
 from importlib.resources import files
@@ -20,6 +21,7 @@ from folium.map import CustomPane
 from folium.raster_layers import ImageOverlay
 from folium.template import Template
 
+from maps.backdrop import Backdrop
 from maps.drawnmap import Drawing, drawn_map
 from maps.frame import fit_frame
 from maps.overlay import Sheet, picture, sample, unsurveyed
@@ -29,14 +31,14 @@ from maps.tints import bands
 from survey.workup import WorkedSurvey
 
 PANES = {
-    "tints": 210, "unsurveyed": 220, "contours": 310, "sureness": 320, "shore": 330, "figures": 340,
+    "backdrop": 205, "tints": 210, "unsurveyed": 220, "contours": 310, "sureness": 320, "shore": 330, "figures": 340,
     "readings": 350, "fan": 410, "cast": 420, "pegs": 610,
 }  # fmt: skip
 """What lies over what, whatever is switched off and on; only pegs take taps of their own."""
 SCRIPTS = (
     "dom.js", "numbers.js", "reading.js", "bed.js", "settings.js", "shot.js", "fall.js", "wind.js", "level.js",
-    "chart.js", "fan.js", "profile.js", "rigging.js", "answer.js", "tackle.js", "panel.js", "ask.js", "plumbform.js",
-    "start.js",
+    "chart.js", "fan.js", "profile.js", "rigging.js", "answer.js", "tackle.js", "remember.js", "panel.js", "ask.js",
+    "plumbform.js", "line.js", "start.js",
 )  # fmt: skip
 POLICY = (
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; "
@@ -45,7 +47,12 @@ POLICY = (
 HASHES = "SCRIPT-HASHES-STAND-HERE"
 
 
-def page_html(worked: WorkedSurvey, rise_shown: float | None = None) -> str:
+def page_html(
+    worked: WorkedSurvey,
+    rise_shown: float | None = None,
+    pages: Mapping[str, str] | None = None,
+    backdrop: Backdrop | None = None,
+) -> str:
     """The page of a worked survey as one text, the same for the same survey to the byte.
 
     Parameters
@@ -53,6 +60,10 @@ def page_html(worked: WorkedSurvey, rise_shown: float | None = None) -> str:
     worked : WorkedSurvey
     rise_shown : float or None
         What the level mark shows today, metres; None: the datum.
+    pages : mapping of str to str, optional
+        For each peg the address of its own page, relative to this one.
+    backdrop : Backdrop, optional
+        A picture of the ground to lie under the map.
 
     Returns
     -------
@@ -67,8 +78,9 @@ def page_html(worked: WorkedSurvey, rise_shown: float | None = None) -> str:
     image = picture(sheet, cut, worked.bed.grid.cell_m)
     hatched = unsurveyed(sheet, frame, venue.water)
     still = drawn_map(worked, image, Drawing(frame, sheet), cut, hatched, words()["drawing"].format(name=venue.name))
-    data = page_data(worked, shown, frame, hatched, cut)
-    return with_policy(_figure(sheet, image, venue.name, page_body(worked, shown, still, data)).render())
+    data = page_data(worked, shown, frame, hatched, cut) | {"pages": dict(pages or {})}
+    body = page_body(worked, shown, still, data)
+    return with_policy(_figure(sheet, image, venue.name, body, backdrop).render())
 
 
 class Verbatim(Element):
@@ -107,16 +119,18 @@ class VenueMap(folium.Map):
 
 
 class PageProgram(MacroElement):
-    """The page's own program, put after the map's; it is handed the map and the tinted picture."""
+    """The page's own program, put after the map's; it is handed the map, the tinted picture and the one below."""
 
-    def __init__(self, venue_map: VenueMap, tints: ImageOverlay) -> None:
+    def __init__(self, venue_map: VenueMap, tints: ImageOverlay, ground: ImageOverlay | None) -> None:
         super().__init__()
         self._name = "PageProgram"
-        self._map, self._tints = venue_map, tints
+        self._map, self._tints, self._ground = venue_map, tints, ground
 
     def render(self, **_: object) -> None:
         """Put the program into the document."""
-        call = f"(function (map, tints) {{\n{program()}\n}})({self._map.get_name()}, {self._tints.get_name()});"
+        handed = (self._map, self._tints, *((self._ground,) if self._ground else ()))
+        names = ", ".join(element.get_name() for element in handed)
+        call = f"(function (map, tints, backdrop) {{\n{program()}\n}})({names});"
         self.get_root().script.add_child(Verbatim(call), name="page-program")
 
 
@@ -136,7 +150,7 @@ def _leaflet() -> tuple[str, str]:
     return re.sub(r"\n//# sourceMappingURL=.*", "", script), re.sub(r"[\w-]+:\s*url\([^)]*\);", "", style)
 
 
-def _figure(sheet: Sheet, image: bytes, title: str, body: str) -> Document:
+def _figure(sheet: Sheet, image: bytes, title: str, body: str, backdrop: Backdrop | None) -> Document:
     corners = sheet.corners
     middle = [(a + b) / 2 for a, b in zip(*corners, strict=True)]
     venue_map = VenueMap(
@@ -144,10 +158,10 @@ def _figure(sheet: Sheet, image: bytes, title: str, body: str) -> Document:
     )  # fmt: skip
     for name, height in PANES.items():
         venue_map.add_child(CustomPane(name, height, pointer_events=name == "pegs"))
+    ground = None if backdrop is None else _laid(venue_map, "backdrop", backdrop.source, backdrop.corners)
     source = f"data:image/png;base64,{base64.b64encode(image).decode('ascii')}"
-    tints = ImageOverlay(source, [list(corner) for corner in corners], pixelated=False, pane="tints", interactive=False)
-    venue_map.add_child(tints)
-    venue_map.add_child(PageProgram(venue_map, tints))
+    tints = _laid(venue_map, "tints", source, corners)
+    venue_map.add_child(PageProgram(venue_map, tints, ground))
     figure = Document()
     figure.add_child(venue_map)
     script, style = _leaflet()
@@ -161,6 +175,13 @@ def _figure(sheet: Sheet, image: bytes, title: str, body: str) -> Document:
     figure.html.add_child(Verbatim(body))
     _fix_names(figure)
     return figure
+
+
+def _laid(venue_map: VenueMap, pane: str, source: str, corners: tuple[tuple[float, float], ...]) -> ImageOverlay:
+    """A picture laid on the map between its corners."""
+    overlay = ImageOverlay(source, [list(corner) for corner in corners], pixelated=False, pane=pane, interactive=False)
+    venue_map.add_child(overlay)
+    return overlay
 
 
 def _fix_names(figure: Document) -> None:

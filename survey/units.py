@@ -53,7 +53,7 @@ _LOOK_ALIKES = str.maketrans(
     | dict.fromkeys("\u2044\u2215", "/")
     | {mark: unicodedata.normalize("NFKC", f" {mark}").replace("\u2044", "/") for mark in "¼½¾⅓⅔⅛⅜⅝⅞"}
 )
-_NUMBER = r"(?:\d{1,15}(?:[.,]\d{1,15})?(?:e[-+]?\d{1,2})?|[.,]\d{1,15})"
+_NUMBER = r"(?:\d{1,15}(?:[.,]\d{1,20})?(?:e[-+]?\d{1,2})?|[.,]\d{1,20})"
 _AMOUNT = rf"(?:{_NUMBER} )?\d{{1,4}}/[1-9]\d{{0,3}}|{_NUMBER}"
 _TERM = re.compile(rf"({_AMOUNT}) ?((?:rod|pole) (?:lengths?|sections?)|[a-z]+|['\"])?\.?(?:,? (?:and )?)?")
 _HOURS = ("twelve", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven")

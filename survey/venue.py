@@ -212,6 +212,28 @@ class Limits:
 
 
 @dataclass(frozen=True)
+class Publishing:
+    """What the club says of a copy for everybody.
+
+    Parameters
+    ----------
+    address : str
+        Where the published folder will stand, ``https://...``; empty: nowhere yet.
+    hidden_pegs : tuple of str
+        Pegs that are left out with everything of theirs, by painted name or alias.
+    hides_readings : bool
+        True: where single readings fell is left out.
+    contact : str
+        Mail address under which the club answers for its readings; needed to share them onward.
+    """
+
+    address: str = ""
+    hidden_pegs: tuple[str, ...] = ()
+    hides_readings: bool = False
+    contact: str = ""
+
+
+@dataclass(frozen=True)
 class Venue:
     """One lake as its folder declares it.
 
@@ -255,6 +277,7 @@ class Venue:
     emergency: str = ""
     cautions: tuple[str, ...] = ()
     stated: tuple[str, ...] = ()
+    publishing: Publishing = field(default_factory=Publishing)
 
     def __post_init__(self) -> None:
         if self.water.is_empty or not self.water.is_valid:

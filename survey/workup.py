@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import geopandas as gpd
@@ -65,6 +65,8 @@ class WorkedSurvey:
         None with too few pegs to hide one.
     crossovers : Crossovers or None
         Readings of one spot by different hands, and the bias of each.
+    readings_shown : bool
+        False: single readings may be counted, but not shown or handed on.
     """
 
     fieldbook: Fieldbook
@@ -77,6 +79,15 @@ class WorkedSurvey:
     holdout: Holdout | None
     settings: Settings = field(default_factory=Settings)
     crossovers: Crossovers | None = None
+    readings_shown: bool = True
+
+    @property
+    def shown(self) -> WorkedSurvey:
+        """The same with those readings only that may be shown one by one."""
+        if self.readings_shown:
+            return self
+        table = self.soundings.table
+        return replace(self, soundings=Soundings(table.iloc[:0]), residuals=self.residuals.iloc[:0])
 
     @property
     def venue(self) -> Venue:

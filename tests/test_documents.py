@@ -25,7 +25,7 @@ COMMANDS = [
 def test_readme_s_own_lake_works_from_new_to_a_setting(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     names = [command[0] for command in COMMANDS]
-    assert names == ["new", "check", "build", "depth", "depth", "level", "wind", "shot"]
+    assert names == ["new", "check", "build", "depth", "publish", "depth", "level", "wind", "shot"]
     for command in COMMANDS:
         told = CliRunner().invoke(app, command)
         assert told.exit_code == 0, told.output
@@ -39,8 +39,10 @@ def test_every_command_and_every_file_it_writes_is_in_the_readme(tmp_path, monke
     monkeypatch.chdir(tmp_path)
     for command in COMMANDS[:3]:
         CliRunner().invoke(app, command)
-    for file in (tmp_path / "ourlake-out").iterdir():
-        assert f"`{file.name}`" in README
+    CliRunner().invoke(app, next(command for command in COMMANDS if command[0] == "publish"))
+    for folder in ("ourlake-out", "ourlake-site", "ourlake-site/files"):
+        for file in (tmp_path / folder).iterdir():
+            assert f"`{file.name}`" in README
 
 
 @pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])

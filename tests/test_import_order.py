@@ -47,11 +47,14 @@ READING_ORDER = [
         "maps.page_rules",
         "maps.page_data",
     ),
-    *("maps.drawnmap", "maps.options", "maps.enquiry", "maps.page_body", "maps.webmap"),
+    *("maps.backdrop", "maps.drawnmap", "maps.options", "maps.enquiry", "maps.page_body", "maps.webmap"),
     *("maps.plumbing", "maps.rigwords", "maps.sums"),
     *("maps.atomic", "maps.rasters", "maps.geopackage", "maps.wording", "maps.lineofspots", "maps.store"),
-    *("maps.report", "maps.exports", "maps.newvenue", "maps.console", "maps.depthcommand", "maps.shotcommand"),
-    *("maps.windcommand", "maps.levelcommand", "maps.commandline", "maps.__main__"),
+    *("maps.report", "maps.exports", "maps.newvenue"),
+    *("maps.publiccopy", "maps.pegfacts", "maps.fanframe", "maps.fandrawing", "maps.section", "maps.pegpage"),
+    *("maps.vectors", "maps.crowd", "maps.letters", "maps.guide", "maps.site"),
+    *("maps.console", "maps.depthcommand", "maps.shotcommand", "maps.windcommand", "maps.levelcommand"),
+    *("maps.publishcommand", "maps.commandline", "maps.__main__"),
 ]
 LINE = {name: number for number, name in enumerate(READING_ORDER)}
 

@@ -16,7 +16,7 @@ function saidOf(answer) {
   const other = { lower: otherLength(setting.lower_m), upper: otherLength(setting.upper_m) };
   return [
     el("p", { class: "set" }, el("span", { class: "word" }, WORDS.set), el("span", { class: "first" }, ...withSmallUnits(first)), el("span", { class: "second" }, second)),
-    el("p", { class: "expect" }, `${say("expect", range)} `, el("small", {}, `${other.lower} to ${other.upper}, ${WORDS.expect_note}`)),
+    el("p", { class: "expect" }, `${say("expect", range)} `, el("small", {}, say("range_to", other))),
   ];
 }
 

@@ -73,10 +73,3 @@ function distanceTyped(text, unit) {
   if (own && bare !== null) return bare * own;
   return readLength(text, own ? null : unit) ?? NaN;
 }
-
-// kind: clock, angle or bearing; clock and angle in degrees from straight out.
-function castQuestion(peg, kind, degrees, distance_m, by) {
-  const bearing_deg = mod(kind === "bearing" ? degrees : peg.facing_deg + degrees, 360);
-  const [e, n] = placed(peg, bearing_deg, distance_m);
-  return { peg, e, n, bearing_deg, distance_m, by, direction_sd_deg: DATA.rules.direction_sd_deg[kind], fromFacing: kind !== "bearing" };
-}

@@ -1,6 +1,5 @@
 // The chart: what is drawn once, in panes whose order never changes, and the layers and key beside it.
 
-const [INK, PAPER, ACCENT] = ["ink", "paper", "accent"].map(colourNamed);
 const DENSEST_DOTS_M = 1.3;
 const DENSEST_DOTS_PX = 5;
 const MOST_DOTS = 7000;
@@ -13,6 +12,7 @@ class Chart {
     this.map = map;
     this.bed = bed;
     this.layers = {
+      backdrop: backdrop || null,
       tints,
       contours: this.contours(),
       unsurveyed: this.unsurveyed(),
@@ -21,12 +21,14 @@ class Chart {
     };
     this.shoreline();
     for (const name of ["tints", "contours", "unsurveyed"]) this.show(name, true);
+    map.getContainer().classList.toggle("on-ground", Boolean(backdrop));
     this.frameWater();
     this.controls();
   }
 
   show(name, wanted) {
     if (wanted && !this.layers[name]) this.layers[name] = this[name]();
+    if (name === "backdrop") this.map.getContainer().classList.toggle("on-ground", wanted);
     if (!this.layers[name]) return;
     if (wanted) this.layers[name].addTo(this.map);
     else this.layers[name].remove();
@@ -95,7 +97,7 @@ class Chart {
     });
     const draw = (style) => ({ pane: "shore", interactive: false, fill: false, lineJoin: "round", ...style });
     this.shores.forEach((points, k) => {
-      if (islands[k]) L.polygon(points, draw({ fill: true, fillColor: PAPER, fillOpacity: 1, stroke: false })).addTo(this.map);
+      if (islands[k]) L.polygon(points, draw({ fill: true, fillColor: PAPER, fillOpacity: 1, stroke: false, className: "island" })).addTo(this.map);
       else L.polygon(points, draw({ color: INK, opacity: 0.1, weight: 9 })).addTo(this.map);
       L.polygon(points, draw({ color: INK, weight: islands[k] ? 1.4 : 2.4 })).addTo(this.map);
     });
@@ -217,18 +219,14 @@ function depthFigure(depth_m) {
 }
 
 function layerList(chart) {
-  const rows = ["tints", "contours", "unsurveyed", "sureness", "readings"].map((name) => {
+  const ground = chart.layers.backdrop ? ["backdrop"] : [];
+  const rows = [...ground, "tints", "contours", "unsurveyed", "sureness", "readings"].map((name) => {
     const box = el("input", { type: "checkbox", id: `layer-${name}` });
     box.checked = chart.shown(name);
     box.addEventListener("change", () => chart.show(name, box.checked));
     return el("label", { class: "layer", for: `layer-${name}` }, box, WORDS[`layer_${name}`]);
   });
   byId("layer-list").replaceChildren(...rows);
-}
-
-// The colours of the style sheet, so that they are said once.
-function colourNamed(name) {
-  return getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 }
 
 // The tints in a row under the water, with the depth of each step.

@@ -53,3 +53,10 @@ function settable(setting_m, rig) {
   const metric = metres(rounded(setting_m, rig, 0.01));
   return view.units === "feet" ? [feet, metric] : [metric, feet];
 }
+
+// The colours of the style sheet, so that they are said once.
+function colourNamed(name) {
+  return getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+}
+
+const [INK, PAPER, ACCENT] = ["ink", "paper", "accent"].map(colourNamed);

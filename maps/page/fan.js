@@ -159,12 +159,6 @@ class Pegs {
   }
 }
 
-const STEEP_M = 1.0;
-
-function isSteep(peg, rise_m) {
-  return peg.margin.upper_m !== null && peg.margin.upper_m + rise_m > STEEP_M;
-}
-
 function pegTold(peg) {
   const facts = [say("peg_title", { peg: peg.name })];
   if (peg.closed) facts.push(WORDS.peg_closed);

@@ -226,17 +226,14 @@ function floatTold(held) {
   return say("float_item", { name: held.name, length: fineLength(held.length_m), tip: fineLength(held.tip_m) });
 }
 
-function dayNow() {
-  const now = new Date();
-  return `${now.getFullYear()}-${now.getMonth() + 1}-${now.getDate()}`;
-}
-
 function pegCard(peg, bed, today, shown, show, leave) {
   if (!peg) return DATA.pegs.length ? [el("p", { class: "note" }, WORDS.peg_none)] : [];
   const parts = [el("h2", {}, say("peg_title", { peg: peg.name })), el("p", { class: "peg-facts" }, pegFacts(peg, today.rise_m).join(" "))];
   const spots = spotsOf(peg);
   if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show), el("p", { class: "note" }, WORDS.spot_names));
   else parts.push(el("p", {}, WORDS.peg_no_spots));
+  const page = DATA.pages[peg.name];
+  if (page) parts.push(el("p", {}, el("a", { class: "way", href: page }, WORDS.peg_own_page)));
   parts.push(el("button", { type: "button", class: "plain", onclick: leave }, WORDS.peg_leave));
   return parts;
 }

@@ -6,11 +6,12 @@ const FOOT = 30;
 const LEFT = 46;
 const RIGHT = 14;
 
-class Profile {
-  constructor(bed, answer, width) {
-    this.answer = answer;
+// Water and bed along samples {out_m, today_m, sd_m}; what stands at its beginning is named by start.
+class SectionDrawing {
+  constructor(samples, width, start) {
     this.width = width;
-    this.samples = sectionOf(bed, answer);
+    this.samples = samples;
+    this.start = start;
     this.far_m = this.samples[this.samples.length - 1].out_m;
     const deepest = Math.max(0.5, ...this.samples.filter((s) => s.today_m !== null).map((s) => s.today_m + 1.96 * s.sd_m));
     this.deep_m = deepest * 1.06;
@@ -30,19 +31,13 @@ class Profile {
     return this.perMetreDown / this.perMetreOut;
   }
 
-  drawn() {
-    const { answer } = this;
-    const title = say("profile_alt", {
-      peg: answer.peg,
-      distance: metres(answer.distance_m, 1),
-      depth: answer.depth_m === null ? WORDS["state_off water"] : length(answer.depth_m),
-    });
+  drawn(title, ...more) {
     return svg(
       "svg",
       { class: "profile", viewBox: `0 0 ${this.width} ${PROFILE_HEIGHT}`, role: "img", "aria-label": title },
       ...runsOf(this.samples).flatMap((run) => this.waterAndBed(run)),
       ...this.scales(),
-      ...this.rig(),
+      ...more,
     );
   }
 
@@ -70,9 +65,28 @@ class Profile {
       const base = PROFILE_HEIGHT - FOOT;
       marks.push(svg("path", { d: `M${this.x(out)} ${base}v4`, stroke: INK }));
       const last = this.x(out) > this.width - 40;
-      marks.push(svg("text", { x: this.x(out), y: base + 19, "text-anchor": last ? "end" : "middle" }, out ? `${out} m` : say("peg_title", { peg: shortened(this.answer.peg) })));
+      marks.push(svg("text", { x: this.x(out), y: base + 19, "text-anchor": last ? "end" : "middle" }, out ? `${out} m` : this.start));
     }
     return marks;
+  }
+}
+
+// The section along a cast with the rig in it.
+class Profile extends SectionDrawing {
+  // far_m: how far out the section goes, a little beyond the spot if it is not said.
+  constructor(bed, answer, width, far_m = answer.question.distance_m * 1.12 + 3) {
+    super(sectionOf(bed, answer, far_m), width, say("peg_title", { peg: shortened(answer.peg) }));
+    this.answer = answer;
+  }
+
+  drawn() {
+    const { answer } = this;
+    const title = say("profile_alt", {
+      peg: answer.peg,
+      distance: metres(answer.distance_m, 1),
+      depth: answer.depth_m === null ? WORDS["state_off water"] : length(answer.depth_m),
+    });
+    return super.drawn(title, ...this.rig());
   }
 
   // Float, line, shot and hook at the spot; nothing where there is no setting.
@@ -124,7 +138,7 @@ class Profile {
     if (setting.off_m <= 0) return [];
     const { answer } = this;
     const [top, base] = [this.y(answer.depth_m - setting.off_m), this.y(answer.depth_m)];
-    const right = x < this.width - 130;
+    const right = x < this.width - 160;
     const at = right ? x + 12 : x - 12;
     return [
       svg("path", { d: `M${at - 4} ${top}h8M${at - 4} ${base}h8M${at} ${top}V${base}`, stroke: ACCENT, "stroke-width": 1.4 }),
@@ -133,9 +147,8 @@ class Profile {
   }
 }
 
-function sectionOf(bed, answer) {
+function sectionOf(bed, answer, far) {
   const { question } = answer;
-  const far = question.distance_m * 1.12 + 3;
   const count = 140;
   return Array.from({ length: count + 1 }, (_, k) => {
     const out_m = (far * k) / count;

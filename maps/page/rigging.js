@@ -131,6 +131,7 @@ function windBlock(answer, bed, today, choosePeg) {
 }
 
 function shelterList(bed, wind, choosePeg) {
+  if (DATA.pegs.length < 2) return [];
   const pegs = pegsByShelter(bed, wind.from_deg).filter((s) => s.fetch_m !== null).slice(0, SHELTERED_SHOWN);
   if (!pegs.length) return [];
   const items = pegs.map(({ peg, fetch_m, side }) =>

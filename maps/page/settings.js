@@ -33,6 +33,13 @@ function bearingDistance(peg, e, n) {
   return [mod(Math.atan2(east, north) / DEG, 360), Math.hypot(east, north)];
 }
 
+// kind: clock, angle or bearing; clock and angle in degrees from straight out.
+function castQuestion(peg, kind, degrees, distance_m, by) {
+  const bearing_deg = mod(kind === "bearing" ? degrees : peg.facing_deg + degrees, 360);
+  const [e, n] = placed(peg, bearing_deg, distance_m);
+  return { peg, e, n, bearing_deg, distance_m, by, direction_sd_deg: DATA.rules.direction_sd_deg[kind], fromFacing: kind !== "bearing" };
+}
+
 function castOf(question) {
   const azimuth = ((question.bearing_deg || 0) - (question.peg ? question.peg.convergence_deg : 0)) * DEG;
   const flat = DATA.rules.distance_sd_m[question.by];
@@ -171,4 +178,8 @@ function nearestPeg(bed, e, n) {
   const open = DATA.pegs.filter((p) => !p.closed);
   const byDistance = open.sort((a, b) => Math.hypot(a.e - e, a.n - n) - Math.hypot(b.e - e, b.n - n));
   return byDistance.find((p) => bed.pegSees(p, e, n)) || byDistance[0] || null;
+}
+
+function isSteep(peg, rise_m) {
+  return peg.margin.upper_m !== null && peg.margin.upper_m + rise_m > DATA.rules.steep_m;
 }

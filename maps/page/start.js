@@ -1,6 +1,5 @@
 // Bringing it together: taps, forms and scripts all ask the same question and get the same answer.
 
-const KEPT_AS = `lakeplumb ${DATA.digest}`;
 const READING_TAP_PX = 14;
 
 class Page {
@@ -15,11 +14,15 @@ class Page {
     this.today = new Today(() => this.refresh(), recalled(), bed.deepest_m);
     this.ask = new Ask((question, fault) => this.asked(question, fault), (peg) => this.choosePeg(peg));
     this.plumbs = new PlumbForm(bed, this.today, () => this.refresh());
+    this.line = new LineTool(bed, map, this.today);
     map.on("click", (event) => this.tapped(event));
     map.on("zoomend", () => this.chart.thinOut());
     layerList(this.chart);
     findingsList();
-    window.addEventListener("resize", () => this.drawProfile());
+    window.addEventListener("resize", () => {
+      this.drawProfile();
+      this.line.refresh();
+    });
     this.relabel();
     this.refreshPeg();
   }
@@ -33,6 +36,7 @@ class Page {
 
   tapped({ latlng, containerPoint }) {
     const [e, n] = toGrid(latlng.lat, latlng.lng);
+    if (this.line.tapped(e, n)) return;
     this.reading = this.chart.shown("readings") ? this.readingAt(containerPoint) : null;
     this.showQuestion(this.spotQuestion(e, n));
   }
@@ -95,6 +99,7 @@ class Page {
   refresh() {
     this.relabel();
     kept(this.today.kept);
+    if (this.line) this.line.refresh();
     this.refreshPeg();
     if (!this.question) {
       this.plumbs.show(null);
@@ -215,22 +220,6 @@ function findingsList() {
   home.append(el("details", {}, el("summary", {}, WORDS.findings_list), el("ol", { class: "found" }, ...told.map((line) => el("li", {}, line)), ...rest)));
 }
 
-function recalled() {
-  try {
-    return JSON.parse(window.localStorage.getItem(KEPT_AS)) || {};
-  } catch {
-    return {};
-  }
-}
-
-function kept(values) {
-  try {
-    window.localStorage.setItem(KEPT_AS, JSON.stringify(values));
-  } catch {
-    // Private windows keep nothing: the page works without.
-  }
-}
-
 // The still drawing serves print as well; it stands in the page as text until then.
 function layPrintChart() {
   const still = new DOMParser().parseFromString(document.querySelector("noscript").textContent, "text/html").querySelector("svg");
@@ -272,6 +261,7 @@ window.lakeplumb.ready = Bed.load().then((bed) => {
   window.lakeplumb.call = (name, ...values) => FORMULAS[name](...values);
   window.lakeplumb.fetch = (e, n, azimuth_deg) => effectiveFetch(bed, e, n, azimuth_deg);
   window.lakeplumb.shelter = (from_deg) => pegsByShelter(bed, from_deg).map(({ peg, ...s }) => ({ ...s, peg: peg.name }));
+  window.lakeplumb.section = (from, to) => samplesBetween(bed, [from, to], page.today.now.rise_m);
   window.lakeplumb.plumb = (asked, found_m) => plumbAt(bed, castQuestion(pegNamed(asked.peg), ...directionAsked(asked), asked.distance_m, asked.by || "estimated"), found_m);
   layPrintChart();
 });

@@ -12,8 +12,7 @@ function effectiveFetch(bed, e, n, azimuth_deg) {
 }
 
 function openWater(bed, e, n, azimuth) {
-  const { nx, ny, cell_m } = DATA.grid;
-  const far = Math.hypot(nx * cell_m, ny * cell_m) + 1;
+  const far = DATA.across_m + 1;
   const land = bed.landBetween(e, n, e + far * Math.sin(azimuth), n + far * Math.cos(azimuth));
   return land.length ? land[0][0] * far : far;
 }

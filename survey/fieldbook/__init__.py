@@ -130,4 +130,5 @@ def _venue(sources: Sources, declared: Declared, pegs_tables: list[Table], remar
         emergency=declared.emergency,
         cautions=declared.cautions,
         stated=(*declared.stated, *stated_of_pegs(pegs, pegs_tables)),
+        publishing=declared.publishing,
     )

@@ -19,6 +19,9 @@ HEADER_WITHIN = 40
 LONGEST = 80
 """Characters of a header; what is longer is a remark."""
 
+PRIVATE = "private"
+"""A header with this word in it belongs to the club alone."""
+
 READING_COLUMNS = {
     "peg": "peg, peg no, peg number, peg name, swim",
     "clock": "clock, clock face, o'clock",
@@ -265,6 +268,9 @@ def _tell_unknown(table: Table, known: list[int], words: list[str], remarks: Rem
     for index, cell in enumerate(table.sheet.rows[table.header_index]):
         if cell.strip() and index not in known:
             place = Place(table.sheet.label, table.header_index + 1, cell.strip())
+            if PRIVATE in cell.casefold():
+                remarks.note("private-column", place, "the column is marked private and is not read")
+                continue
             hint = nearest(header_parts(cell)[0], words)
             tell = remarks.warning if hint else remarks.note
             tell("unknown-column", place, "the column is not one that is read, and was left out", hint.strip())

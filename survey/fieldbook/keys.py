@@ -84,6 +84,14 @@ class Keys:
         self._fault(key, "this is not a list of texts", f'Write {key} = ["first", "second"].', value)
         return ()
 
+    def flag(self, key: str) -> bool:
+        """True or false; false where it is not given."""
+        value = self.values[key] if self.has(key) else False
+        if isinstance(value, bool):
+            return value
+        self._fault(key, "this is neither true nor false", f"Write {key} = true, without quotation marks.", value)
+        return False
+
     def choice(self, key: str, allowed: Sequence[str], default: str | None = None) -> str | None:
         """One of a closed set of words."""
         word = self.text(key).casefold()

@@ -5,6 +5,7 @@ Knows nothing of sheets and outlines.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, fields
 from typing import cast, get_args
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -20,7 +21,7 @@ from survey.fieldbook.keys import Keys, parsed
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.sources import ROLES, VENUE_FILE, Source
 from survey.units import Sizes, metres, unit_named
-from survey.venue import DistanceFrom, Float, LevelMark, Limits, MarkKind, North, Spreads
+from survey.venue import DistanceFrom, Float, LevelMark, Limits, MarkKind, North, Publishing, Spreads
 
 COLUMN_UNITS = ("depth", "distance", "setting", "tip", "level")
 SHOWN = ("feet", "metres")
@@ -65,6 +66,7 @@ class Declared:
     limits: Limits
     spreads: Spreads
     floats: tuple[Float, ...]
+    publishing: Publishing
     stated: tuple[str, ...]
 
     @property
@@ -88,7 +90,7 @@ def read_settings(source: Source, remarks: Remarks) -> Declared:
         top.wrong("name", "the water has no name", 'Write name = "Your water".')
     crs, zone = _crs(top, stated), _timezone(top, stated)
     level, edge, limits = (Keys(_section(top, name), name, remarks) for name in ("level", "edge", "limits"))
-    units, spreads = (Keys(_section(top, name), name, remarks) for name in ("units", "spreads"))
+    units, spreads, publish = (Keys(_section(top, name), name, remarks) for name in ("units", "spreads", "publish"))
     files = Keys(_section(top, "files"), "files", remarks)
     files.asked.extend(ROLES)
     mark, level_unit = _mark(level, stated)
@@ -119,9 +121,10 @@ def read_settings(source: Source, remarks: Remarks) -> Declared:
         limits=_limits(limits, stated),
         spreads=_spreads(spreads),
         floats=read_floats(top),
+        publishing=_publishing(publish),
         stated=tuple(stated),
     )
-    for table in (top, level, edge, units, limits, spreads, files):
+    for table in (top, level, edge, units, limits, spreads, publish, files):
         table.tell_unknown()
     remarks.stop_if_faulty()
     return declared
@@ -238,6 +241,16 @@ def _limits(limits: Keys, stated: list[str]) -> Limits:
             limits, "beyond_sd", usual.beyond_sd_m, "Beyond reach the standard deviation has to be {} or less", stated
         ),
     )
+
+
+def _publishing(publish: Keys) -> Publishing:
+    address = publish.text("address")
+    if address and not re.fullmatch(r"https?://[^\s\"<>]+", address):
+        publish.wrong("address", "this is not a web address", 'Write address = "https://example.org/our-lake/".')
+    contact = publish.text("contact")
+    if contact and not re.fullmatch(r"[\w.%+-]+@[A-Za-z0-9.-]+\.[A-Za-z]{2,}", contact):
+        publish.wrong("contact", "this is not a mail address", 'Write contact = "secretary@example.org".')
+    return Publishing(address, publish.texts("hide_pegs"), publish.flag("hide_readings"), contact)
 
 
 def _spreads(keys: Keys) -> Spreads:

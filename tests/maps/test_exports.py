@@ -289,7 +289,7 @@ def test_same_sources_same_bytes(worked, written, tmp_path):
 class TestWholeOrNotAtAll:
     @pytest.fixture(autouse=True)
     def _short_page(self, monkeypatch):
-        monkeypatch.setattr(maps.exports, "page_html", lambda *_: "<!doctype html><title>Short</title>")
+        monkeypatch.setattr(maps.exports, "page_html", lambda *_, **__: "<!doctype html><title>Short</title>")
 
     @pytest.mark.parametrize("step", ["write_bed", "write_raster", "write_geopackage", "page_html", "summary"])
     def test_a_stop_in_the_middle_leaves_the_old_files_whole(self, worked, tmp_path, monkeypatch, step):
@@ -297,7 +297,7 @@ class TestWholeOrNotAtAll:
         write_all(worked, target, None)
         before = digests(target)
 
-        def stop(*_):
+        def stop(*_, **__):
             raise KeyboardInterrupt
 
         monkeypatch.setattr(maps.exports, step, stop)
@@ -307,7 +307,7 @@ class TestWholeOrNotAtAll:
         assert [p.name for p in tmp_path.iterdir()] == ["out"]
 
     def test_a_stop_before_the_first_output_leaves_nothing(self, worked, tmp_path, monkeypatch):
-        monkeypatch.setattr(maps.exports, "page_html", lambda *_: 1 / 0)
+        monkeypatch.setattr(maps.exports, "page_html", lambda *_, **__: 1 / 0)
         with pytest.raises(ZeroDivisionError):
             write_all(worked, tmp_path / "out", None)
         assert list(tmp_path.iterdir()) == []

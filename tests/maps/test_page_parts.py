@@ -10,10 +10,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from colorspacious import cspace_convert
 from hypothesis import given
 from hypothesis import strategies as st
 from made_survey import CRS, NAMES
-from shapely.geometry import MultiPolygon, Point, box
+from shapely.geometry import LineString, MultiPolygon, Point, box
 
 from maps.drawnmap import Drawing, drawn_map
 from maps.frame import LocalFrame, fit_frame, from_mercator, mercator
@@ -23,6 +24,7 @@ from maps.tints import INK, PAPER, TINTS, band_at, bands, rgb
 from survey.bed import NO_VALUE, Bed, Grid
 from survey.errors import SurveyError
 from survey.fixes import Geometry
+from survey.units import feet_inches
 from survey.venue import Limits
 
 EVERYWHERE = Limits(sd_m=9.0, reach_m=1e6, beyond_sd_m=9.0)
@@ -48,6 +50,22 @@ def test_deeper_is_darker_also_on_a_grey_printer():
     # CIE 1976 lightness: the steps are alike within a quarter of the largest.
     lightness = np.diff([116 * value ** (1 / 3) - 16 for value in grey])
     assert lightness.max() < 0.5 * lightness.min()
+
+
+def test_tints_are_even_steps_to_the_eye_and_stay_apart_for_colour_blind_ones():
+    """CAM02-UCS (Luo, Cui and Li 2006) and colour vision deficiency by Machado et al. 2009, both from colorspacious."""
+    colours = np.array([rgb(tint) for tint in TINTS]) / 255
+
+    def seen(as_sight: np.ndarray) -> np.ndarray:
+        return cspace_convert(np.clip(as_sight, 0, 1), "sRGB1", "CAM02-UCS")
+
+    even = np.linalg.norm(np.diff(seen(colours), axis=0), axis=1)
+    assert even.max() / even.min() < 1.3
+    for kind in ("deuteranomaly", "protanomaly", "tritanomaly"):
+        sight = {"name": "sRGB1+CVD", "cvd_type": kind, "severity": 100}
+        met = seen(cspace_convert(colours, sight, "sRGB1"))
+        assert np.linalg.norm(np.diff(met, axis=0), axis=1).min() > 7, kind
+        assert (np.diff(met[:, 0]) < -7).all(), kind
 
 
 def test_ink_reads_on_pale_tints_and_paper_on_dark_ones():
@@ -216,10 +234,10 @@ def test_the_drawing_is_sound_markup_with_every_name_as_written(worked):
     pegs = (replace(worked.venue.pegs[0], name="Tab\x07 here"), *worked.venue.pegs[1:])
     odd = replace(worked, fieldbook=replace(worked.fieldbook, venue=replace(worked.venue, pegs=pegs)))
     svg = ET.fromstring(drawn_map(odd, b"", drawing, cut, MultiPolygon(), "A & B"))  # noqa: S314 - our own text
-    words = [element.text for element in svg.iter("text")]
+    words = [element.text for element in svg.findall(".//{*}text")]
     assert [word for word in words if word in NAMES] == list(NAMES[1:])
     assert "Tab here" in words
-    assert svg.find("title").text == "A & B"
+    assert svg.find("{*}title").text == "A & B"
 
 
 def test_the_drawing_s_bar_is_as_long_as_it_says(worked):
@@ -250,3 +268,18 @@ def test_data_in_the_page_hold_no_markup(text):
 def test_what_json_has_no_word_for_never_gets_in():
     with pytest.raises(ValueError, match="not JSON compliant"):
         embedded({"depth_m": float("nan")})
+
+
+def test_figures_in_the_drawing_stand_on_the_contour_of_their_depth(worked):
+    frame = fit_frame(CRS, worked.venue.water.bounds)
+    drawing = Drawing(frame, sample(worked.bed, frame, worked.venue.limits), 2.0)
+    svg = ET.fromstring(drawn_map(worked, b"", drawing, bands([1.0]), MultiPolygon(), "x"))  # noqa: S314 - our own text
+    lines: dict[str, list] = {}
+    for depth, shape in zip(worked.isobaths["depth_m"], worked.isobaths.geometry, strict=True):
+        placed = (LineString(drawing.place(np.array(part.coords))) for part in shapely.get_parts(shape))
+        lines.setdefault(feet_inches(depth, 1), []).extend(placed)
+    figures = [text for text in svg.findall(".//{*}text") if (text.get("transform") or "").startswith("translate")]
+    assert len({figure.text for figure in figures}) > 3
+    for figure in figures:
+        x, y = (float(v) for v in re.match(r"translate\(([-\d.]+) ([-\d.]+)\)", figure.get("transform")).groups())
+        assert min(line.distance(Point(x, y)) for line in lines[figure.text]) < 0.4

@@ -210,3 +210,8 @@ def test_a_thousands_mark_is_refused_not_dropped():
     with pytest.raises(UnitError, match="no thousands mark"):
         read_number("1.234,5")
     assert read_number("2,05") == 2.05
+
+
+@pytest.mark.parametrize("text", ["-0.6941200000000001", "0.1000000000000000055", "54.04475400000000093"])
+def test_numbers_as_programs_print_them_have_many_decimals(text):
+    assert read_number(text) == float(text)

@@ -1,0 +1,243 @@
+"""The printed guide as PDF: the map at a true scale, and a card for each peg, two on a sheet for cutting.
+
+Words and drawings are made here and in the modules above; the page layout is ``templates/guide.typ``.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import segno
+import typst
+
+from maps.drawnmap import Drawing, drawn_map
+from maps.enquiry import question_of_spot, spot_answers, usual_float
+from maps.fandrawing import Fan, Lake
+from maps.frame import LocalFrame
+from maps.letters import Letters, letters_for, texts_in
+from maps.overlay import Sheet, picture
+from maps.page_body import level_words, words
+from maps.pegfacts import peg_facts
+from maps.pegpage import access_words, cast_profile, margin_words, peg_row, readings_words, spots_note
+from maps.section import casts_of, rigged
+from maps.summary import datum_words, days_words
+from survey.errors import SurveyError
+from survey.floats import Rig
+from survey.spots import Answer, Spot
+from survey.units import clock_text
+from survey.venue import Peg, Venue
+from survey.workup import WorkedSurvey
+
+TEMPLATE = Path(__file__).with_name("templates") / "guide.typ"
+SCALES = tuple(step * power for power in (100, 1000, 10000) for step in (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 6, 7.5, 8))
+"""Scales that a ruler can be used with: 1 to so many."""
+LETTER_MM = 3.6
+"""Height of a letter on the printed map: ten points, so that none of its figures is under eight."""
+MAP_MM = {False: (186.0, 238.0), True: (273.0, 152.0)}
+"""Room for the map on A4, upright and lying: width, height."""
+FAN_MM = (130.0, 72.0)
+ROWS_BESIDE_FAN, ROW_MM = 3, 9.0
+"""More spots than that take their room from the fan."""
+MOST_WORDS, MOST_LETTERS = 120, 430
+"""Letters of one term's words on a card, and of all together; the page of the peg has the rest."""
+
+
+@dataclass(frozen=True)
+class Printing:
+    """What the guide is made of beside the survey.
+
+    Parameters
+    ----------
+    frame : LocalFrame
+    sheet : Sheet
+    shown_m : float
+        What the level mark shows, metres.
+    addresses : dict of str
+        For each peg the web address of its page; none: no code on the cards.
+    """
+
+    frame: LocalFrame
+    sheet: Sheet
+    shown_m: float
+    addresses: dict[str, str]
+
+
+def guide_pdf(lake: Lake, printing: Printing) -> bytes:
+    """The guide as tagged PDF (PDF/UA-1), the same bytes for the same survey.
+
+    Letters that typst's own fonts lack are looked for among the machine's; what no font has is shown as a box and
+    said on the first page.
+    """
+    data = _guide(lake, printing)
+    letters = letters_for(texts_in(data))
+    printed = _with_letters(data, letters) | {"missing": words()["guide_missing"] if letters.missing else ""}
+    return typst.compile(
+        TEMPLATE,
+        sys_inputs={"guide": json.dumps(printed, ensure_ascii=False)},
+        ignore_system_fonts=letters.own_fonts,
+        pdf_standards=["ua-1"],
+    )
+
+
+def _with_letters(value: Any, letters: Letters) -> Any:  # noqa: ANN401 - any JSON value
+    if isinstance(value, str):
+        return letters.shown(value)
+    if isinstance(value, dict):
+        return {key: _with_letters(inner, letters) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_with_letters(inner, letters) for inner in value]
+    return value
+
+
+def _guide(lake: Lake, printing: Printing) -> dict[str, Any]:
+    worked, said = lake.worked, words()
+    venue = worked.venue
+    answers = spot_answers(worked, printing.shown_m)
+    return {
+        "w": {key: text for key, text in said.items() if key in WORDS_USED},
+        "title": said["guide_title"].format(venue=venue.name),
+        "venue": said["guide_map"].format(venue=venue.name),
+        "map": _map(lake, printing),
+        "caution": said["cautions"][0],
+        "emergency": emergency_words(venue),
+        "credit": " ".join(f"{text.rstrip('.')}." for text in (venue.credit, venue.licence) if text),
+        "missing": "",
+        "pegs": [_card(lake, printing, peg, tuple(a for a in answers if a.spot.peg == peg.name)) for peg in venue.pegs],
+    }
+
+
+WORDS_USED = ("language", "guide_closed", "guide_cut", "guide_code_note", "peg_no_spots", "caution")
+
+
+def emergency_words(venue: Venue) -> str:
+    """What to say in an emergency call."""
+    said = words()
+    place = venue.emergency.rstrip(".")
+    return f"{said['emergency']} {place}." if place else said["emergency_none"]
+
+
+def map_scale(drawing_of: Any, room_mm: tuple[float, float]) -> tuple[float, Drawing]:  # noqa: ANN401 - a callable
+    """The largest scale of :data:`SCALES` at which a drawing fits a room.
+
+    Parameters
+    ----------
+    drawing_of : callable
+        Scale to drawing, since letters keep their size on paper.
+    room_mm : tuple of float
+        Width and height.
+
+    Raises
+    ------
+    SurveyError
+        The water is too large for any of them.
+    """
+    for scale in SCALES:
+        drawing = drawing_of(scale)
+        if all(1000 * side / scale <= room for side, room in zip(drawing.box[2:], room_mm, strict=True)):
+            return scale, drawing
+    raise SurveyError(f"The water is too large to be drawn on A4 at 1 : {SCALES[-1]:g}.")
+
+
+def _map(lake: Lake, printing: Printing) -> dict[str, Any]:
+    worked, said = lake.worked, words()
+    venue = worked.venue
+
+    def drawing_of(scale: float) -> Drawing:
+        return Drawing(printing.frame, printing.sheet, LETTER_MM / 1000 * scale)
+
+    fits = {lying: map_scale(drawing_of, room) for lying, room in MAP_MM.items()}
+    landscape = fits[True][0] < fits[False][0]
+    scale, drawing = fits[landscape]
+    image = picture(printing.sheet, lake.cut, worked.bed.grid.cell_m)
+    alt = said["guide_map_alt"].format(venue=venue.name, scale=f"{scale:g}")
+    return {
+        "svg": drawn_map(worked, image, drawing, lake.cut, lake.hatched, alt), "alt": alt, "landscape": landscape,
+        "width": 1000 * drawing.box[2] / scale, "height": 1000 * drawing.box[3] / scale,
+        "scale": said["guide_scale"].format(scale=f"{scale:g}"), "note": said["guide_scale_note"],
+        "hatched": said["guide_hatched"], "title_pt": _points(venue.name, 19.0, 40), "stamp": _stamp(worked),
+    }  # fmt: skip
+
+
+def _stamp(worked: WorkedSurvey) -> list[str]:
+    said, venue = words(), worked.venue
+    edge = f"{said['surveyed']}: {days_words(worked.days)}."
+    return [edge, f"{said['datum']} {datum_words(venue.mark)}."]
+
+
+def _points(name: str, most: float, letters: int) -> float:
+    """Size of type at which a name of so many letters keeps to its line."""
+    return max(9.0, most * min(1.0, letters / max(len(name), 1)))
+
+
+def _card(lake: Lake, printing: Printing, peg: Peg, answers: tuple[Answer, ...]) -> dict[str, Any]:
+    worked, said = lake.worked, words()
+    venue = worked.venue
+    heading = said["peg_title"].format(peg=peg.name)
+    scale, fan = _fan(lake, peg, tuple(answer.spot for answer in answers))
+    stamp = " ".join([f"{_cut(venue.name, 60)}.", *_stamp(worked)])
+    return {
+        "heading": heading, "title_pt": _points(heading, 24.0, 20), "closed": peg.is_closed, "stamp": stamp,
+        "fan": fan.drawn(said["peg_fan_alt"].format(peg=peg.name)),
+        "fan_width": 1000 * fan.width_m / scale, "fan_height": 1000 * fan.height_m / scale,
+        "fan_alt": said["peg_fan_alt"].format(peg=peg.name), "scale": said["guide_scale"].format(scale=f"{scale:g}"),
+        "fan_note": said["peg_fan_note"].format(bearing=f"{peg.facing_deg:.0f}°"),
+        "head": [said["spot_where"], said["spot_water"], *(said[f"rig_{rig.value}"] for rig in Rig)],
+        "rows": [peg_row(venue, k, answer, "") for k, answer in enumerate(answers, start=1)],
+        **_section(worked, printing, peg, answers), "facts": _facts(worked, peg, printing.shown_m),
+        "spots_note": spots_note(venue, printing.shown_m) if answers else level_words(venue, printing.shown_m),
+        **_code(printing, peg),
+    }  # fmt: skip
+
+
+def _fan(lake: Lake, peg: Peg, spots: tuple[Spot, ...]) -> tuple[float, Fan]:
+    fan = Fan(lake, peg, spots)
+    high_mm = FAN_MM[1] - ROW_MM * max(len(spots) - ROWS_BESIDE_FAN, 0)
+    need = max(1000 * fan.width_m / FAN_MM[0], 1000 * fan.height_m / high_mm)
+    return next((scale for scale in SCALES if scale >= need), need), fan
+
+
+def _section(worked: WorkedSurvey, printing: Printing, peg: Peg, answers: tuple[Answer, ...]) -> dict[str, Any]:
+    """The section along the cast that reaches furthest."""
+    casts = casts_of(answers)
+    if not casts:
+        return {"section": "", "section_note": "", "section_alt": ""}
+    venue, said = worked.venue, words()
+    spot = max(casts, key=lambda answer: answer.spot.distance_m).spot
+    rig = rigged(question_of_spot(venue, spot, printing.shown_m, usual_float(venue)), venue, worked.bed)
+    profile = cast_profile(worked, peg, spot, printing.shown_m)
+    title = said["peg_profile"].format(clock=clock_text(spot.angle_deg))
+    name = said[f"rig_{rig.setting.rig.value}"].lower() if rig.setting else ""
+    note = said["peg_profile_note" if rig.setting else "peg_profile_bare"]
+    told = note.format(times=f"{profile.exaggeration:.1f}", rig=name)
+    return {"section": profile.drawn(title, rig), "section_note": f"{title}. {told}", "section_alt": title}
+
+
+def _facts(worked: WorkedSurvey, peg: Peg, shown_m: float) -> list[tuple[str, str]]:
+    said, facts = words(), peg_facts(worked, peg)
+    bottom = ", ".join(f"{word} ({count})" for word, count in facts.bottoms)
+    told = [
+        (said["peg_margin"], margin_words(worked.venue, facts, shown_m)),
+        (said["peg_access"], access_words(peg)),
+        (said["peg_bottom"], f"{bottom}." if bottom else said["peg_bottom_none"]),
+        (said["peg_readings"], readings_words(facts)),
+        *((said["safety"], line) for line in worked.venue.cautions),
+    ]
+    cut = [(term, _cut(text, MOST_WORDS)) for term, text in told if text]
+    room = np.cumsum([len(term) + len(text) for term, text in cut]) <= MOST_LETTERS
+    kept = [fact for fact, fits in zip(cut, room, strict=True) if fits]
+    return kept if len(kept) == len(cut) else [*kept, ("…", said["guide_more"])]
+
+
+def _cut(text: str, most: int) -> str:
+    return text if len(text) <= most else f"{text[: most - 1].rstrip()}…"
+
+
+def _code(printing: Printing, peg: Peg) -> dict[str, str]:
+    """A QR code (ISO/IEC 18004) that leads to the peg's page; empty where the club gives no address."""
+    address = printing.addresses.get(peg.name, "")
+    svg = segno.make(address, error="m", micro=False).svg_inline(border=4, dark="#000", light="#fff") if address else ""
+    return {"code": svg, "code_alt": words()["guide_code"].format(peg=peg.name)}

@@ -1,0 +1,262 @@
+"""The folder a club publishes: map, a page for each peg, the guide, files, and a list of them all.
+
+Every link is relative, so that it works from a disk, a stick and any host. Everything in it is made from the public
+copy of the survey. It appears whole or not at all.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from markupsafe import Markup
+
+import survey
+from maps.atomic import whole_folder
+from maps.backdrop import Backdrop
+from maps.crowd import crowd_geojson
+from maps.enquiry import spot_answers
+from maps.exports import write_settings
+from maps.fandrawing import Lake
+from maps.frame import fit_frame
+from maps.geopackage import write_geopackage
+from maps.guide import Printing, guide_pdf
+from maps.overlay import sample, unsurveyed
+from maps.page_body import filled, own_text, words
+from maps.page_data import margin_data
+from maps.pegpage import peg_page
+from maps.publiccopy import public_copy
+from maps.rasters import write_raster
+from maps.summary import MADE_BY, about_tags, datum_words, days_words
+from maps.tints import bands
+from maps.vectors import contour_features, geojson, gpx, kml, peg_features, spot_features
+from maps.webmap import page_html
+from survey.margins import is_steep
+from survey.units import metres
+from survey.venue import Peg, Venue
+from survey.workup import WorkedSurvey
+
+SITE_FILE = "site.json"
+INDEX, MAP, GUIDE, PEGS, FILES = "index.html", "map.html", "guide.pdf", "pegs", "files"
+KILO = 1000
+NAME_LETTERS = 40
+
+Tell = Callable[[str], None]
+
+
+def our_site(folder: Path) -> frozenset[str] | None:
+    """Names an earlier publishing wrote into a folder; None if none did."""
+    try:
+        said = json.loads((folder / SITE_FILE).read_text(encoding="utf-8"))
+        if not str(said["made_by"]).startswith(f"{MADE_BY} "):
+            return None
+        return frozenset({SITE_FILE, *(str(file["name"]).split("/")[0] for file in said["files"])})
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+@dataclass(frozen=True)
+class Site:
+    """What is published, and where.
+
+    Parameters
+    ----------
+    worked : WorkedSurvey
+        The public copy.
+    shown_m : float
+        What the level mark shows, metres, for the figures that stand without a program.
+    about : dict of str
+        What every file says of itself.
+    """
+
+    worked: WorkedSurvey
+    shown_m: float
+    about: dict[str, str]
+
+    @property
+    def venue(self) -> Venue:
+        """The venue without what the club hides."""
+        return self.worked.venue
+
+
+@dataclass(frozen=True)
+class Copy:
+    """How this copy is made.
+
+    Parameters
+    ----------
+    shown_m : float or None
+        What the level mark shows; None: the datum.
+    backdrop : Backdrop or None
+        A picture of the ground to lie under the map.
+    """
+
+    shown_m: float | None = None
+    backdrop: Backdrop | None = None
+
+
+AT_DATUM = Copy()
+
+
+def publish(worked: WorkedSurvey, target: Path, how: Copy = AT_DATUM, tell: Tell = lambda _: None) -> tuple[Path, ...]:
+    """Write the whole folder; an earlier one is replaced only when all is complete.
+
+    Parameters
+    ----------
+    worked : WorkedSurvey
+        As the club has it; what must not be published is taken out here.
+    target : Path
+    how : Copy, optional
+    tell : callable, optional
+        Told in words what is being done.
+
+    Returns
+    -------
+    tuple of Path
+        What was written.
+
+    Raises
+    ------
+    SurveyError
+        ``target`` holds other things; a peg to be hidden is not known.
+    """
+    public = public_copy(worked)
+    shown = public.venue.mark.datum_m if how.shown_m is None else how.shown_m
+    level = {"level": f"settings and depths of spots hold for the mark at {metres(shown)}"}
+    site = Site(public, shown, about_tags(public) | level)
+    with whole_folder(target, our_site) as part:
+        _fill(part, site, how.backdrop, tell)
+        written = tuple(path.relative_to(part) for path in sorted(part.rglob("*")) if path.is_file())
+    return tuple(target / path for path in written)
+
+
+def _fill(part: Path, site: Site, backdrop: Backdrop | None, tell: Tell) -> None:
+    worked, venue, shown = site.worked, site.venue, site.shown_m
+    frame = fit_frame(venue.crs, venue.water.bounds)
+    sheet = sample(worked.bed, frame, venue.limits)
+    lake = Lake(worked, bands(worked.isobaths["depth_m"]), unsurveyed(sheet, frame, venue.water))
+    pages = {peg.name: f"{PEGS}/{page_name(peg)}" for peg in venue.pegs}
+    tell("drawing the map")
+    _write(part / MAP, page_html(worked, shown, pages, backdrop))
+    tell("drawing the pegs")
+    (part / PEGS).mkdir()
+    links = (f"../{INDEX}", words()["peg_index"]), (f"../{MAP}", words()["peg_map"])
+    for peg in venue.pegs:
+        _write(part / pages[peg.name], peg_page(lake, frame, peg, shown, links))
+    tell("setting the guide")
+    addresses = {name: f"{venue.publishing.address.rstrip('/')}/{page}" for name, page in pages.items()}
+    printing = Printing(frame, sheet, shown, addresses if venue.publishing.address else {})
+    (part / GUIDE).write_bytes(guide_pdf(lake, printing))
+    tell("writing the files")
+    (part / FILES).mkdir()
+    write_downloads(part / FILES, site)
+    _write(part / INDEX, index_page(part, site, pages))
+    _write(part / SITE_FILE, json.dumps(_contents(part, site), indent=2, ensure_ascii=False) + "\n")
+
+
+def page_name(peg: Peg) -> str:
+    """File name of a peg's page: its painted name where that is plain, so that a printed code keeps leading to it.
+
+    Examples
+    --------
+    >>> from survey.errors import Place
+    >>> peg = Peg("12", 0, 0, 0, 0, 0, 0, 0, Place("pegs.csv"))
+    >>> page_name(peg)
+    'peg-12.html'
+    """
+    plain = re.sub(r"[^a-z0-9]+", "-", peg.name.lower()).strip("-")[:NAME_LETTERS]
+    if plain == peg.name:
+        return f"peg-{plain}.html"
+    # What letters and signs were lost is told apart by a digest of the whole name.
+    own = hashlib.sha256(peg.name.encode()).hexdigest()[:6]
+    return f"peg-{plain}-{own}.html" if plain else f"peg-{own}.html"
+
+
+DOWNLOADS = {
+    "venue.gpkg": "file_gpkg",
+    "depth.tif": "file_tif",
+    "contours.geojson": "file_contours",
+    "spots.geojson": "file_spots",
+    "pegs.geojson": "file_pegs",
+    "venue.kml": "file_kml",
+    "spots.gpx": "file_gpx",
+    "settings.csv": "file_csv",
+    "readings-b12.geojson": "file_b12",
+}
+"""Files for other programs, and the key of the words that say what is in them."""
+
+
+def write_downloads(folder: Path, site: Site) -> None:
+    """The files for other programs; the readings only where they may be shared."""
+    worked, venue, about = site.worked, site.venue, site.about
+    answers = spot_answers(worked, site.shown_m)
+    write_geopackage(folder / "venue.gpkg", worked, answers, about)
+    write_raster(folder / "depth.tif", worked.bed, venue.crs, about)
+    _write(folder / "contours.geojson", geojson(contour_features(worked), about))
+    _write(folder / "spots.geojson", geojson(spot_features(answers), about))
+    _write(folder / "pegs.geojson", geojson(peg_features(venue), about))
+    (folder / "venue.kml").write_bytes(kml(worked, answers, about))
+    (folder / "spots.gpx").write_bytes(gpx(venue, answers, about))
+    write_settings(folder / "settings.csv", worked, answers, site.shown_m)
+    readings = crowd_geojson(worked, about)
+    if readings is not None:
+        _write(folder / "readings-b12.geojson", readings)
+
+
+def index_page(part: Path, site: Site, pages: dict[str, str]) -> str:
+    """The list of everything in the folder, for people."""
+    venue, said = site.venue, words()
+    files = [(f"{FILES}/{name}", said[key], _size(part / FILES / name)) for name, key in DOWNLOADS.items()]
+    values = {
+        "w": said, "venue": venue, "title": said["index_title"].format(venue=venue.name),
+        "style": Markup(own_text("page.css") + own_text("peg.css")),  # noqa: S704 - the page's own
+        "days": days_words(site.worked.days), "datum": datum_words(venue.mark), "map": MAP,
+        "pegs": [
+            (pages[peg.name], said["peg_title"].format(peg=peg.name), _peg_words(site, peg)) for peg in venue.pegs
+        ],
+        "guide": (GUIDE, _size(part / GUIDE)),
+        "files": [(to, told, size) for to, told, size in files if size],
+    }  # fmt: skip
+    return filled("index.html", values)
+
+
+def _peg_words(site: Site, peg: Peg) -> str:
+    margin = margin_data(site.worked, peg)
+    steep = is_steep(margin["upper_m"], site.venue.mark.rise_m(site.shown_m))
+    told = {
+        "index_closed": peg.is_closed,
+        "index_accessible": peg.is_accessible and not peg.is_closed,
+        "index_steep": steep,
+        "index_unsure": not margin["measured"],
+    }
+    return ", ".join((*peg.aliases, *(words()[key] for key, holds in told.items() if holds)))
+
+
+def _size(path: Path) -> str:
+    """Size of a file as people say it; empty where there is none."""
+    return f"{max(path.stat().st_size / KILO, 1):.0f} kB" if path.exists() else ""
+
+
+def _contents(part: Path, site: Site) -> dict[str, Any]:
+    files = sorted(path for path in part.rglob("*") if path.is_file())
+    return {
+        "made_by": f"{MADE_BY} {survey.__version__}",
+        **{key: site.about[key] for key in ("title", "datum", "level", "surveyed", "licence", "credit")},
+        "files": [
+            {"name": path.relative_to(part).as_posix(), "bytes": path.stat().st_size, "sha256": _digest(path)}
+            for path in files
+        ],
+    }
+
+
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")
