@@ -139,7 +139,8 @@ def _misfits(soundings: Soundings, model: LakeModel, left: pd.DataFrame) -> Iter
             Grade.ERROR if aside else Grade.WARNING,
             "misfit",
             _place(soundings, row),
-            f"{who}: {depth:.2f} m below datum where the readings around it say {fitted:.2f} ± {give:.2f} m. {words}",
+            f"{who}: {depth:.2f} m below datum where the readings around it say {fitted:.2f} m "
+            f"({max(fitted - give, 0.0):.2f} to {fitted + give:.2f} m in 19 of 20 cases). {words}",
             "Look at unit, direction, distance, float and peg of this row; plumb it again, or set use to no.",
         )
 
