@@ -17,7 +17,8 @@ from threadpoolctl import threadpool_limits
 
 from survey.covariance import MEMBERS, Gaps, Member
 from survey.evidence import Bounds, Evidence, Profile, Tilt
-from survey.members import FULL, ROUGH, Data, Fitted, fit_theta, prior_theta
+from survey.conditioning import Fitted
+from survey.members import FULL, ROUGH, Data, fit_theta, prior_theta, unshared
 from survey.patches import Conditioned, Patchwork
 from survey.truncation import RANGE_Z, half_line_sites, rectified
 from survey.water import Places, WaterFrame
@@ -164,7 +165,7 @@ class LakeModel:
         everything = self.evidence.data(self.tilt, np.ones(len(self.kept), bool))
         n = len(self.kept)
         nugget = float(np.mean([m.theta["nugget"] for m in self.members]))
-        return np.asarray(everything.own[:n] + (everything.shared[:n] ** 2).sum(axis=1) + nugget)
+        return np.asarray(everything.own[:n] + everything.shared[:n].power(2).sum(axis=1) + nugget)
 
 
 def _chunks(index: NDArray[np.intp]) -> list[NDArray[np.intp]]:
@@ -254,7 +255,7 @@ def _hearing(fitted: Fitted, bounds: Bounds, profile: Profile) -> Fitted:
     precision = np.where(heard, precision, SITE_LEAST_PRECISION)
     value = np.where(heard, shift / precision, mean)
     # As with shore points, no nugget: it is in the site already.
-    sites = Data(bounds.places, value, 1.0 / precision, np.zeros((len(bounds), 0)), at, np.ones(len(bounds), bool))
+    sites = Data(bounds.places, value, 1.0 / precision, unshared(len(bounds)), at, np.ones(len(bounds), bool))
     return replace(fitted, data=fitted.data.joined(sites))
 
 

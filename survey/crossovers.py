@@ -129,7 +129,7 @@ def _pairs(model: LakeModel) -> Pairs:
     slope = (model.tilt.slope[i] + model.tilt.slope[j]) / 2.0
     between = ((xy[i] - xy[j]) * slope).sum(axis=1)
     noise = evidence.own_var + model.tilt.own_var + (evidence.peg_sd_m * np.linalg.norm(model.tilt.slope, axis=1)) ** 2
-    level = ((evidence.level[i] - evidence.level[j]) ** 2).sum(axis=1)
+    level = (evidence.level[i] - evidence.level[j]).power(2).sum(axis=1)
     return Pairs(
         evidence.rows[i],
         evidence.rows[j],

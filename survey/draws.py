@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from survey.average import ACROSS_WIDER, LakeModel
 from survey.covariance import ACROSS_LAND_M, Kernel, Member, amplitude
 from survey.errors import BedError
-from survey.members import Fitted, Theta
+from survey.conditioning import Fitted
+from survey.members import Theta
 from survey.patches import Conditioned
 from survey.water import Places
 

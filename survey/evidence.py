@@ -11,9 +11,10 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
+from scipy.sparse import csr_array, hstack
 
 from survey.errors import BedError
-from survey.members import Data
+from survey.members import Data, unshared
 from survey.soundings import Soundings
 from survey.venue import Venue
 from survey.water import Places, WaterFrame
@@ -82,7 +83,7 @@ class Evidence:
     steps_m : ndarray, shape (n, 2)
         How far those stand, along and across.
     depth_m, own_var : ndarray, shape (n,)
-    level : ndarray, shape (n, b)
+    level : csr_array, shape (n, b)
         Level error shared within blocks, metres.
     along : ndarray, shape (n, 2)
         Unit vector of the cast in the venue CRS.
@@ -111,7 +112,7 @@ class Evidence:
     steps_m: Floats
     depth_m: Floats
     own_var: Floats
-    level: Floats
+    level: csr_array
     along: Floats
     position_sd_m: Floats
     turn: Floats
@@ -139,19 +140,21 @@ class Evidence:
             Readings to use.
         """
         own = self.own_var + tilt.own_var
-        shared = np.hstack([self.level, self._peg_columns(tilt.slope)])
+        shared = hstack([self.level, self._peg_columns(tilt.slope)], format="csr")
         readings = Data(
             self.places, self.depth_m, own, shared, self.profile.at(self.places.shore_m), np.zeros(len(self), bool)
         )
         return readings.take(keep).joined(self.shore)
 
-    def _peg_columns(self, slope: Floats) -> Floats:
-        pegs = np.unique(self.peg[self.peg >= 0])
-        member = self.peg[:, None] == pegs[None, :]
+    def _peg_columns(self, slope: Floats) -> csr_array:
+        """How each peg's easting, northing and straight out move the depths of its readings, shape (n, 3 pegs)."""
+        at, pegs = np.flatnonzero(self.peg >= 0), int(self.peg.max(initial=-1)) + 1
+        if not pegs:
+            return unshared(len(self))
         east, north = self.peg_sd_m * slope[:, 0], self.peg_sd_m * slope[:, 1]
         turn = (self.turn * slope).sum(axis=1)
-        columns = np.hstack([member * c[:, None] for c in (east, north, turn)])
-        return columns[:, np.abs(columns).max(axis=0, initial=0.0) > 0] if columns.size else columns
+        columns = [_blocks(at, self.peg[at], c[at], (len(self), pegs)) for c in (east, north, turn)]
+        return hstack(columns, format="csr")
 
     def tilt_from(self, here: Floats, beside: Floats) -> Tilt:
         """What position errors do, from the bed's depths at the readings and at ``beside``."""
@@ -273,14 +276,20 @@ def _canonical(rows: NDArray[np.intp], xy: Floats, table: pd.DataFrame) -> NDArr
 
 
 def _peg_index(pegs: pd.Series) -> NDArray[np.intp]:
-    names = sorted(set(pegs) - {""})
-    return np.array([names.index(p) if p else -1 for p in pegs], np.intp)
+    names = {name: k for k, name in enumerate(sorted(set(pegs) - {""}))}
+    return np.array([names.get(p, -1) for p in pegs], np.intp)
 
 
-def _level_columns(some: pd.DataFrame) -> Floats:
-    blocks = sorted(set(some["level_block"]) - {""})
-    member = some["level_block"].to_numpy()[:, None] == np.array(blocks, object)[None, :]
-    return np.asarray(member * some["level_sd_m"].to_numpy(float)[:, None], float).reshape(len(some), len(blocks))
+def _level_columns(some: pd.DataFrame) -> csr_array:
+    names = some["level_block"].astype(str).to_numpy(str)
+    at = np.flatnonzero(names != "")
+    blocks, block = np.unique(names[at], return_inverse=True)
+    return _blocks(at, block, some["level_sd_m"].to_numpy(float)[at], (len(some), len(blocks)))
+
+
+def _blocks(row: NDArray[np.intp], column: NDArray[np.intp], value: Floats, shape: tuple[int, int]) -> csr_array:
+    """A matrix with at most one value in each row."""
+    return csr_array((value, (row, column)), shape=shape)
 
 
 def _bounds(table: pd.DataFrame, xy: Floats, which: NDArray[np.bool_], frame: WaterFrame, level_off_m: float) -> Bounds:
@@ -318,7 +327,7 @@ def _shore(venue: Venue, frame: WaterFrame, profile: Profile, level_off_m: float
         places,
         values[order],
         sds[order] ** 2,
-        np.zeros((len(xy), 0)),
+        unshared(len(xy)),
         profile.at(places.shore_m),
         np.ones(len(xy), bool),
     )

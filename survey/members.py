@@ -1,23 +1,21 @@
-"""Fitting one member of the model to data, and asking it for depths.
+"""Data for a member of the model, and the fitting of its parameters to them.
 
 Parameters come from restricted maximum likelihood with log-normal priors and analytic
-gradients; conditioning is exact. Knows nothing of soundings, pegs or grids.
+gradients. Knows nothing of soundings, pegs or grids.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_solve, lapack, solve_triangular
-from scipy.linalg.blas import strmm
+from scipy.linalg import lapack
 from scipy.optimize import minimize
+from scipy.sparse import csr_array, vstack
 
-from survey.covariance import PRIORS, Ends, Gaps, Member, covariance, slopes, variance
-from survey.errors import BedError
+from survey.covariance import PRIORS, Ends, Gaps, Member, slopes
 from survey.water import Places
 
 Floats = NDArray[np.float64]
@@ -50,7 +48,7 @@ class Data:
         Depth below datum, metres.
     own : ndarray, shape (n,)
         Variance of each value by itself, m2.
-    shared : ndarray, shape (n, q)
+    shared : csr_array, shape (n, q)
         Columns of shared errors, metres: the noise covariance is ``diag(own) + shared shared'``.
     profile : ndarray, shape (n,)
         The lake's mean profile at the places, metres.
@@ -61,7 +59,7 @@ class Data:
     places: Places
     values: Floats
     own: Floats
-    shared: Floats
+    shared: csr_array
     profile: Floats
     shore: NDArray[np.bool_]
 
@@ -75,7 +73,10 @@ class Data:
 
     def noise(self, nugget: float) -> Floats:
         """Noise covariance, shape (n, n), m2."""
-        out = self.shared @ self.shared.T
+        columns, at = np.unique(self.shared.indices, return_inverse=True)
+        shared = np.zeros((len(self), len(columns)))
+        shared[np.repeat(np.arange(len(self)), np.diff(self.shared.indptr)), at] = self.shared.data
+        out = shared @ shared.T
         out[np.diag_indices_from(out)] += self.own + nugget * ~self.shore
         return out
 
@@ -97,10 +98,15 @@ class Data:
             Places.joined(self.places, other.places),
             np.concatenate([self.values, other.values]),
             np.concatenate([self.own, other.own]),
-            np.vstack([self.shared, np.zeros((len(other), q))]),
+            vstack([self.shared, unshared(len(other), q)], format="csr"),
             np.concatenate([self.profile, other.profile]),
             np.concatenate([self.shore, other.shore]),
         )
+
+
+def unshared(n: int, q: int = 0) -> csr_array:
+    """Columns for ``n`` data that share no errors."""
+    return csr_array((n, q), dtype=float)
 
 
 def prior_theta(member: Member, across: bool) -> dict[str, float]:
@@ -195,147 +201,3 @@ def _restricted_likelihood(
         value += 0.5 * off**2
         gradient[k] += off / prior.log_sd
     return float(value), gradient
-
-
-@dataclass(frozen=True)
-class Fitted:
-    """A member conditioned on data.
-
-    Parameters
-    ----------
-    member : Member
-    theta : mapping
-    data : Data
-    across : bool
-    """
-
-    member: Member
-    theta: Theta
-    data: Data
-    across: bool
-
-    @cached_property
-    def _lower(self) -> Floats:
-        gaps = Gaps.between(self.data.places, self.data.places, self.across)
-        total = covariance(self.member, self.theta, gaps, self.data.ends, self.data.ends)
-        total += self.data.noise(self.theta["nugget"])
-        lower, failed = lapack.dpotrf(total, lower=1, clean=1, overwrite_a=1)
-        if failed:
-            raise BedError(f'the covariance of member "{self.member.name}" is not positive definite')
-        return np.asarray(lower)
-
-    @cached_property
-    def _drift(self) -> Floats:
-        return self.member.drift(self.data.places)
-
-    @cached_property
-    def _solved_drift(self) -> Floats:
-        return np.asarray(cho_solve((self._lower, True), self._drift))
-
-    @cached_property
-    def _solved_drift32(self) -> NDArray[np.float32]:
-        return self._solved_drift.astype(np.float32)
-
-    @cached_property
-    def _inner(self) -> Floats:
-        return np.asarray(self._drift.T @ self._solved_drift + self.member.drift_precision)
-
-    def weights(self, values: Floats) -> tuple[Floats, Floats]:
-        """Weights of the drift's columns and of the covariances with the data.
-
-        Parameters
-        ----------
-        values : ndarray, shape (n,) or (n, k)
-            At the data, metres.
-        """
-        beta = np.asarray(np.linalg.solve(self._inner, self._solved_drift.T @ values), float)
-        return beta, np.asarray(cho_solve((self._lower, True), values - self._drift @ beta), float)
-
-    @cached_property
-    def _own_weights(self) -> tuple[Floats, Floats]:
-        return self.weights(self.data.values)
-
-    def _towards(self, places: Places, profile: Floats) -> Floats:
-        gaps = Gaps.between(self.data.places, places, self.across)
-        return covariance(self.member, self.theta, gaps, self.data.ends, Ends(places.shore_m, profile))
-
-    def mean(self, places: Places, profile: Floats) -> Floats:
-        """Expected depth at places, shape (m,), metres."""
-        return self.weighed(self._own_weights, places, profile)
-
-    def weighed(self, weights: tuple[Floats, Floats], places: Places, profile: Floats) -> Floats:
-        """Expected depth at places, shape (m,) or (m, k), metres, from :meth:`weights`."""
-        beta, alpha = weights
-        return np.asarray(self.member.drift(places) @ beta + self._towards(places, profile).T @ alpha)
-
-    def mean_variance(self, gaps: Gaps, places: Places, profile: Floats) -> tuple[Floats, Floats]:
-        """Expected depth (m) and its variance (m2) at places, shapes (m,).
-
-        Parameters
-        ----------
-        gaps : Gaps
-            From the data's places to ``places``, in float32.
-        places : Places
-        profile : ndarray, shape (m,)
-            The lake's mean profile there, metres.
-        """
-        ends = Ends(places.shore_m, profile)
-        towards = covariance(self.member, self.theta, gaps, self.data.ends, ends)
-        drift, (beta, alpha) = self.member.drift(places), self._own_weights
-        mean = drift @ beta + alpha @ towards
-        lack = drift.T - self._solved_drift32.T @ towards
-        root = strmm(1.0, self._root32, towards, lower=1)
-        spread = variance(self.member, self.theta, ends, self.across) - np.einsum("nm,nm->m", root, root)
-        spread += np.einsum("pm,pm->m", lack, np.linalg.solve(self._inner, lack))
-        return mean, np.maximum(spread, 0.0)
-
-    @cached_property
-    def _root32(self) -> NDArray[np.float32]:
-        """Inverse of the lower root of the data's covariance; single precision is ample for a variance."""
-        inverse, _ = lapack.dtrtri(self._lower, lower=1)
-        return np.asfortranarray(inverse, np.float32)
-
-    def joint(self, places: Places, profile: Floats) -> tuple[Floats, Floats]:
-        """Expected depths (m,) and their covariance (m, m) at a few places."""
-        towards, drift, ends = self._towards(places, profile), self.member.drift(places), Ends(places.shore_m, profile)
-        root = solve_triangular(self._lower, towards, lower=True, check_finite=False)
-        lack = drift.T - self._solved_drift.T @ towards
-        among = covariance(self.member, self.theta, Gaps.between(places, places, self.across), ends, ends)
-        beta, alpha = self._own_weights
-        return drift @ beta + alpha @ towards, among - root.T @ root + lack.T @ np.linalg.solve(self._inner, lack)
-
-    @cached_property
-    def _projection(self) -> Floats:
-        inverse, _ = lapack.dpotri(self._lower, lower=1)
-        inverse = np.tril(inverse) + np.tril(inverse, -1).T
-        return np.asarray(inverse - self._solved_drift @ np.linalg.solve(self._inner, self._solved_drift.T))
-
-    def left_out(self, groups: list[NDArray[np.intp]]) -> tuple[Floats, Floats]:
-        """Each datum as its group's absence would have it, in closed form.
-
-        Parameters
-        ----------
-        groups : list of ndarray
-            Indices into the data that are hidden together.
-
-        Returns
-        -------
-        predicted, variance : ndarray, shape (n,)
-            Of the observation, its own noise included; nan outside all groups.
-
-        Notes
-        -----
-        Dubrule 1983, Cross validation of kriging in a unique neighborhood.
-        """
-        weighed = self._projection @ self.data.values
-        predicted, spread = np.full(len(self.data), np.nan), np.full(len(self.data), np.nan)
-        alone = np.array([group[0] for group in groups if len(group) == 1], np.intp)
-        spread[alone] = 1.0 / np.diag(self._projection)[alone]
-        predicted[alone] = self.data.values[alone] - spread[alone] * weighed[alone]
-        for group in groups:
-            if len(group) == 1:
-                continue
-            block = np.linalg.inv(self._projection[np.ix_(group, group)])
-            predicted[group] = self.data.values[group] - block @ weighed[group]
-            spread[group] = np.diag(block)
-        return predicted, spread

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from survey.covariance import Member
-from survey.members import Data, Fitted, Theta
+from survey.conditioning import Fitted
+from survey.members import Data, Theta
 from survey.water import Places
 
 Floats = NDArray[np.float64]

@@ -7,9 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import check_grad
+from scipy.sparse import csr_array
 
+from survey.conditioning import Fitted
 from survey.covariance import MEMBERS, PRIORS, Ends, Gaps, Member, correlation, covariance, krige, slopes, variance
-from survey.members import Data, Fitted, _restricted_likelihood, fit_theta, prior_theta
+from survey.members import Data, _restricted_likelihood, fit_theta, prior_theta, unshared
 from survey.water import Places, WaterFrame
 from tests.survey.made_soundings import bowl, scattered, with_spit
 
@@ -57,7 +59,7 @@ def test_plain_solver_gives_the_handbook_estimate(
 def test_a_member_in_its_plain_configuration_gives_the_handbook_estimate() -> None:
     plain = Member("plain", kernel="exponential", amplitude=False)
     places = plain_places(SAMPLES[:, :2], np.zeros(7))
-    data = Data(places, SAMPLES[:, 2], np.zeros(7), np.zeros((7, 0)), np.zeros(7), np.ones(7, bool))
+    data = Data(places, SAMPLES[:, 2], np.zeros(7), unshared(7), np.zeros(7), np.ones(7, bool))
     theta = {"variance": 10.0, "length": 1 / 0.3, "nugget": 0.0}
     fitted = Fitted(plain, theta, data, across=False)
     at = plain_places(np.array([[65.0, 137.0]]), np.zeros(1))
@@ -75,7 +77,7 @@ def lake() -> tuple[WaterFrame, Data]:
     values = bed(xy) + 0.3 * np.sin(xy[:, 0] / 9)
     shared = np.zeros((80, 1))
     shared[:40, 0] = 0.03
-    return frame, Data(places, values, np.full(80, 0.05**2), shared, bed(xy), np.zeros(80, bool))
+    return frame, Data(places, values, np.full(80, 0.05**2), csr_array(shared), bed(xy), np.zeros(80, bool))
 
 
 @pytest.mark.parametrize("member", MEMBERS, ids=lambda m: m.name)
@@ -121,7 +123,7 @@ def test_covariance_is_positive_definite_whatever_the_parameters(member: Member,
 @pytest.mark.parametrize("member", MEMBERS, ids=lambda m: m.name)
 def test_leaving_out_in_closed_form_is_leaving_out_for_real(member: Member, lake: tuple[WaterFrame, Data]) -> None:
     _, data = lake
-    data = replace(data, shared=np.zeros((80, 0)))
+    data = replace(data, shared=unshared(80))
     theta = prior_theta(member, across=True)
     group = np.array([3, 17, 44])
     predicted, spread = Fitted(member, theta, data, across=True).left_out([group])
@@ -142,7 +144,7 @@ def test_parameters_are_found_again_from_data_drawn_with_them() -> None:
     ends = Ends(places.shore_m, np.zeros(250))
     among = covariance(member, true, Gaps.between(places, places, across=False), ends, ends)
     values = 2.0 + np.linalg.cholesky(among + true["nugget"] * np.eye(250)) @ rng.normal(size=250)
-    data = Data(places, values, np.zeros(250), np.zeros((250, 0)), np.zeros(250), np.zeros(250, bool))
+    data = Data(places, values, np.zeros(250), unshared(250), np.zeros(250), np.zeros(250, bool))
     found = fit_theta(member, data, across=False)
     assert found["length"] == pytest.approx(15.0, rel=0.3)
     assert found["variance"] == pytest.approx(0.4, rel=0.5)

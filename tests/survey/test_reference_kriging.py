@@ -16,8 +16,9 @@ from scipy.linalg import cho_solve
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
+from survey.conditioning import Fitted
 from survey.covariance import Ends, Gaps, Member, correlation, covariance, krige
-from survey.members import Data, Fitted
+from survey.members import Data, unshared
 from survey.water import Places
 
 CLOSE = 1e-6
@@ -41,7 +42,7 @@ def plain_member(kernel: str) -> tuple[Fitted, Places]:
     member = Member("plain", kernel=kernel, amplitude=False)
     data, asked = (Places(xy, *[np.zeros(len(xy)), np.zeros((len(xy), 2)), np.zeros(len(xy))]) for xy in (XY, AT))
     none = np.zeros(len(XY))
-    evidence = Data(data, DEPTH, none, np.zeros((len(XY), 0)), none, np.zeros(len(XY), bool))
+    evidence = Data(data, DEPTH, none, unshared(len(XY)), none, np.zeros(len(XY), bool))
     theta = {"variance": SILL, "length": LENGTH, "nugget": NUGGET}
     return Fitted(member, theta, evidence, across=False), asked
 
