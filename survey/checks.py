@@ -13,11 +13,12 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from scipy.spatial import cKDTree
 
-from survey.average import DOUBTFUL_Z, SCREEN_LEAST, LakeModel
+from survey.average import LakeModel
 from survey.bed import Bed
 from survey.errors import Place
 from survey.findings import Finding, Grade
 from survey.gridding import NARROW_CELLS, narrow_water_m2
+from survey.screening import DOUBTFUL_Z, SCREEN_LEAST
 from survey.soundings import Soundings
 from survey.truncation import RANGE_Z
 from survey.venue import Venue
@@ -40,6 +41,10 @@ OUT_OF_REACH = 2.0
 """A cast of more than so many times the venue's reach is asked about (ours)."""
 SAME_SPOT_M = 1.0
 SAME_SPOT_Z = 3.0
+MOST_PAIRS = 50_000
+"""With more pairs of readings at one spot than this, each is compared with a few and named once: one mistake in a
+crowd would be told of for everyone in it."""
+NEAREST_COMPARED = 6
 BOUND_Z = 2.0
 NO_VARIATION_M = 0.02
 FAR_OFF_Z = 5.0
@@ -163,19 +168,45 @@ def _broken_bounds(soundings: Soundings, left: pd.DataFrame) -> Iterator[Finding
 def _disagreements(soundings: Soundings, model: LakeModel) -> Iterator[Finding]:
     """Readings of one spot that differ by more than their errors together allow."""
     rows, evidence = model.evidence.rows, model.evidence
-    noise = np.sqrt(evidence.own_var + model.tilt.own_var)
-    for i, j in sorted(cKDTree(evidence.places.xy).query_pairs(SAME_SPOT_M)):
-        apart = abs(float(evidence.depth_m[i] - evidence.depth_m[j]))
-        steep = float(np.linalg.norm(model.tilt.slope[i])) * SAME_SPOT_M
-        if apart > SAME_SPOT_Z * float(np.hypot(noise[i], noise[j])) + steep:
-            first, second = sorted((_place(soundings, int(rows[i])), _place(soundings, int(rows[j]))))
-            yield Finding(
-                Grade.WARNING,
-                "spot-disagrees",
-                first,
-                f"2 readings at one spot differ by {apart:.2f} m; the other is {second}",
-                "Plumb the spot again and keep the readings that agree.",
-            )
+    pairs, crowded = _of_one_spot(evidence.places.xy)
+    apart = np.abs(evidence.depth_m[pairs[:, 0]] - evidence.depth_m[pairs[:, 1]])
+    variance = evidence.own_var + model.tilt.own_var
+    steep = np.linalg.norm(model.tilt.slope, axis=1)[pairs[:, 0]] * SAME_SPOT_M
+    over = apart - SAME_SPOT_Z * np.sqrt(variance[pairs].sum(axis=1)) - steep
+    told = np.flatnonzero(over > 0)
+    for k in _each_once(pairs, told[np.argsort(-over[told], kind="stable")]) if crowded else told:
+        first, second = sorted(_place(soundings, int(rows[i])) for i in pairs[k])
+        yield Finding(
+            Grade.WARNING,
+            "spot-disagrees",
+            first,
+            f"2 readings at one spot differ by {apart[k]:.2f} m; the other is {second}",
+            "Plumb the spot again and keep the readings that agree.",
+        )
+
+
+def _of_one_spot(xy: NDArray[np.float64]) -> tuple[NDArray[np.intp], bool]:
+    """Pairs of readings of one spot, shape (k, 2), first below second, and whether they are too many to take all.
+
+    Of a crowd each is then compared with a few of its nearest.
+    """
+    tree = cKDTree(xy)
+    if tree.count_neighbors(tree, SAME_SPOT_M) <= 2 * MOST_PAIRS + len(xy):
+        return np.array(sorted(tree.query_pairs(SAME_SPOT_M)), np.intp).reshape(-1, 2), False
+    _, near = tree.query(xy, k=NEAREST_COMPARED + 1, distance_upper_bound=SAME_SPOT_M)
+    first, second = np.repeat(np.arange(len(xy)), near.shape[1]), near.ravel()
+    pairs = np.sort(np.column_stack([first, second])[(second < len(xy)) & (second != first)], axis=1)
+    return np.unique(pairs, axis=0), True
+
+
+def _each_once(pairs: NDArray[np.intp], order: NDArray[np.intp]) -> Iterator[int]:
+    """Pairs in an order, but none of a reading that was named already."""
+    named: set[int] = set()
+    for k in order.tolist():
+        pair = set(pairs[k].tolist())
+        if not pair & named:
+            named |= pair
+            yield k
 
 
 def _out_of_reach(venue: Venue, soundings: Soundings) -> Iterator[Finding]:

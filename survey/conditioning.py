@@ -5,7 +5,7 @@ Conditioning is exact. Knows nothing of soundings, pegs or grids.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -40,13 +40,39 @@ class Fitted:
 
     @cached_property
     def _lower(self) -> Floats:
-        gaps = Gaps.between(self.data.places, self.data.places, self.across)
+        return self._root(Gaps.between(self.data.places, self.data.places, self.across))
+
+    def _root(self, gaps: Gaps) -> Floats:
         total = covariance(self.member, self.theta, gaps, self.data.ends, self.data.ends)
         total += self.data.noise(self.theta["nugget"])
         lower, failed = lapack.dpotrf(total, lower=1, clean=1, overwrite_a=1)
         if failed:
             raise BedError(f'the covariance of member "{self.member.name}" is not positive definite')
         return np.asarray(lower)
+
+    # Frozen as a record; these three only manage what is kept of the work done for it.
+    def factor(self, gaps: Gaps) -> None:
+        """Do the work of conditioning from gaps among the data that others on the same places use too."""
+        self.__dict__["_lower"] = self._root(gaps)
+
+    def let_go(self) -> None:
+        """Let go all matrices; the weights of the data stay, and the rest is made again if it is asked for."""
+        for name in ("_lower", "_drift", "_solved_drift", "_solved_drift32", "_inner", "_root32", "projection"):
+            self.__dict__.pop(name, None)
+
+    def hearing(self, sites: Data) -> Fitted:
+        """The same with data more that share no errors with the others: the root grows by their rows."""
+        new = replace(self, data=self.data.joined(sites))
+        root = solve_triangular(self._lower, self._towards(sites.places, sites.profile), lower=True)
+        among = covariance(
+            self.member, self.theta, Gaps.between(sites.places, sites.places, self.across), sites.ends, sites.ends
+        )
+        corner = np.linalg.cholesky(among + sites.noise(self.theta["nugget"]) - root.T @ root)
+        n = len(self.data)
+        lower = np.zeros((len(new.data), len(new.data)), order="F")
+        lower[:n, :n], lower[n:, :n], lower[n:, n:] = self._lower, root.T, corner
+        new.__dict__["_lower"] = lower
+        return new
 
     @cached_property
     def _drift(self) -> Floats:
@@ -76,7 +102,8 @@ class Fitted:
         return beta, np.asarray(cho_solve((self._lower, True), values - self._drift @ beta), float)
 
     @cached_property
-    def _own_weights(self) -> tuple[Floats, Floats]:
+    def own_weights(self) -> tuple[Floats, Floats]:
+        """:meth:`weights` of the data's own values."""
         return self.weights(self.data.values)
 
     def _towards(self, places: Places, profile: Floats) -> Floats:
@@ -85,12 +112,17 @@ class Fitted:
 
     def mean(self, places: Places, profile: Floats) -> Floats:
         """Expected depth at places, shape (m,), metres."""
-        return self.weighed(self._own_weights, places, profile)
+        return self.weighed(self.own_weights, places, profile)
 
     def weighed(self, weights: tuple[Floats, Floats], places: Places, profile: Floats) -> Floats:
         """Expected depth at places, shape (m,) or (m, k), metres, from :meth:`weights`."""
         beta, alpha = weights
         return np.asarray(self.member.drift(places) @ beta + self._towards(places, profile).T @ alpha)
+
+    def mean_by(self, gaps: Gaps, places: Places, profile: Floats, weights: tuple[Floats, Floats]) -> Floats:
+        """Expected depth at places, shape (m,), metres, from :meth:`weights` and gaps in float32 as below."""
+        towards = covariance(self.member, self.theta, gaps, self.data.ends, Ends(places.shore_m, profile))
+        return np.asarray(self.member.drift(places) @ weights[0] + weights[1].astype(np.float32) @ towards)
 
     def mean_variance(self, gaps: Gaps, places: Places, profile: Floats) -> tuple[Floats, Floats]:
         """Expected depth (m) and its variance (m2) at places, shapes (m,).
@@ -105,7 +137,7 @@ class Fitted:
         """
         ends = Ends(places.shore_m, profile)
         towards = covariance(self.member, self.theta, gaps, self.data.ends, ends)
-        drift, (beta, alpha) = self.member.drift(places), self._own_weights
+        drift, (beta, alpha) = self.member.drift(places), self.own_weights
         mean = drift @ beta + alpha @ towards
         lack = drift.T - self._solved_drift32.T @ towards
         root = strmm(1.0, self._root32, towards, lower=1)
@@ -125,14 +157,25 @@ class Fitted:
         root = solve_triangular(self._lower, towards, lower=True, check_finite=False)
         lack = drift.T - self._solved_drift.T @ towards
         among = covariance(self.member, self.theta, Gaps.between(places, places, self.across), ends, ends)
-        beta, alpha = self._own_weights
+        beta, alpha = self.own_weights
         return drift @ beta + alpha @ towards, among - root.T @ root + lack.T @ np.linalg.solve(self._inner, lack)
 
     @cached_property
-    def _projection(self) -> Floats:
+    def projection(self) -> Floats:
+        """Precision of the data with the drift taken out, shape (n, n): its blocks say what the others foretell."""
         inverse, _ = lapack.dpotri(self._lower, lower=1)
         inverse = np.tril(inverse) + np.tril(inverse, -1).T
         return np.asarray(inverse - self._solved_drift @ np.linalg.solve(self._inner, self._solved_drift.T))
+
+    def alone_from(self, first: int) -> tuple[Floats, Floats]:
+        """Each of the data from ``first`` on as all others would have it, and its variance; see :meth:`left_out`.
+
+        The corner of the precision that belongs to the last data comes from the corner of the root alone.
+        """
+        inverse, _ = lapack.dtrtri(self._lower[first:, first:], lower=1)
+        drift = self._solved_drift[first:]
+        precision = (inverse**2).sum(axis=0) - (drift * np.linalg.solve(self._inner, drift.T).T).sum(axis=1)
+        return self.data.values[first:] - self.own_weights[1][first:] / precision, 1.0 / precision
 
     def left_out(self, groups: list[NDArray[np.intp]]) -> tuple[Floats, Floats]:
         """Each datum as its group's absence would have it, in closed form.
@@ -151,15 +194,15 @@ class Fitted:
         -----
         Dubrule 1983, Cross validation of kriging in a unique neighborhood.
         """
-        weighed = self._projection @ self.data.values
+        weighed = self.projection @ self.data.values
         predicted, spread = np.full(len(self.data), np.nan), np.full(len(self.data), np.nan)
         alone = np.array([group[0] for group in groups if len(group) == 1], np.intp)
-        spread[alone] = 1.0 / np.diag(self._projection)[alone]
+        spread[alone] = 1.0 / np.diag(self.projection)[alone]
         predicted[alone] = self.data.values[alone] - spread[alone] * weighed[alone]
         for group in groups:
             if len(group) == 1:
                 continue
-            block = np.linalg.inv(self._projection[np.ix_(group, group)])
+            block = np.linalg.inv(self.projection[np.ix_(group, group)])
             predicted[group] = self.data.values[group] - block @ weighed[group]
             spread[group] = np.diag(block)
         return predicted, spread

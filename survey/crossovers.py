@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 from scipy.spatial import cKDTree
 
 from survey.average import LakeModel
@@ -23,6 +24,8 @@ Floats = NDArray[np.float64]
 
 WITHIN_M = 3.0
 """Readings this near each other are of one spot, the bed's slope between them allowed for (ours)."""
+MOST_PAIRS = 200_000
+"""Crowded surveys are thinned to about so many pairs: a bias is known to a millimetre or two by then."""
 LEAST_PAIRS = 5
 HUBER_Z = 1.5
 ROUNDS = 10
@@ -123,9 +126,7 @@ def cross_over(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> 
 
 def _pairs(model: LakeModel) -> Pairs:
     evidence, xy = model.evidence, model.evidence.places.xy
-    found = np.array(sorted(cKDTree(xy).query_pairs(WITHIN_M)), np.intp).reshape(-1, 2)
-    found = found[model.kept[found].all(axis=1)]
-    i, j = found[:, 0], found[:, 1]
+    i, j = _near(xy, np.flatnonzero(model.kept)).T
     slope = (model.tilt.slope[i] + model.tilt.slope[j]) / 2.0
     between = ((xy[i] - xy[j]) * slope).sum(axis=1)
     noise = evidence.own_var + model.tilt.own_var + (evidence.peg_sd_m * np.linalg.norm(model.tilt.slope, axis=1)) ** 2
@@ -136,6 +137,18 @@ def _pairs(model: LakeModel) -> Pairs:
         evidence.depth_m[i] - evidence.depth_m[j] - between,
         np.sqrt(noise[i] + noise[j] + level),
     )
+
+
+def _near(xy: Floats, some: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Pairs of some spots near each other, shape (k, 2); of too many spots a fixed draw, which favours no depth."""
+    tree = cKDTree(xy[some])
+    pairs = (tree.count_neighbors(tree, WITHIN_M) - len(some)) / 2.0
+    if pairs > MOST_PAIRS:
+        drawn = np.random.default_rng(0).permutation(len(some))[: int(len(some) * (MOST_PAIRS / pairs) ** 0.5)]
+        some = np.sort(some[drawn])
+        tree = cKDTree(xy[some])
+    found = tree.query_pairs(WITHIN_M, output_type="ndarray")
+    return np.asarray(some[found[np.lexsort(found.T[::-1])]])
 
 
 def _names(fieldbook: Fieldbook, soundings: Soundings) -> dict[str, NDArray[np.str_]]:
@@ -155,29 +168,31 @@ def _names(fieldbook: Fieldbook, soundings: Soundings) -> dict[str, NDArray[np.s
 def _biases(kind: str, name: NDArray[np.str_], pairs: Pairs) -> Iterator[Bias]:
     first, second = name[pairs.first], name[pairs.second]
     of_two = (first != second) & (first != "") & (second != "")
-    known = sorted(set(first[of_two]) | set(second[of_two]))
-    if not known:
+    known, at = np.unique(np.concatenate([first[of_two], second[of_two]]), return_inverse=True)
+    if not len(known):
         return
-    design = (first[of_two][:, None] == known).astype(float) - (second[of_two][:, None] == known)
+    row, sign = np.tile(np.arange(of_two.sum()), 2), np.repeat([1.0, -1.0], of_two.sum())
+    design = csr_array((sign, (row, at)), shape=(int(of_two.sum()), len(known)))
     bias, spread = _robust(design, pairs.apart_m[of_two], pairs.sd_m[of_two])
+    times = np.bincount(at)
     for k, one in enumerate(known):
-        yield Bias(kind, str(one), float(bias[k]), float(spread[k]), int(np.abs(design[:, k]).sum()))
+        yield Bias(kind, str(one), float(bias[k]), float(spread[k]), int(times[k]))
 
 
-def _robust(design: Floats, apart_m: Floats, sd_m: Floats) -> tuple[Floats, Floats]:
+def _robust(design: csr_array, apart_m: Floats, sd_m: Floats) -> tuple[Floats, Floats]:
     """Least squares with Huber's weights: solution and its standard deviations, widened where the fit is worse."""
     bias = np.zeros(design.shape[1])
     weight = np.ones(len(apart_m))
     inverse: Floats = np.zeros((len(bias), len(bias)))
     for _ in range(ROUNDS):
-        scaled = design * (weight / sd_m**2)[:, None]
-        inverse = np.asarray(np.linalg.pinv(design.T @ scaled, hermitian=True), float)
+        scaled = design.multiply((weight / sd_m**2)[:, None]).tocsr()
+        inverse = np.asarray(np.linalg.pinv((design.T @ scaled).toarray(), hermitian=True), float)
         bias = inverse @ (scaled.T @ apart_m)
         z = np.abs(apart_m - design @ bias) / sd_m
         weight = np.minimum(1.0, HUBER_Z / np.maximum(z, HUBER_Z))
     misfit = max(1.0, float(np.sum(weight * z**2)) / max(len(apart_m) - len(bias) + 1, 1))
     # One reading takes part in several pairs: they say less together than so many would on their own.
-    return bias, np.sqrt(2.0 * misfit * np.diag(inverse))
+    return bias, np.sqrt(2.0 * misfit * np.maximum(np.diag(inverse), 0.0))
 
 
 def bias_findings(crossovers: Crossovers, soundings: Soundings, fieldbook: Fieldbook) -> Iterator[Finding]:
@@ -221,7 +236,7 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
     told = np.isfinite(change) & (np.abs(change) > TOLD_M)
     if told.sum() < LEAST_PAIRS:
         return
-    slope, spread = _robust(change[told][:, None], pairs.apart_m[told], pairs.sd_m[told])
+    slope, spread = _robust(csr_array(change[told][:, None]), pairs.apart_m[told], pairs.sd_m[told])
     other = "dip" if mark.kind == "board" else "board"
     for factor, code, words, remedy in (
         (-2.0, LEVEL_SIGN, f"agree if the mark is a {other}, not a {mark.kind}", "Check [level] kind in venue.toml."),

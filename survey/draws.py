@@ -182,21 +182,20 @@ class _Drawn:
         prior = PriorFields.of(member.fits[0], len(which), rng)
         seen = prior.at(member.data.places, member.data.profile) + _noise(member.fits[0], member, len(which), rng)
         against = []
-        for uses, fit in zip(member.patchwork.uses, member.fits, strict=True):
+        for patch, (uses, fit) in enumerate(zip(member.patchwork.uses, member.fits, strict=True)):
             heard = fit.data.take(np.arange(len(uses), len(fit.data)))
             sites = prior.at(heard.places, heard.profile)
             sites += np.sqrt(heard.own)[:, None] * rng.standard_normal(sites.shape)
             against.append(fit.weights(fit.data.values[:, None] - np.vstack([seen[uses], sites])))
+            member.rest(patch)
         return _Drawn(which, member, prior, tuple(against))
 
     def at(self, places: Places, profile: Floats) -> Floats:
         """Depths at places, shape (n, draws), metres."""
         out = self.prior.at(places, profile)
-        shares = self.conditioned.patchwork.shares(places.xy)
-        for share, fit, weights in zip(shares, self.conditioned.fits, self.against, strict=True):
-            some = np.flatnonzero(share)
-            if len(some):
-                out[some] += share[some, None] * fit.weighed(weights, places.take(some), profile[some])
+        for patch, some, share in self.conditioned.patchwork.shares(places.xy):
+            fit, weights = self.conditioned.fits[patch], self.against[patch]
+            out[some] += share[:, None] * fit.weighed(weights, places.take(some), profile[some])
         return out
 
 

@@ -194,7 +194,7 @@ class Bounds:
     def __len__(self) -> int:
         return len(self.limit_m)
 
-    def take(self, index: NDArray[np.bool_]) -> Bounds:
+    def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Bounds:
         """The bounds of an index."""
         return Bounds(
             self.places.take(index), self.limit_m[index], self.own_var[index], self.side[index], self.rows[index]

@@ -13,6 +13,8 @@ from survey.average import LakeModel
 NOMINAL = (0.5, 0.8, 0.95)
 LEAST_PEGS = 4
 """With fewer, hiding a peg hides the lake."""
+MOST_HIDDEN = 10_000
+"""Of larger surveys every so many patches are asked, which tells shares to half a hundredth."""
 BINS = 10
 
 
@@ -23,7 +25,7 @@ class Holdout:
     Parameters
     ----------
     readings : int
-        Readings that were hidden, each peg's together.
+        Readings that were hidden, each peg's together, and foretold.
     pegs : int
     rmse_m : float
         Root mean square error of the hidden readings, leave-one-peg-out.
@@ -55,7 +57,7 @@ def hold_out(model: LakeModel) -> Holdout | None:
     pegs = np.unique(peg[peg >= 0])
     if len(pegs) < LEAST_PEGS:
         return None
-    kept = np.flatnonzero(model.kept & (peg >= 0))
+    kept = _asked(model, model.kept & (peg >= 0))
     error, sd = _errors(model, [np.flatnonzero(peg == p) for p in pegs], kept)
     single_error, single_sd = _errors(model, [np.array([i]) for i in kept], kept)
     pit = np.histogram(ndtr(error / sd), bins=BINS, range=(0.0, 1.0))[0]
@@ -70,10 +72,19 @@ def hold_out(model: LakeModel) -> Holdout | None:
     )
 
 
+def _asked(model: LakeModel, which: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Readings to hide: all of these, or those in every so many patches."""
+    patch = model.members[0].patchwork.home(model.evidence.places.xy)
+    every = -(-int(which.sum()) // MOST_HIDDEN)
+    return np.flatnonzero(which & (patch % every == 0))
+
+
 def _errors(
     model: LakeModel, groups: list[NDArray[np.intp]], kept: NDArray[np.intp]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    predicted, sd = model.left_out(groups)
+    asked = np.zeros(len(model.kept), bool)
+    asked[kept] = True
+    predicted, sd = model.left_out(groups, asked)
     return (model.evidence.depth_m - predicted)[kept], sd[kept]
 
 

@@ -23,6 +23,8 @@ LATTICE_NODES = 2500
 LATTICE_FINEST_M = 2.0
 LATTICE_COARSEST_M = 6.0
 LEAST_NODES = 3
+WORKERS = 2
+"""Threads that look for the nearest nodes; only the lines of sight, on prepared geometry, keep to one."""
 LANDMARKS = 120
 """Path distances are kept to this many places, spread as far apart as they go."""
 SHALLOWEST_BAY_M = 3.0
@@ -199,12 +201,12 @@ class WaterFrame:
         nodes, axes = self._embedding
         near = 2.2 * self.lattice_m
         count = min(12, len(nodes))
-        distance, index = self._tree.query(xy, k=count, distance_upper_bound=near)
+        distance, index = self._tree.query(xy, k=count, distance_upper_bound=near, workers=WORKERS)
         weight = np.where(np.isfinite(distance), (1.0 - np.minimum(distance / near, 1.0)) ** 2, 0.0)
         index = np.minimum(index, len(nodes) - 1)
-        beside_land = np.flatnonzero(shore_m < near)
         for k in range(count):
-            some = beside_land[weight[beside_land, k] > 0]
+            # Nothing stands nearer than the shore.
+            some = np.flatnonzero((weight[:, k] > 0) & (shore_m <= distance[:, k]))
             if len(some):
                 weight[some, k] *= self.in_sight(xy[some], nodes[index[some, k]])
         total = weight.sum(axis=1)
