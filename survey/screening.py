@@ -30,9 +30,10 @@ SCREEN_LEAST = 50
 BORNE_OUT_Z = 2.0
 """A doubtful reading that misses what all the others say, the doubtful included, by no more comes back."""
 SCREEN_ROUNDS = 6
-PATCH_ROUNDS = (6, 30)
-"""Within a patch a round costs little. In the first sweep the bed's slope is not known yet, so that sound readings
-on steep ground look doubtful: it stops early."""
+SWEEPS = ((ROUGH, 6), (FULL, 30), (None, 30))
+"""Size of the fit (None: none) and rounds within a patch, which cost little there. In the first sweep the bed's slope is
+not known yet, so that sound readings on steep ground look doubtful: it stops early. What mistakes did to that slope
+hides a fifth of them from the second."""
 SCREEN_CLEAR_M = 8.0
 """Only the worst reading within this distance is set aside in one round."""
 MAD_SD = 1.4826
@@ -127,15 +128,16 @@ class Screened:
 
 
 def screened_in_patches(ground: Ground) -> Screened:
-    """As :func:`screened`, each patch by itself and in closed form, in two sweeps.
+    """As :func:`screened`, each patch by itself and in closed form.
 
     A patch judges all readings that speak for it, but its word counts only for those that lie in it.
     """
     evidence, member = ground.evidence, MEMBERS[0]
     n = len(evidence)
     kept, tilt, theta = np.ones(n, bool), evidence.untilted, prior_theta(member, ground.across)
-    for size, rounds in zip(FIT_ROUNDS, PATCH_ROUNDS, strict=True):
-        theta = fit_theta(member, evidence.data(tilt, kept), ground.across, theta, size)
+    for size, rounds in SWEEPS:
+        if size is not None:
+            theta = fit_theta(member, evidence.data(tilt, kept), ground.across, theta, size)
         everything = evidence.data(tilt, np.ones(n, bool))
         trusted = np.concatenate([evidence.trusted, np.zeros(len(everything) - n, bool)])
 
