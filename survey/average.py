@@ -133,9 +133,7 @@ class LakeModel:
         spread = float(np.std(self.evidence.depth_m[self.kept]))
         return abs(self.evidence.outer_slope) * beyond, spread * forgotten
 
-    def _stated(
-        self, places: Places, across: NDArray[np.bool_], mean: Floats, var: Floats
-    ) -> tuple[Floats, Floats]:
+    def _stated(self, places: Places, across: NDArray[np.bool_], mean: Floats, var: Floats) -> tuple[Floats, Floats]:
         """Depth and standard deviation with what lies beyond the readings, and held under water."""
         runs_on, differs = self.unforeseen(places)
         var = var * np.where(across, ACROSS_WIDER, 1.0) ** 2
@@ -260,9 +258,7 @@ def _with_those_in_range(model: LakeModel) -> NDArray[np.bool_]:
     return kept
 
 
-def _fit_member(
-    member: Member, evidence: Evidence, kept: NDArray[np.bool_], across: bool
-) -> tuple[Conditioned, Tilt]:
+def _fit_member(member: Member, evidence: Evidence, kept: NDArray[np.bool_], across: bool) -> tuple[Conditioned, Tilt]:
     """One member, its tilt at the readings fed back into their errors, bounds heard last."""
     tilt, theta = evidence.untilted, prior_theta(member, across)
     patchwork = Patchwork.over(evidence.data(tilt, kept).places.xy)
@@ -299,9 +295,7 @@ def _fit_in_patches(
     return _model_of(frame, ground, kept, found.tilt, sweep(ground, kept, found.tilt, members, (answers, touched)))
 
 
-def _model_of(
-    frame: WaterFrame, ground: Ground, kept: NDArray[np.bool_], tilt: Tilt, answers: Answers
-) -> LakeModel:
+def _model_of(frame: WaterFrame, ground: Ground, kept: NDArray[np.bool_], tilt: Tilt, answers: Answers) -> LakeModel:
     around = [ground.tilt(mean[k] for mean in answers.around) for k in range(len(answers.alone))]
     aside = np.flatnonzero(~kept)
     asides = combined([(mean[aside], var[aside]) for mean, var in answers.aside])

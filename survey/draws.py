@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from survey.average import ACROSS_WIDER, LakeModel
+from survey.conditioning import Fitted
 from survey.covariance import ACROSS_LAND_M, Kernel, Member, amplitude
 from survey.errors import BedError
-from survey.conditioning import Fitted
 from survey.members import Theta
 from survey.patches import Conditioned
 from survey.water import Places

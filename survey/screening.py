@@ -17,6 +17,7 @@ from survey.evidence import Evidence, Tilt
 from survey.members import FULL, ROUGH, Data, Theta, fit_theta, prior_theta
 from survey.patches import Conditioned, Patchwork
 from survey.sweeps import Ground, together
+from survey.water import Places
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -31,9 +32,9 @@ BORNE_OUT_Z = 2.0
 """A doubtful reading that misses what all the others say, the doubtful included, by no more comes back."""
 SCREEN_ROUNDS = 6
 SWEEPS = ((ROUGH, 6), (FULL, 30), (None, 30))
-"""Size of the fit (None: none) and rounds within a patch, which cost little there. In the first sweep the bed's slope is
+"""Size of the fit (None: none) and rounds within a patch, which cost little there. In the first sweep the slope is
 not known yet, so that sound readings on steep ground look doubtful: it stops early. What mistakes did to that slope
-hides a fifth of them from the second."""
+hides a sixth of them from the second."""
 SCREEN_CLEAR_M = 8.0
 """Only the worst reading within this distance is set aside in one round."""
 MAD_SD = 1.4826
@@ -187,7 +188,7 @@ def _set_aside(fit: Fitted, trusted: Flags, rounds: int) -> Flags:
 def _worst_nearby(z: Floats, xy: Floats) -> Index:
     suspects = np.flatnonzero(z > DOUBTFUL_Z)
     near = np.hypot(*(xy[suspects, None, :] - xy[None, :, :]).T).T <= SCREEN_CLEAR_M
-    return suspects[z[suspects] >= np.where(near, z, 0.0).max(axis=1, initial=0.0)]
+    return np.asarray(suspects[z[suspects] >= np.where(near, z, 0.0).max(axis=1, initial=0.0)])
 
 
 def _without(fit: Fitted, weighed: Floats, aside: Index) -> tuple[Floats, Floats]:
@@ -196,7 +197,7 @@ def _without(fit: Fitted, weighed: Floats, aside: Index) -> tuple[Floats, Floats
     return block @ weighed[aside], np.diag(block)
 
 
-def _around_without(fit: Fitted, aside: Flags, places, profile: Floats) -> Floats:
+def _around_without(fit: Fitted, aside: Flags, places: Places, profile: Floats) -> Floats:
     """Depths at places by the data without some: as if these had said what the others foretell of them."""
     values, some = fit.data.values.copy(), np.flatnonzero(aside)
     values[some] -= _without(fit, fit.projection @ values, some)[0]

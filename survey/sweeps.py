@@ -130,6 +130,12 @@ class Answers:
     aside: Floats
     around: list[Floats]
 
+    @staticmethod
+    def none(patches: int, members: int, n: int) -> Answers:
+        """Nothing answered yet."""
+        alone, aside = np.full((2, members, 2, n), np.nan)
+        return Answers([[]] * patches, alone, aside, [np.empty(0)] * patches)
+
     def conditioned(self, ground: Ground, kept: Flags, tilt: Tilt) -> tuple[Conditioned, ...]:
         """The members on the readings that were kept."""
         data = ground.evidence.data(tilt, kept)
@@ -184,8 +190,7 @@ def sweep(
         return fits, alone, aside, around
 
     patches = range(len(ground.patchwork)) if before is None else before[1]
-    blank = np.full((2, len(members), 2, n), np.nan)
-    answers = Answers([[]] * len(ground.own), *blank, [np.empty(0)] * len(ground.own)) if before is None else before[0]
+    answers = Answers.none(len(ground.own), len(members), n) if before is None else before[0]
     for patch, (fits, alone, aside, around) in zip(patches, ground.each(visit, patches), strict=True):
         own = ground.own[patch]
         answers.fits[patch], answers.around[patch] = fits, around

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from survey import checks, holdout, patches
 from survey.average import LakeModel, fit_lake
 from survey.bed import Bed
 from survey.checks import Order, check, residuals, share_within_order, tvu_m
@@ -108,6 +109,19 @@ def test_two_depths_for_one_spot_are_named_together(casts: tuple[Venue, np.ndarr
     assert f"row {len(xy) + 2}" in found[0].problem
 
 
+def test_in_a_crowd_a_mistake_is_named_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Thirty readings at each of ten spots, one of them a metre too deep at two spots."""
+    monkeypatch.setattr(checks, "MOST_PAIRS", 1000)
+    water, rng = rectangle(), np.random.default_rng(4)
+    xy = np.repeat(scattered(water, 10), 30, axis=0)
+    depth = bowl(water)(xy) + rng.normal(0, 0.02, len(xy))
+    depth[[45, 200]] += 1.0
+    _, _, findings = worked(venue_of(water), soundings_at(xy, depth))
+    found = [str(f) for f in findings if f.code == "spot-disagrees"]
+    assert len(found) == 2
+    assert all(any(f"row {row}" in words for words in found) for row in (47, 202))
+
+
 def test_few_readings_and_no_variation_are_said() -> None:
     water = rectangle(200, 120)
     xy = np.array([[x, y] for x in (30, 80, 120, 170) for y in (40, 80)], float)
@@ -143,6 +157,25 @@ def test_hidden_readings_fall_within_the_stated_range(casts: tuple[Venue, np.nda
     assert held.single_rmse_m < 1.1 * held.rmse_m
     assert sum(held.pit) == held.readings
     assert 0 < share_within_order(bed, "exclusive") <= share_within_order(bed, "2") == 1.0
+
+
+def test_of_a_large_survey_every_so_many_patches_are_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name, value in {"EXACT": 150, "OWN": 60, "ROUND_ABOUT": 80}.items():
+        monkeypatch.setattr(patches, name, value)
+    water, rng = rectangle(), np.random.default_rng(4)
+    xy = scattered(water, 400)
+    pegs = np.array([[15.0 * k, 0.0] for k in range(9)])
+    nearest = np.abs(xy[:, :1] - pegs[None, :, 0]).argmin(axis=1)
+    soundings = soundings_at(xy, bowl(water)(xy) + rng.normal(0, 0.05, 400), peg=(nearest + 1).astype(str))
+    model, _, _ = worked(venue_of(water, pegs), soundings)
+    every = hold_out(model)
+    monkeypatch.setattr(holdout, "MOST_HIDDEN", 200)
+    some = hold_out(model)
+    assert every is not None
+    assert some is not None
+    assert 100 < some.readings < 300 < every.readings
+    assert some.pegs == every.pegs
+    assert some.within[0.8] == pytest.approx(every.within[0.8], abs=0.1)
 
 
 def test_too_few_pegs_hide_nothing() -> None:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from survey import crossovers
 from survey.average import fit_lake
 from survey.crossovers import Crossovers, bias_findings, cross_over
 from survey.errors import Place
@@ -48,6 +49,17 @@ def test_sound_observers_are_not_accused_and_their_errors_hold(seed):
     assert all(abs(bias.bias_m) < 3.5 * bias.sd_m for bias in found.biases)
     assert 0.5 < found.rms_z < 1.6
     assert {bias.kind for bias in found.biases} == {"observer"}
+
+
+def test_of_too_many_pairs_a_draw_finds_the_same_bias(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(crossovers, "WITHIN_M", 8.0)
+    every, _ = crossed({"Maud": 0.0, "Priya": 0.2})
+    monkeypatch.setattr(crossovers, "MOST_PAIRS", len(every.pairs) // 4)
+    some, _ = crossed({"Maud": 0.0, "Priya": 0.2})
+    assert len(every.pairs) / 6 < len(some.pairs) < len(every.pairs) / 2.5
+    for first, second in zip(every.biases, some.biases, strict=True):
+        assert second.bias_m == pytest.approx(first.bias_m, abs=3 * second.sd_m)
+        assert second.sd_m > first.sd_m
 
 
 def test_one_wild_reading_makes_no_bias():

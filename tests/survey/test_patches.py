@@ -16,7 +16,6 @@ from survey.soundings import Soundings
 from survey.water import WaterFrame
 from tests.survey.made_soundings import Bed, bowl, scattered, soundings_at, venue_of, with_spit
 
-
 XY = np.random.default_rng(0).uniform(0, 200, (500, 2))
 
 
