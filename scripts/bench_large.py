@@ -89,7 +89,8 @@ def found(large: Large, soundings: Soundings, model: LakeModel, doubtful: np.nda
     big = spoilt & off
     return (
         f"mistakes over {LARGE_M} m: {big.sum()}, set aside {aside[big].mean():.3f}, "
-        f"warned of {doubtful[big].mean():.3f}; sound rows set aside {(aside & ~spoilt).mean():.2%}, warned of {(doubtful & ~spoilt).mean():.2%}"
+        f"warned of {doubtful[big].mean():.3f}; "
+        f"sound rows set aside {(aside & ~spoilt).mean():.2%}, warned of {(doubtful & ~spoilt).mean():.2%}"
     )
 
 
