@@ -108,7 +108,7 @@ def _readings(worked: WorkedSurvey) -> gpd.GeoDataFrame:
     extra = pd.DataFrame(
         [written.get(place, NOTHING_WRITTEN) for place in places], index=table.index, columns=list(NOTHING_WRITTEN)
     )
-    scores = worked.residuals[["fitted_m", "residual_m", "z", "doubtful"]].set_axis(table.index)
+    scores = worked.residuals[["fitted_m", "residual_m", "z", "mistaken", "doubtful"]].set_axis(table.index)
     flagged = pd.Series([flags.get(place, "") for place in places], index=table.index, name="flags", dtype="str")
     plain = table.drop(columns=table.geometry.name)
     return gpd.GeoDataFrame(

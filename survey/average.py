@@ -16,17 +16,21 @@ from scipy.spatial import cKDTree
 from threadpoolctl import threadpool_limits
 
 from survey.covariance import MEMBERS, Gaps, Member
+from survey.doubt import doubt
 from survey.evidence import Evidence, Tilt
 from survey.hearing import with_bounds
 from survey.members import Theta, fit_theta, prior_theta
 from survey.patches import MOST_KEPT, Conditioned, Patchwork
-from survey.screening import FIT_ROUNDS, screened, screened_in_patches, tilt_of
+from survey.screening import FIT_ROUNDS, SCREEN_LEAST, screened, screened_in_patches, tilt_of
 from survey.sweeps import WORKERS, Answers, Ground, factored, sweep
-from survey.truncation import RANGE_Z, rectified
+from survey.truncation import rectified
 from survey.water import Places, WaterFrame
 
 Floats = NDArray[np.float64]
 
+MISTAKEN_FROM = 0.5
+"""A reading that is more likely mistaken than sound shapes nothing."""
+SETTLING_ROUNDS = 2
 ACROSS_WIDER = 1.5
 """Where the nearest reading lies across land, the standard deviation is so much wider."""
 RUNS_ON_M = 30.0
@@ -232,30 +236,35 @@ def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], No
         progress("fitting the bed")
         made = list(pool.map(lambda member: _fit_member(member, evidence, kept, across), MEMBERS))
     model = LakeModel(frame, evidence, kept, tuple(m for m, _ in made), _average([t for _, t in made]))
-    return _readmitted(model)
+    return _settled(model)
 
 
 def _average(tilts: list[Tilt]) -> Tilt:
     return Tilt(np.mean([t.slope for t in tilts], axis=0), np.mean([t.own_var for t in tilts], axis=0))
 
 
-def _readmitted(model: LakeModel) -> LakeModel:
-    """The model with those readings back that lie within the range all members give together."""
-    kept = _with_those_in_range(model)
-    if (kept == model.kept).all():
-        return model
-    data = model.evidence.data(model.tilt, kept)
-    patchwork, across = Patchwork.over(data.places.xy), model.frame.has_land_between
-    again = (Conditioned.on(m.fits[0].member, m.theta, data, patchwork, across=across) for m in model.members)
-    members = tuple(with_bounds(found, model.evidence.bounds, model.evidence.profile) for found in again)
-    return replace(model, kept=kept, members=members)
+def _settled(model: LakeModel) -> LakeModel:
+    """The model on those readings that are more likely sound than not, by what all members foretell of each."""
+    for _ in range(SETTLING_ROUNDS):
+        kept = _sound(model)
+        if (kept == model.kept).all():
+            break
+        data = model.evidence.data(model.tilt, kept)
+        patchwork, across = Patchwork.over(data.places.xy), model.frame.has_land_between
+        again = (Conditioned.on(m.fits[0].member, m.theta, data, patchwork, across=across) for m in model.members)
+        members = tuple(with_bounds(found, model.evidence.bounds, model.evidence.profile) for found in again)
+        model = replace(model, kept=kept, members=members)
+    return model
 
 
-def _with_those_in_range(model: LakeModel) -> NDArray[np.bool_]:
-    expected, sd = model.expected_of_aside()
-    kept = model.kept.copy()
-    kept[~model.kept] = np.abs(model.evidence.depth_m[~model.kept] - expected) <= RANGE_Z * sd
-    return kept
+def _sound(model: LakeModel) -> NDArray[np.bool_]:
+    """Readings that a bed made without them does not hold to be mistaken, shape (n,)."""
+    n = len(model.evidence)
+    if n < SCREEN_LEAST:
+        return model.kept
+    foretold = model.left_out(np.arange(n)[:, None])
+    chance = doubt(model.evidence.depth_m, *foretold, np.full(n, np.nan)).chance
+    return model.evidence.trusted | (chance <= MISTAKEN_FROM)
 
 
 def _fit_member(member: Member, evidence: Evidence, kept: NDArray[np.bool_], across: bool) -> tuple[Conditioned, Tilt]:
@@ -287,12 +296,15 @@ def _fit_in_patches(
     members = list(pool.map(fit, MEMBERS))
     answers = sweep(ground, found.kept, found.tilt, members)
     model = _model_of(frame, ground, found.kept, found.tilt, answers)
-    kept = _with_those_in_range(model)
-    back = np.flatnonzero(kept & ~model.kept)
-    if not len(back):
-        return model
-    touched = [patch for patch, uses in enumerate(ground.patchwork.uses) if np.isin(uses, back).any()]
-    return _model_of(frame, ground, kept, found.tilt, sweep(ground, kept, found.tilt, members, (answers, touched)))
+    for _ in range(SETTLING_ROUNDS):
+        kept = _sound(model)
+        changed = np.flatnonzero(kept != model.kept)
+        if not len(changed):
+            break
+        touched = [patch for patch, uses in enumerate(ground.patchwork.uses) if np.isin(uses, changed).any()]
+        answers = sweep(ground, kept, found.tilt, members, (answers, touched))
+        model = _model_of(frame, ground, kept, found.tilt, answers)
+    return model
 
 
 def _model_of(frame: WaterFrame, ground: Ground, kept: NDArray[np.bool_], tilt: Tilt, answers: Answers) -> LakeModel:

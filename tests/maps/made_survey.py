@@ -211,6 +211,7 @@ def made_survey(cell_m: float = 1.0) -> WorkedSurvey:
             "fitted_m": soundings.table["depth_m"] - residual,
             "residual_m": residual,
             "z": residual / 0.1,
+            "mistaken": np.where(doubtful, 0.9, 0.01),
             "doubtful": doubtful,
         }
     )
