@@ -38,6 +38,7 @@ from maps.report import Report
 from maps.shotcommand import shot
 from maps.summary import SUMMARY_FILE
 from maps.windcommand import wind
+from maps.wordscommand import words
 from survey.errors import BedError, Place
 from survey.findings import Finding, Grade, ordered
 from survey.reduction import reduce
@@ -116,7 +117,7 @@ def build(
             typer.echo("\n".join([_sum_of(worked, venue), *map(str, written)]))
 
 
-for _command in (publish, depth, level, shot, wind):
+for _command in (publish, depth, level, shot, wind, words):
     app.command()(_command)
 
 

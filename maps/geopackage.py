@@ -16,6 +16,7 @@ import pandas as pd
 import pyogrio
 from shapely.geometry import Point
 
+from maps.words import words_of
 from survey.floats import Rig
 from survey.readings import Fieldbook, Moment
 from survey.spots import Answer
@@ -23,14 +24,11 @@ from survey.venue import Venue
 from survey.workup import WorkedSurvey
 
 LAYERS = {
-    "outline": ("MultiPolygon", "Water without its islands, as traced"),
-    "pegs": ("Point", "Pegs; facing_deg is the true bearing of straight out"),
-    "readings": (
-        "Point",
-        "Readings placed and reduced to the datum; depths positive down; residual_m is depth less the bed without it",
-    ),
-    "contours": ("MultiLineString", "Lines of equal depth below the datum"),
-    "spots": ("Point", "Suggested spots with the depth at the level of this build and its 95 % range for one cast"),
+    "outline": "MultiPolygon",
+    "pegs": "Point",
+    "readings": "Point",
+    "contours": "MultiLineString",
+    "spots": "Point",
 }
 
 
@@ -47,7 +45,7 @@ def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ..
     about : dict of str
         Written as metadata of the file.
     """
-    venue = worked.venue
+    venue, said = worked.venue, words_of(worked.venue)
     isobaths = worked.isobaths
     layers = {
         "outline": _outline(venue),
@@ -57,7 +55,8 @@ def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ..
         "spots": _spots(venue, answers),
     }  # fmt: skip
     with _last_change(worked.days):
-        for name, (kind, words) in LAYERS.items():
+        for name, kind in LAYERS.items():
+            words = said[f"layer_of_{name}"]
             pyogrio.write_dataframe(
                 layers[name], path, layer=name, driver="GPKG", append=path.exists(), geometry_type=kind,
                 promote_to_multi=kind.startswith("Multi"), layer_options={"DESCRIPTION": words}, dataset_metadata=about,

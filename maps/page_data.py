@@ -17,10 +17,11 @@ from shapely.geometry import LineString, MultiPolygon, Point
 
 from maps.frame import POWERS, LocalFrame
 from maps.page_rules import priors, rules
-from maps.summary import datum_words, days_words
 from maps.tints import Band, band_at
+from maps.words import Words, words_of
 from survey.bed import Bed
-from survey.findings import Grade
+from survey.errors import Place
+from survey.findings import Finding, Grade
 from survey.fixes import Geometry
 from survey.margins import MARGIN_LOOK_M, MARGIN_WIDTH_M, margin_upper_m
 from survey.venue import BARE_LINE, Float, Peg
@@ -57,7 +58,6 @@ def page_data(
         "contours": _contours(worked, cut, hatched),
         "unsurveyed": [_rings_cm(worked, part) for part in hatched.geoms],
         "readings": _readings(worked.shown),
-        "cautions": list(worked.venue.cautions),
         "findings": _findings(worked),
     }
     return finite(said)
@@ -70,8 +70,6 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalFrame) -> Json
         "digest": worked.fieldbook.digest[:16],
         "shows": venue.shows,
         "mark": {"kind": venue.mark.kind, "datum_m": venue.mark.datum_m},
-        "datum": datum_words(venue.mark),
-        "days": days_words(worked.days),
         "shown_m": shown_m,
         "frame": _frame(frame),
         "outline": _outline(venue.water),
@@ -79,6 +77,7 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalFrame) -> Json
         "across_m": math.hypot(grid.nx * grid.cell_m, grid.ny * grid.cell_m),
         "limits": {"sd_m": venue.limits.sd_m, "beyond_sd_m": venue.limits.beyond_sd_m, "reach_m": venue.limits.reach_m},
         "rules": rules(venue),
+        "words": words_of(venue).texts,
         "priors": priors(worked.fieldbook),
         "sizes": {"wrap": venue.sizes.wrap_m, "rod": venue.sizes.rod_m, "section": venue.sizes.section_m},
         "floats": [_float(f) for f in (*venue.floats, BARE_LINE)],
@@ -272,7 +271,7 @@ def _readings(worked: WorkedSurvey) -> Json:
 def _reading(worked: WorkedSurvey, row: Json, at: NDArray[np.float64], checked: Json) -> list[Any]:
     return [
         *_cm(worked, at[None, :]), _rounded(row["depth_m"], 3), row["kind"], row["peg"], row["day"],
-        f"{row['file']}, row {row['row']}", bool(row["use"]), bool(checked["doubtful"]),
+        words_of(worked.venue).place(Place(row["file"], row["row"])), bool(row["use"]), bool(checked["doubtful"]),
         _rounded(checked["residual_m"], 3), _rounded(row["radial_deg"], 1), _rounded(row["radial_sd_m"], 2),
         _rounded(row["tangential_sd_m"], 2),
     ]  # fmt: skip
@@ -287,6 +286,12 @@ def _findings(worked: WorkedSurvey) -> Json:
     told = [f for f in worked.findings if f.grade is not Grade.NOTE]
     return {
         "counts": counts,
-        "told": [str(f) for f in told[:FINDINGS_SHOWN]],
+        "told": [_finding(words_of(worked.venue), f) for f in told[:FINDINGS_SHOWN]],
         "more": max(len(told) - FINDINGS_SHOWN, 0),
     }
+
+
+def _finding(said: Words, finding: Finding) -> str:
+    told = {"place": said.place(finding.place), "problem": finding.problem, "remedy": finding.remedy}
+    key = "finding_found" if finding.value else "finding_plain"
+    return said.say(key, **told, value=finding.value).rstrip()

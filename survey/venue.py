@@ -225,12 +225,18 @@ class Publishing:
         True: where single readings fell is left out.
     contact : str
         Mail address under which the club answers for its readings; needed to share them onward.
+    words_file : str
+        File in the venue folder with the club's own words; empty: English.
+    words : str
+        What that file says, as JSON; filled in by who reads it.
     """
 
     address: str = ""
     hidden_pegs: tuple[str, ...] = ()
     hides_readings: bool = False
     contact: str = ""
+    words_file: str = ""
+    words: str = ""
 
 
 @dataclass(frozen=True)

@@ -39,6 +39,8 @@ READING_ORDER = [
     *("survey.fall", "survey.feed", "survey.rigging"),
     *(
         "maps",
+        "maps.words",
+        "maps.clubwords",
         "maps.tints",
         "maps.frame",
         "maps.overlay",
@@ -54,6 +56,7 @@ READING_ORDER = [
     *("maps.publiccopy", "maps.pegfacts", "maps.fanframe", "maps.fandrawing", "maps.section", "maps.pegpage"),
     *("maps.vectors", "maps.crowd", "maps.letters", "maps.guide", "maps.site"),
     *("maps.console", "maps.depthcommand", "maps.shotcommand", "maps.windcommand", "maps.levelcommand"),
+    "maps.wordscommand",
     *("maps.publishcommand", "maps.commandline", "maps.__main__"),
 ]
 LINE = {name: number for number, name in enumerate(READING_ORDER)}

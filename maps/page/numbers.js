@@ -33,7 +33,7 @@ function feetInches(length_m, step_in = 0.5) {
 }
 
 function metres(length_m, places = 2) {
-  return `${fixed(length_m, places)} m`;
+  return `${decimal(fixed(length_m, places))} m`;
 }
 
 function clockText(angle_deg) {

@@ -58,7 +58,7 @@ class PegSheet {
   spotRow(answer, k) {
     const spot = DATA.spots[k];
     const place = [`${clockText(spot.angle_deg)}, ${metres(spot.distance_m, 1)}`, spot.bottom].filter(Boolean).join(", ");
-    const go = el("button", { type: "button", class: "spot", "aria-pressed": String(k === this.chosen), onclick: () => this.choose(k) }, `${k + 1} ${spot.name}`, el("small", {}, place));
+    const go = el("button", { type: "button", class: "spot", "aria-pressed": String(k === this.chosen), onclick: () => this.choose(k) }, `${k + 1} ${spotName(spot)}`, el("small", {}, place));
     const water = answer.state ? WORDS[`state_${answer.state}_short`] : [length(answer.depth_m), el("small", {}, `(${length(answer.lower_m)} – ${length(answer.upper_m)})`)];
     const settings = answer.settings.map((setting) => el("td", {}, ...setCell(setting)));
     const cells = settings.length ? settings : DATA.rules.rigs.map(() => el("td", {}, "–"));
@@ -75,7 +75,7 @@ class PegSheet {
       const drawing = home.querySelector(".cast-drawing");
       const profile = new Profile(this.bed, answer, Math.max(drawing.clientWidth, 300), far_m);
       drawing.replaceChildren(profile.drawn());
-      const said = { times: fixed(profile.exaggeration, 1), rig: WORDS[`rig_${this.today.rig}`].toLowerCase() };
+      const said = { times: decimal(fixed(profile.exaggeration, 1)), rig: WORDS[`rig_in_${this.today.rig}`] };
       home.querySelector(".note").textContent = say(answer.chosen && answer.chosen.setting_m !== null ? "peg_profile_note" : "peg_profile_bare", said);
     }
   }
@@ -101,7 +101,7 @@ function levelNow(today) {
 // How old the newest reading is by the phone's own day; nothing while it is fresh.
 function ageTold(last) {
   const months = Math.floor((Date.now() - Date.parse(last)) / (30.44 * 24 * 3600 * 1000));
-  return months >= 1 ? say("peg_readings_age", { months }) : "";
+  return months >= 1 ? say("peg_readings_age", { count: months }) : "";
 }
 
 window.lakeplumb = { answers: null, ready: null };

@@ -97,7 +97,7 @@ def test_kml_is_read_by_gdal_with_every_placemark(folder, worked, answers):
     assert pegs["Name"].tolist() == [f"Peg {peg.name}" for peg in worked.venue.pegs]
     root = ET.parse(folder / "venue.kml").getroot()  # noqa: S314 - our own file
     assert root.tag == "{http://www.opengis.net/kml/2.3}kml"
-    assert "datum: the level at which the dip shows 0.42 m" in root.find(".//{*}Document/{*}description").text
+    assert "Depths hold for: the level at which the dip shows 0.42 m" in root.find(".//{*}Document/{*}description").text
 
 
 def test_gpx_waypoints_carry_the_setting_in_the_comment(folder, worked, answers):

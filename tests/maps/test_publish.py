@@ -134,7 +134,7 @@ def test_hidden_readings_are_counted_and_not_shown(secretive, tmp_path):
     publish(replace(secretive, fieldbook=replace(secretive.fieldbook, venue=hiding)), tmp_path / "pool")
     data = page_data_of(tmp_path / "pool" / "map.html")
     assert data["readings"]["rows"] == []
-    assert data["days"] == "2026-05-03 to 2026-06-14"
+    assert "Surveyed: 2026-05-03 to 2026-06-14." in (tmp_path / "pool" / "map.html").read_text("utf-8")
     assert not (tmp_path / "pool" / "files" / "readings-b12.geojson").exists()
     page = (tmp_path / "pool" / "pegs" / page_name(secretive.venue.pegs[0])).read_text("utf-8")
     assert "Within 20 m of it one for every" in page
