@@ -16,6 +16,7 @@ import pandas as pd
 import pyogrio
 from shapely.geometry import Point
 
+from maps.placeless import crs_of_files, is_placeless
 from maps.words import words_of
 from survey.floats import Rig
 from survey.readings import Fieldbook, Moment
@@ -35,6 +36,8 @@ LAYERS = {
 def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ...], about: dict[str, str]) -> None:
     """Layers ``outline``, ``pegs``, ``readings``, ``contours`` and ``spots`` in the venue CRS.
 
+    In a copy without its place: in metres from a corner of the water, by an engineering CRS.
+
     Parameters
     ----------
     path : Path
@@ -46,7 +49,7 @@ def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ..
         Written as metadata of the file.
     """
     venue, said = worked.venue, words_of(worked.venue)
-    isobaths = worked.isobaths
+    isobaths, crs = worked.isobaths, crs_of_files(venue)
     layers = {
         "outline": _outline(venue),
         "pegs": _pegs(venue),
@@ -56,9 +59,10 @@ def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ..
     }  # fmt: skip
     with _last_change(worked.days):
         for name, kind in LAYERS.items():
-            words = said[f"layer_of_{name}"]
+            words = said[f"gpkg_{name}"]
+            layer = layers[name].set_crs(crs, allow_override=True)
             pyogrio.write_dataframe(
-                layers[name], path, layer=name, driver="GPKG", append=path.exists(), geometry_type=kind,
+                layer, path, layer=name, driver="GPKG", append=path.exists(), geometry_type=kind,
                 promote_to_multi=kind.startswith("Multi"), layer_options={"DESCRIPTION": words}, dataset_metadata=about,
             )  # fmt: skip
 
@@ -90,13 +94,15 @@ PEG_COLUMNS = {
     "facing_sd_deg": "float64", "facing_declared": "bool", "position_sd_m": "float64", "margin_depth_m": "float64",
     "lon": "float64", "lat": "float64",
 }  # fmt: skip
+PLACE_COLUMNS = ("lon", "lat")
 
 
 def _pegs(venue: Venue) -> gpd.GeoDataFrame:
     rows = [
         {**{name: getattr(peg, name) for name in PEG_COLUMNS}, "aliases": "; ".join(peg.aliases)} for peg in venue.pegs
     ]
-    return _frame(rows, PEG_COLUMNS, [Point(peg.easting, peg.northing) for peg in venue.pegs], venue.crs)
+    columns = {name: kind for name, kind in PEG_COLUMNS.items() if name not in PLACE_COLUMNS or not is_placeless(venue)}
+    return _frame(rows, columns, [Point(peg.easting, peg.northing) for peg in venue.pegs], venue.crs)
 
 
 def _readings(worked: WorkedSurvey) -> gpd.GeoDataFrame:

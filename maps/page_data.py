@@ -17,6 +17,7 @@ from shapely.geometry import LineString, MultiPolygon, Point
 
 from maps.frame import POWERS, LocalFrame
 from maps.page_rules import priors, rules
+from maps.placeless import is_placeless
 from maps.tints import Band, band_at
 from maps.words import Words, words_of
 from survey.bed import Bed
@@ -34,6 +35,11 @@ STEP_M = 10.0
 FIGURES_ACROSS = 8
 """Figures of depth stand at least this share of the lake's length apart."""
 FINDINGS_SHOWN = 60
+SAID_BEFOREHAND = (
+    "about_", "band_", "datum_", "days_", "file_", "folder_", "gpkg_", "guide_", "index_", "mark_", "stamp_", "stated_",
+    "told_",
+)  # fmt: skip
+"""How keys of words begin that the page's program never says."""
 
 
 def page_data(
@@ -72,12 +78,13 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalFrame) -> Json
         "mark": {"kind": venue.mark.kind, "datum_m": venue.mark.datum_m},
         "shown_m": shown_m,
         "frame": _frame(frame),
+        "placeless": is_placeless(venue),
         "outline": _outline(venue.water),
         "scale": Geometry(venue.crs).scale(*venue.water.representative_point().coords[0][:2]),
         "across_m": math.hypot(grid.nx * grid.cell_m, grid.ny * grid.cell_m),
         "limits": {"sd_m": venue.limits.sd_m, "beyond_sd_m": venue.limits.beyond_sd_m, "reach_m": venue.limits.reach_m},
         "rules": rules(venue),
-        "words": words_of(venue).texts,
+        "words": _words(words_of(venue)),
         "priors": priors(worked.fieldbook),
         "sizes": {"wrap": venue.sizes.wrap_m, "rod": venue.sizes.rod_m, "section": venue.sizes.section_m},
         "floats": [_float(f) for f in (*venue.floats, BARE_LINE)],
@@ -86,6 +93,11 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalFrame) -> Json
             {"peg": s.peg, "name": s.name, "angle_deg": s.angle_deg, "distance_m": s.distance_m} for s in worked.spots
         ],
     }
+
+
+def _words(said: Words) -> Json:
+    """The words that the program says; others are said before a page leaves the house."""
+    return {key: text for key, text in said.texts.items() if not key.startswith(SAID_BEFOREHAND)}
 
 
 def packed(values: NDArray[np.generic], *, raw: bool = True) -> Json:

@@ -30,6 +30,7 @@ from maps.overlay import sample, unsurveyed
 from maps.page_body import filled, frame_values, own_text
 from maps.page_data import margin_data
 from maps.pegpage import peg_page
+from maps.placeless import crs_of_files, is_placeless, without_place
 from maps.publiccopy import public_copy
 from maps.rasters import write_raster
 from maps.summary import MADE_BY, about_tags
@@ -37,6 +38,7 @@ from maps.tints import bands
 from maps.vectors import contour_features, geojson, gpx, kml, peg_features, spot_features
 from maps.webmap import page_html
 from maps.words import words_of
+from survey.errors import SurveyError
 from survey.margins import is_steep
 from survey.venue import Peg, Venue
 from survey.workup import WorkedSurvey
@@ -123,9 +125,14 @@ def publish(worked: WorkedSurvey, target: Path, how: Copy = AT_DATUM, tell: Tell
     Raises
     ------
     SurveyError
-        ``target`` holds other things; a peg to be hidden is not known.
+        ``target`` holds other things; a peg to be hidden is not known; the place is to be hidden and the survey was
+        not worked up in the lake's own frame (:func:`maps.placeless.in_own_frame`).
     """
     public = public_copy(worked)
+    if public.venue.publishing.hides_place:
+        public = without_place(public)
+        if how.backdrop is not None and not how.backdrop.placeless:
+            raise SurveyError("[publish] hide_place: the picture of the ground is laid where the lake lies.")
     shown = public.venue.mark.datum_m if how.shown_m is None else how.shown_m
     said = words_of(public.venue)
     level = said.say("told_level", shown=said.metres(shown))
@@ -191,6 +198,8 @@ DOWNLOADS = {
     "readings-b12.geojson": "file_b12",
 }
 """Files for other programs, and the key of the words that say what is in them."""
+GEOGRAPHIC = ("contours.geojson", "spots.geojson", "pegs.geojson", "venue.kml", "spots.gpx", "readings-b12.geojson")
+"""Files whose standard knows longitude and latitude alone; a copy without its place has none of them."""
 
 
 def write_downloads(folder: Path, site: Site) -> None:
@@ -198,13 +207,15 @@ def write_downloads(folder: Path, site: Site) -> None:
     worked, venue, about = site.worked, site.venue, site.about
     answers = spot_answers(worked, site.shown_m)
     write_geopackage(folder / "venue.gpkg", worked, answers, about)
-    write_raster(folder / "depth.tif", worked.bed, venue.crs, about, words_of(venue))
+    write_raster(folder / "depth.tif", worked.bed, crs_of_files(venue), about, words_of(venue))
+    write_settings(folder / "settings.csv", worked, answers, site.shown_m)
+    if is_placeless(venue):
+        return
     _write(folder / "contours.geojson", geojson(contour_features(worked), about))
     _write(folder / "spots.geojson", geojson(spot_features(answers), about))
     _write(folder / "pegs.geojson", geojson(peg_features(venue), about))
     (folder / "venue.kml").write_bytes(kml(worked, answers, about))
     (folder / "spots.gpx").write_bytes(gpx(venue, answers, about))
-    write_settings(folder / "settings.csv", worked, answers, site.shown_m)
     readings = crowd_geojson(worked, about)
     if readings is not None:
         _write(folder / "readings-b12.geojson", readings)
@@ -220,7 +231,7 @@ def index_page(part: Path, site: Site, pages: dict[str, str]) -> str:
         "pegs": [
             (pages[peg.name], said.say("peg_title", peg=peg.name), _peg_words(site, peg)) for peg in venue.pegs
         ],
-        "guide": (GUIDE, _size(part / GUIDE)),
+        "guide": (GUIDE, _size(part / GUIDE)), "placeless": is_placeless(venue),
         "files": [(to, told, size) for to, told, size in files if size],
     }  # fmt: skip
     return filled("index.html", values)
@@ -249,6 +260,7 @@ def _contents(part: Path, site: Site) -> dict[str, Any]:
     return {
         "made_by": f"{MADE_BY} {survey.__version__}",
         **{key: site.about[key] for key in ("title", "datum", "level", "surveyed", "licence", "credit")},
+        "left_out": list(GEOGRAPHIC) if is_placeless(site.venue) else [],
         "files": [
             {"name": path.relative_to(part).as_posix(), "bytes": path.stat().st_size, "sha256": _digest(path)}
             for path in files

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 import survey
+from maps.placeless import is_placeless
 from maps.tables import to_mm
 from maps.words import words_of
 from survey.accounts import account
@@ -46,6 +47,7 @@ def about_tags(worked: WorkedSurvey) -> dict[str, str]:
         "made_by": f"{MADE_BY} {survey.__version__}",
         "units": said["told_units"],
         "sign": said["told_sign"],
+        **({"frame": said["told_frame"]} if is_placeless(venue) else {}),
         "datum": said.datum(venue.mark),
         "surveyed": said.days(worked.days),
         "edge": said.say("told_edge", depth=said.metres(venue.edge_at_datum_m)),

@@ -130,11 +130,18 @@ class Words:
         ... )
         'Bis 45,00 m.'
         """
-        for key, pattern in _stated():
-            found = pattern.fullmatch(sentence)
-            if found:
-                return self.say(key, **{name: self.decimal(value) for name, value in found.groupdict().items()})
-        return sentence
+        key, values = _stated_as(sentence)
+        return self.say(key, **{name: self.decimal(value) for name, value in values.items()}) if key else sentence
+
+
+def stated_key(sentence: str) -> str:
+    """The key of a default that the survey took, by its sentence; empty for any other sentence."""
+    return _stated_as(sentence)[0]
+
+
+def _stated_as(sentence: str) -> tuple[str, dict[str, str]]:
+    found = ((key, pattern.fullmatch(sentence)) for key, pattern in _stated())
+    return next(((key, match.groupdict()) for key, match in found if match), ("", {}))
 
 
 @cache

@@ -225,6 +225,8 @@ class Publishing:
         True: where single readings fell is left out.
     contact : str
         Mail address under which the club answers for its readings; needed to share them onward.
+    hides_place : bool
+        True: a published copy does not tell where the lake lies.
     words_file : str
         File in the venue folder with the club's own words; empty: English.
     words : str
@@ -235,6 +237,7 @@ class Publishing:
     hidden_pegs: tuple[str, ...] = ()
     hides_readings: bool = False
     contact: str = ""
+    hides_place: bool = False
     words_file: str = ""
     words: str = ""
 

@@ -41,6 +41,7 @@ READING_ORDER = [
         "maps",
         "maps.words",
         "maps.clubwords",
+        "maps.placeless",
         "maps.tints",
         "maps.frame",
         "maps.overlay",

@@ -45,7 +45,7 @@ function restOf(answer, reading) {
 
 function whereOf(answer, bed) {
   const { question } = answer;
-  if (!question.peg) return el("p", { class: "where" }, say("at_no_peg", { lat: answer.lat.toFixed(6), lon: answer.lon.toFixed(6) }));
+  if (!question.peg) return el("p", { class: "where" }, placeTold(answer));
   const hidden = answer.state !== OFF_WATER && !bed.pegSees(question.peg, question.e, question.n);
   const said = {
     peg: answer.peg,
@@ -54,6 +54,12 @@ function whereOf(answer, bed) {
     bearing: `${fixed(answer.bearing_deg, 0)}°`,
   };
   return el("p", { class: "where" }, say(hidden ? "at_peg_hidden" : "at_peg", said));
+}
+
+// A spot without a peg: by its degrees, or where the copy hides them by metres from the corner.
+function placeTold({ question, lat, lon }) {
+  if (DATA.placeless) return say("at_no_peg_local", { east: metres(question.e, 1), north: metres(question.n, 1) });
+  return say("at_no_peg", { lat: lat.toFixed(6), lon: lon.toFixed(6) });
 }
 
 function waterOf(answer) {

@@ -14,6 +14,8 @@ from typer.testing import CliRunner
 
 from maps.clubwords import club_words, with_club_words
 from maps.commandline import main as app
+from maps.frame import fit_frame
+from maps.page_data import shared_data
 from maps.words import ENGLISH, PLACE, Words, english, words_of
 from survey.errors import SurveyError
 from survey.fieldbook import read_fieldbook
@@ -179,3 +181,13 @@ def test_a_venue_folder_that_names_its_words_speaks_them(tmp_path):
 def test_every_text_has_places_with_plain_names():
     for key, text in english().items():
         assert "{" not in PLACE.sub("", json.dumps(text) if not isinstance(text, dict) else "".join(text.values())), key
+
+
+def test_the_pages_carry_every_word_that_their_program_says(worked):
+    carried = shared_data(worked, 0.4, fit_frame(worked.venue.crs, worked.venue.water.bounds))["words"]
+    programs = "\n".join(text for name, text in sources().items() if name.endswith(".js"))
+    made = re.findall(r"`([a-z]+_)[a-z_]*\$\{", programs)
+    asked = set(re.findall(r"\bWORDS\.(\w+)", programs)) | set(re.findall(r"\bsay\(\s*\"([\w -]+)\"", programs))
+    asked |= {key for key in english() if key.startswith(tuple(made))}
+    assert asked - set(carried) == set()
+    assert len(set(english()) - set(carried)) > 80
