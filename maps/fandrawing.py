@@ -38,6 +38,8 @@ LEAST_SPOKE_M = 8.0
 LONGEST_NAME = 8
 LEAST_FIGURED_M = 6.0
 """A contour shorter than this bears no figure."""
+NORTH_LETTERS = 2.2
+"""The arrow's middle lies so many letters from the drawing's edge, so that it is whole however it is turned."""
 FIGURE_LETTERS = 4.0
 """Figures stand at least so many letters apart."""
 
@@ -230,7 +232,8 @@ class Fan:
             yield self._words((float(back[0]), float(back[1])), shortened(other.name), colour, size)
 
     def _north(self) -> str:
-        s, x, y = self._letter, -self.width_m / 2 + 4.6, -BACK_M + 4.6
+        s = self._letter
+        x, y = -self.width_m / 2 + NORTH_LETTERS * s, -BACK_M + NORTH_LETTERS * s
         disc = f'<circle cy="{-0.5 * s:.2f}" r="{1.6 * s:.2f}" fill="{PAPER}" fill-opacity=".85"/>'
         arrow = f'<path d="M0 {-s:.2f}L{0.4 * s:.2f} {0.7 * s:.2f}L0 {0.35 * s:.2f}L{-0.4 * s:.2f} {0.7 * s:.2f}Z"/>'
         return (

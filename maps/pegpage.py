@@ -66,7 +66,8 @@ def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, links: Lin
     values = {
         **frame_values(venue, worked.days), "title": title, "heading": said.say("peg_title", peg=peg.name),
         "policy": HASHES, "style": Markup(own_text("page.css") + own_text("peg.css")),  # noqa: S704 - the page's own
-        "ways": links, "urgent": urgent_words(venue, facts, shown_m), "rigs": [said.rig(rig) for rig in Rig],
+        "ways": links, "urgent": urgent_words(venue, facts, shown_m),
+        "heads": [said["spot_where"], said["spot_water"], *(said.rig(rig) for rig in Rig)],
         "rows": [peg_row(venue, k, *pair) for k, pair in enumerate(zip(answers, bottoms, strict=True), start=1)],
         "spots_note": spots_note(venue, shown_m), "fan": Markup(_fan(lake, peg, spots)),  # noqa: S704 - escaped there
         "fan_note": said.say("peg_fan_note", bearing=f"{peg.facing_deg:.0f}°"),
