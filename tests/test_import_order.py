@@ -56,7 +56,15 @@ READING_ORDER = [
     *("maps.report", "maps.exports", "maps.newvenue"),
     *("maps.publiccopy", "maps.pegfacts", "maps.fanframe", "maps.fandrawing", "maps.section", "maps.pegpage"),
     *("maps.vectors", "maps.crowd", "maps.letters", "maps.guide", "maps.site"),
-    *("maps.console", "maps.depthcommand", "maps.shotcommand", "maps.windcommand", "maps.levelcommand"),
+    *(
+        "maps.console",
+        "maps.making",
+        "maps.optiongroups",
+        "maps.depthcommand",
+        "maps.shotcommand",
+        "maps.windcommand",
+        "maps.levelcommand",
+    ),
     "maps.wordscommand",
     *("maps.publishcommand", "maps.commandline", "maps.__main__"),
 ]

@@ -35,11 +35,6 @@ function filled(element, attributes, children) {
   return element;
 }
 
-// A number written with a point, with the language's own mark.
-function decimal(number) {
-  return String(number).replace(".", WORDS.decimal);
-}
-
 function length(length_m) {
   return view.units === "feet" ? feetInches(length_m) : metres(length_m);
 }

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from importlib.resources import files
 
 import pytest
 from conftest import DESK, PHONE, ask
-from made_survey import made_survey, moved_to
+from made_survey import in_its_own_frame, made_survey
 
-from maps.placeless import own_crs
 from maps.site import publish
 
 AXE = (files("axe_playwright_python") / "axe.min.js").read_text("utf-8")
@@ -98,10 +96,7 @@ def test_the_list_as_it_is_printed(site, plain):
 
 
 def test_the_list_of_a_copy_without_its_place(plain, tmp_path):
-    made = made_survey(cell_m=2.0)
-    moved = moved_to(made, own_crs(made.venue))
-    venue = replace(moved.venue, publishing=replace(moved.venue.publishing, hides_place=True))
-    publish(replace(moved, fieldbook=replace(moved.fieldbook, venue=venue)), tmp_path / "pool")
+    publish(in_its_own_frame(made_survey(cell_m=2.0)), tmp_path / "pool")
     assert examined(plain(PHONE, tmp_path / "pool" / "index.html")) == []
 
 

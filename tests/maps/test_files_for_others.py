@@ -12,7 +12,7 @@ import pyogrio
 import pytest
 import rasterio
 from csbschema import validate_data
-from made_survey import CRS, made_survey
+from made_survey import CRS, made_survey, publishing
 from shapely.geometry import LineString, MultiPolygon, box
 
 from maps.crowd import crowd_geojson
@@ -31,9 +31,7 @@ PLACE_M = 0.002
 
 @pytest.fixture(scope="module")
 def worked():
-    made = made_survey(cell_m=2.0)
-    venue = replace(made.venue, publishing=Publishing(contact="club@example.org"))
-    return replace(made, fieldbook=replace(made.fieldbook, venue=venue))
+    return publishing(made_survey(cell_m=2.0), contact="club@example.org")
 
 
 @pytest.fixture(scope="module")

@@ -12,21 +12,17 @@ import os
 import re
 import shutil
 import subprocess
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-from made_survey import CRS, made_survey, moved_to
+from made_survey import CRS, in_its_own_frame, made_survey, publishing
 from shapely.geometry import MultiPolygon, box, shape
 
-from maps.placeless import own_crs
 from maps.rasters import NODATA, write_raster
 from maps.site import DOWNLOADS, publish
 from survey.bed import NO_VALUE, Bed, Grid
 from survey.fixes import Geometry
-from survey.swims import suggested
-from survey.venue import Publishing
 
 TOOLS = ("gdalinfo", "gdallocationinfo", "ogrinfo", "ogr2ogr")
 absent = [tool for tool in TOOLS if shutil.which(tool) is None]
@@ -73,9 +69,7 @@ def places(found: list[dict[str, str]]) -> np.ndarray:
 
 @pytest.fixture(scope="module")
 def worked():
-    made = made_survey(cell_m=2.0)
-    venue = replace(made.venue, publishing=Publishing(contact="club@example.org"))
-    return replace(made, fieldbook=replace(made.fieldbook, venue=venue))
+    return publishing(made_survey(cell_m=2.0), contact="club@example.org")
 
 
 @pytest.fixture(scope="module")
@@ -219,10 +213,7 @@ def test_spots_lie_to_the_millimetre_and_their_comment_has_the_setting(files, wo
 
 
 def test_a_copy_without_its_place_is_in_an_engineering_system(worked, tmp_path):
-    moved = moved_to(worked, own_crs(worked.venue))
-    venue = replace(moved.venue, publishing=Publishing(hides_place=True))
-    moved = replace(moved, fieldbook=replace(moved.fieldbook, venue=venue), spots=suggested(venue, moved.bed))
-    publish(moved, tmp_path / "pool")
+    publish(in_its_own_frame(worked), tmp_path / "pool")
     said = json.loads(told("gdalinfo", "-json", tmp_path / "pool" / "files" / "depth.tif"))
     assert said["coordinateSystem"]["wkt"].startswith('ENGCRS["Metres east and north of a corner of the water"')
     assert abs(said["geoTransform"][0]) < 3.0

@@ -25,7 +25,7 @@ import pyogrio
 import pytest
 import rasterio
 from conftest import DESK, tap_water
-from made_survey import CRS, EAST, NORTH, made_survey, made_venue, moved_to
+from made_survey import CRS, EAST, NORTH, in_its_own_frame, made_survey, made_venue, publishing
 from shapely import get_coordinates
 from test_backdrop import MARK, red_middle, write
 from typer.testing import CliRunner
@@ -41,7 +41,6 @@ from survey.fieldbook import read_fieldbook
 from survey.fixes import Geometry
 from survey.readings import Cast, Crossing, Direction, Edge, Fix, Moment, Reading
 from survey.reduction import reduce
-from survey.swims import suggested
 
 ROOT = Path(__file__).resolve().parents[2]
 pytestmark = pytest.mark.filterwarnings("ignore::rasterio.errors.NotGeoreferencedWarning")
@@ -55,27 +54,19 @@ def nothing_written_beside():
     pyogrio.set_gdal_config_options({"GDAL_PAM_ENABLED": None})
 
 
-def hiding(worked, **more):
-    publishing = replace(worked.venue.publishing, hides_place=True, contact="secretary@example.org")
-    venue = replace(worked.venue, publishing=publishing, timezone="Europe/London", declination_deg=0.5, **more)
-    return replace(worked, fieldbook=replace(worked.fieldbook, venue=venue))
-
-
 @pytest.fixture(scope="module")
 def told():
-    """The made lake as it is, its readings to be shared, its defaults stated."""
-    worked = made_survey(cell_m=2.0)
+    """The made lake as it is, its readings to be shared, its zone, declination and defaults stated."""
+    worked = publishing(made_survey(cell_m=2.0), contact="secretary@example.org")
     stated = ("Worked in the UTM zone of the lake's centre.", *worked.venue.stated)
-    publishing = replace(worked.venue.publishing, contact="secretary@example.org")
-    venue = replace(worked.venue, publishing=publishing, timezone="Europe/London", stated=stated)
+    venue = replace(worked.venue, timezone="Europe/London", declination_deg=0.5, stated=stated)
     return replace(worked, fieldbook=replace(worked.fieldbook, venue=venue))
 
 
 @pytest.fixture(scope="module")
 def own(told):
     """The same lake worked up in its own frame, its place to be hidden."""
-    moved = hiding(moved_to(told, own_crs(told.venue)))
-    return replace(moved, spots=suggested(moved.venue, moved.bed))
+    return in_its_own_frame(told)
 
 
 @pytest.fixture(scope="module")
@@ -286,7 +277,7 @@ def test_a_spot_without_a_peg_is_told_in_metres_from_the_corner(own, tmp_path, o
 
 def test_a_survey_on_a_map_grid_is_not_published_without_its_place(told, tmp_path):
     with pytest.raises(SurveyError, match=r"hide_place.*in_own_frame"):
-        publish(hiding(told), tmp_path / "pool")
+        publish(publishing(told, hides_place=True), tmp_path / "pool")
     assert not (tmp_path / "pool").exists()
 
 

@@ -130,8 +130,7 @@ def test_what_was_sighted_from_a_hidden_peg_too_is_hidden(secretive):
 
 
 def test_hidden_readings_are_counted_and_not_shown(secretive, tmp_path):
-    hiding = replace(secretive.venue, publishing=replace(secretive.venue.publishing, hides_readings=True))
-    publish(replace(secretive, fieldbook=replace(secretive.fieldbook, venue=hiding)), tmp_path / "pool")
+    publish(publishing(secretive, hides_readings=True), tmp_path / "pool")
     data = page_data_of(tmp_path / "pool" / "map.html")
     assert data["readings"]["rows"] == []
     assert "Surveyed: 2026-05-03 to 2026-06-14." in (tmp_path / "pool" / "map.html").read_text("utf-8")

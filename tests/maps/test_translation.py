@@ -9,12 +9,11 @@ import json
 import re
 import subprocess
 import xml.etree.ElementTree as ET
-from dataclasses import replace
 from typing import Any
 
 import pytest
 from conftest import DESK, PHONE, ask
-from made_survey import made_survey
+from made_survey import made_survey, publishing
 
 from maps.fandrawing import shortened
 from maps.publiccopy import public_copy
@@ -36,9 +35,7 @@ def bracketed(value: Any) -> Any:
 def speaking(worked, **more):
     """The survey of a venue with these words."""
     own = {key: bracketed(text) for key, text in english().items()} | {"language": "de", "decimal": ","} | more
-    publishing = replace(worked.venue.publishing, words=json.dumps(own))
-    venue = replace(worked.venue, publishing=publishing)
-    return replace(worked, fieldbook=replace(worked.fieldbook, venue=venue))
+    return publishing(worked, words=json.dumps(own))
 
 
 @pytest.fixture(scope="module")

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from made_survey import publishing
 from typer.testing import CliRunner
 
 from maps.clubwords import club_words, with_club_words
@@ -103,8 +103,7 @@ def written(folder: Path, words: object) -> Path:
 
 def test_what_a_file_lacks_stays_english(tmp_path, worked):
     own = club_words(written(tmp_path, {"language": "de", "set": "Einstellen"}), "words.json")
-    venue = replace(worked.venue, publishing=replace(worked.venue.publishing, words=json.dumps(own)))
-    said = words_of(venue)
+    said = words_of(publishing(worked, words=json.dumps(own)).venue)
     assert (said["set"], said["expect"], said["language"]) == ("Einstellen", english()["expect"], "de")
 
 
