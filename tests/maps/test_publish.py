@@ -15,7 +15,7 @@ from urllib.parse import unquote
 
 import numpy as np
 import pytest
-from made_survey import NAMES, made_survey, without_extras
+from made_survey import NAMES, made_survey, publishing, without_extras
 from typer.testing import CliRunner
 
 import maps.site
