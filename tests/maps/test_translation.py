@@ -163,6 +163,7 @@ def test_the_guide_speaks_no_english_of_its_own(site, own):
     assert english_words(text, own) == []
     info = subprocess.run(["pdfinfo", site / "guide.pdf"], capture_output=True, check=True, text=True).stdout
     assert "⟦" in info
+    assert re.findall(rb"/Lang ?\((\w+)\)", (site / "guide.pdf").read_bytes()) == [b"de"]
 
 
 @pytest.mark.parametrize("name", ["venue.kml", "spots.gpx"])
