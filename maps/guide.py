@@ -119,7 +119,8 @@ WORDS_USED = ("guide_closed", "guide_cut", "guide_code_note", "peg_no_spots", "c
 def _language(code: str) -> list[str]:
     """A language and its country as typst asks for them, empty where none is named."""
     locale = Locale.parse(code, sep="-")
-    return [locale.language, locale.territory or ""]
+    country = locale.territory or ""
+    return [locale.language, country if country.isalpha() else ""]
 
 
 def emergency_words(venue: Venue) -> str:

@@ -81,8 +81,8 @@ def own_crs(venue: Venue) -> str:
 
 def _water(water: MultiPolygon, move: Move) -> MultiPolygon:
     moved = shapely.make_valid(shapely.transform(water, move))
-    parts = [part for part in shapely.get_parts(moved) if part.geom_type == "Polygon"]
-    return MultiPolygon([p for part in parts for p in shapely.get_parts(part)])
+    parts = (inner for part in shapely.get_parts(moved) for inner in shapely.get_parts(part))
+    return MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
 
 
 def _standing(peg: Peg, move: Move) -> Peg:

@@ -16,7 +16,7 @@ from typing import Any
 
 from babel import Locale
 
-from survey.errors import Place
+from survey.errors import Place, SurveyError
 from survey.floats import Rig
 from survey.units import feet_inches, metres
 from survey.venue import BARE_LINE, Float, LevelMark, Venue
@@ -159,8 +159,19 @@ ENGLISH = Words(english())
 
 
 def words_of(venue: Venue) -> Words:
-    """The words in which a venue speaks: the club's own where it gave any, else English."""
-    return _spoken(venue.publishing.words)
+    """The words in which a venue speaks: the club's own where it gave any, else English.
+
+    Raises
+    ------
+    SurveyError
+        It names a file of words that nobody has read: nothing is said in English that was to be said otherwise.
+    """
+    publishing = venue.publishing
+    if publishing.words_file and not publishing.words:
+        raise SurveyError(
+            f'[publish] words = "{publishing.words_file}" was not read. Read it with maps.clubwords.with_club_words.'
+        )
+    return _spoken(publishing.words)
 
 
 @lru_cache(maxsize=8)

@@ -214,3 +214,12 @@ def test_forms_by_number_are_chosen_by_the_page_too(worked, tmp_path, opened):
     word = re.search(r"\d+ (raz|razy|wiele)\b", page.locator("#rigging").inner_text())[1]
     few = seconds % 10 in (2, 3, 4) and seconds not in (12, 13, 14)
     assert word == ("raz" if seconds == 1 else "razy" if few else "wiele")
+
+
+@pytest.mark.parametrize("code", ["pt-BR", "es-419", "zh-Hant-TW", "fil"])
+def test_any_language_that_is_known_makes_pages_and_a_guide(worked, code, tmp_path):
+    publish(speaking(worked, language=code), tmp_path / "pool")
+    assert f'<html lang="{code}">' in (tmp_path / "pool" / "map.html").read_text("utf-8")
+    assert (
+        re.search(rb"/Lang ?\((\w+)", (tmp_path / "pool" / "guide.pdf").read_bytes())[1] == code.split("-")[0].encode()
+    )

@@ -22,7 +22,6 @@ from survey.fieldbook import read_fieldbook
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.settings import read_settings
 from survey.fieldbook.sources import Source
-from survey.readings import Fieldbook
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -172,9 +171,10 @@ def test_a_venue_folder_that_names_its_words_speaks_them(tmp_path):
     settings = folder / "venue.toml"
     settings.write_text(settings.read_text("utf-8") + '\n[publish]\nwords = "words.json"\n', encoding="utf-8")
     written(folder, {"language": "de", "decimal": ","})
-    book = with_club_words(folder, read_fieldbook(folder))
-    assert isinstance(book, Fieldbook)
-    assert words_of(book.venue)["language"] == "de"
+    unread = read_fieldbook(folder)
+    with pytest.raises(SurveyError, match=r"was not read\. Read it with maps\.clubwords"):
+        words_of(unread.venue)
+    assert words_of(with_club_words(folder, unread).venue)["language"] == "de"
 
 
 def test_every_text_has_places_with_plain_names():
