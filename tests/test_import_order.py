@@ -41,6 +41,9 @@ READING_ORDER = [
     *("survey.fall", "survey.feed", "survey.rigging"),
     *(
         "maps",
+        "maps.words",
+        "maps.clubwords",
+        "maps.placeless",
         "maps.tints",
         "maps.frame",
         "maps.overlay",
@@ -55,7 +58,16 @@ READING_ORDER = [
     *("maps.report", "maps.exports", "maps.newvenue"),
     *("maps.publiccopy", "maps.pegfacts", "maps.fanframe", "maps.fandrawing", "maps.section", "maps.pegpage"),
     *("maps.vectors", "maps.crowd", "maps.letters", "maps.guide", "maps.site"),
-    *("maps.console", "maps.depthcommand", "maps.shotcommand", "maps.windcommand", "maps.levelcommand"),
+    *(
+        "maps.console",
+        "maps.making",
+        "maps.optiongroups",
+        "maps.depthcommand",
+        "maps.shotcommand",
+        "maps.windcommand",
+        "maps.levelcommand",
+    ),
+    "maps.wordscommand",
     *("maps.publishcommand", "maps.commandline", "maps.__main__"),
 ]
 LINE = {name: number for number, name in enumerate(READING_ORDER)}
