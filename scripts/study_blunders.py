@@ -31,7 +31,7 @@ from club_surveys import (
     without_float,
 )
 
-from survey.average import DOUBTFUL_Z, LakeModel, fit_lake
+from survey.average import LakeModel, fit_lake
 from survey.causes import likely_causes
 from survey.crossovers import LEVEL_SIGN, bias_findings, cross_over
 from survey.errors import Place
@@ -39,6 +39,7 @@ from survey.evidence import gather
 from survey.findings import Finding
 from survey.readings import Fieldbook, Reading
 from survey.reduction import reduce
+from survey.screening import DOUBTFUL_Z
 from survey.soundings import Soundings
 from survey.units import FOOT_M
 from survey.water import WaterFrame

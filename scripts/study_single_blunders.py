@@ -6,7 +6,7 @@
 and Plainfield Lake; depths and units also on the real soundings of Lake 227. A mistake counts if the reading then
 lies in the water and differs from the bed at the written spot by more than half a metre. Told of: an error, a warning
 or a note; warned of: an error or a warning. Precision counts every row so named that was not spoilt. The last columns
-are what one could do who knows the true bed and has only the errors of place and depth to contend with.
+are what one could do who knows the true bed (not for Lake 227) and has only errors of place and depth to contend with.
 """
 
 from __future__ import annotations
@@ -144,7 +144,7 @@ def of_lake_227(kind: str, rate: float, seed: int) -> Judged:
     soundings = placed(table, xy[some])
     true = {tuple(at): d for at, d in zip(xy[some].tolist(), depth[some].tolist(), strict=True)}
 
-    def sounded(at: np.ndarray) -> np.ndarray:
+    def sounded(at: np.ndarray) -> np.ndarray:  # nan between the soundings
         return np.array([true.get(tuple(one), np.nan) for one in at.tolist()])
 
     return judged(Venue("Lake 227", CRS, water, ()), soundings, written, sounded, kind, spoilt)
@@ -169,9 +169,14 @@ def line(several: list[Judged]) -> str:
     found, known = together(several, lambda j: j.found.chance), together(several, lambda j: j.known.chance)
     aside = together(several, lambda j: j.aside)
     parts = []
-    for named in (aside | (found >= DOUBTFUL_FROM), aside | (found >= PERHAPS_FROM), known >= DOUBTFUL_FROM):
-        right = int((named & large).sum())
-        parts.append(f"{right / max(large.sum(), 1):.2f}/{right / max(right + (named & ~spoilt).sum(), 1):.2f}")
+    judged = np.ones(len(found), bool)
+    for named, among in (
+        (aside | (found >= DOUBTFUL_FROM), judged),
+        (aside | (found >= PERHAPS_FROM), judged),
+        (known >= DOUBTFUL_FROM, np.isfinite(known)),
+    ):
+        right, false = int((named & large & among).sum()), int((named & ~spoilt & among).sum())
+        parts.append(f"{right / max((large & among).sum(), 1):.2f}/{right / max(right + false, 1):.2f}")
     return f"{large.sum():5d} large  warned {parts[0]}  told {parts[1]}  knowing the bed {parts[2]}"
 
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from threadpoolctl import threadpool_limits
 
+from survey.conditioning import Fitted
 from survey.covariance import MEMBERS, Gaps, Member
 from survey.doubt import doubt
 from survey.evidence import Evidence, Tilt
@@ -85,37 +86,50 @@ class LakeModel:
                     some, seen, asked = before
                     depth[some], sd[some] = self._stated(*seen, *_summed(asked, len(some)))
                 if lot is not None and here is not None:
-                    before = lot, here, [(at, pool.submit(self._asked, *ask)) for at, ask in self._asks(here[0])]
+                    before = lot, here, [(at, pool.submit(ask)) for at, ask in self._asks(here[0])]
         return depth, sd
 
     def _seen(self, xy: Floats) -> tuple[Places, NDArray[np.bool_]]:
         places = self._places(xy)
         return places, self.across_land(places)
 
-    def _asks(self, places: Places) -> Iterator[tuple[NDArray[np.intp], tuple[int, Places, Floats]]]:
-        """Of each patch and the places at which it has something to say: indices, and what to ask."""
-        for patch, some, share in self.members[0].patchwork.shares(places.xy):
-            # A patch that lets its matrices go is asked once for all.
-            step = CHUNK if len(self.members[0].fits) <= MOST_KEPT else len(some)
-            for k in range(0, len(some), step):
-                part = some[k : k + step]
-                yield part, (patch, places.take(part), share[k : k + step])
+    def _asks(self, places: Places) -> Iterator[tuple[NDArray[np.intp], Callable[[], tuple[Floats, Floats]]]]:
+        """Questions that together tell mean and variance at places: indices of some, and what adds to theirs."""
+        patchwork = self.members[0].patchwork
+        if len(patchwork) > MOST_KEPT:
+            for patch, some, share in patchwork.shares(places.xy):
+                yield some, partial(self._one_patch, patch, places.take(some), share)
+            return
+        home = patchwork.home(places.xy)
+        for patch in np.unique(home):
+            here = np.flatnonzero(home == patch)
+            for some in (here[k : k + CHUNK] for k in range(0, len(here), CHUNK)):
+                yield some, partial(self._all_patches, places.take(some))
 
-    def _asked(self, patch: int, here: Places, share: Floats) -> tuple[Floats, Floats]:
-        """What one patch adds to mean and variance at places."""
-        fits, profile = [m.fits[patch] for m in self.members], self.evidence.profile.at(here.shore_m)
-        if len(self.members[0].fits) > MOST_KEPT:
-            factored(fits)
-        parts = []
-        for k in range(0, len(here), CHUNK):
-            some = slice(k, k + CHUNK)
-            # All members of a patch stand on the same places.
-            gaps = Gaps.between(fits[0].data.places, here.take(some), fits[0].across, np.float32)
-            parts.append(combined([fit.mean_variance(gaps, here.take(some), profile[some]) for fit in fits]))
-        for member in self.members:
-            member.rest(patch)
-        mean, var = (np.concatenate(part) for part in zip(*parts, strict=True))
+    def _all_patches(self, here: Places) -> tuple[Floats, Floats]:
+        """Mean and variance at places that lie together."""
+        profile = self.evidence.profile.at(here.shore_m)
+        mean, var = np.zeros(len(here)), np.zeros(len(here))
+        for patch, some, share in self.members[0].patchwork.shares(here.xy):
+            m, v = self._within([m.fits[patch] for m in self.members], here.take(some), profile[some])
+            mean[some] += share * m
+            var[some] += share * v
+        return mean, var
+
+    def _one_patch(self, patch: int, here: Places, share: Floats) -> tuple[Floats, Floats]:
+        """What one patch adds to mean and variance at places; its matrices are made for it and let go."""
+        fits, profile = factored([m.fits[patch] for m in self.members]), self.evidence.profile.at(here.shore_m)
+        lots = (slice(k, k + CHUNK) for k in range(0, len(here), CHUNK))
+        mean, var = np.hstack([self._within(fits, here.take(some), profile[some]) for some in lots])
+        for fit in fits:
+            fit.let_go()
         return share * mean, share * var
+
+    @staticmethod
+    def _within(fits: list[Fitted], here: Places, profile: Floats) -> tuple[Floats, Floats]:
+        # All members of a patch stand on the same places.
+        gaps = Gaps.between(fits[0].data.places, here, fits[0].across, np.float32)
+        return combined([fit.mean_variance(gaps, here, profile) for fit in fits])
 
     def _places(self, xy: Floats) -> Places:
         return self.frame.places(xy, self.evidence.level_off_m)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,8 @@ Index = NDArray[np.intp]
 
 EXACT = 700
 """So many data condition the bed all at once; more are taken in patches (cost grows with the cube)."""
+LARGE = 2500
+"""More data than this are fitted patch by patch, and patches may speak over less than :data:`BLEND_M`."""
 OWN = 150
 """A patch is halved until it holds no more data of its own than this."""
 ROUND_ABOUT = 150
@@ -59,7 +61,7 @@ class Patchwork:
     boxes : ndarray, shape (k, 4)
         West, south, east, north; the outermost reach to infinity.
     uses : tuple of ndarray of int
-        For each, indices of data: those round about, then those within.
+        For each, indices of data within and of those round about.
     blend_m : ndarray, shape (k,)
         How far each speaks beyond its border, metres.
     tree : Halving or int
@@ -84,7 +86,8 @@ class Patchwork:
             return Patchwork(endless[None, :], (everything,), np.array([BLEND_M]), 0)
         tiles = np.array(boxes)
         sides = np.array([np.ptp(xy[index], axis=0).min() for index in own])
-        blend = np.clip(BLEND_SHARE * sides, LEAST_BLEND_M, BLEND_M)
+        blend = np.clip(BLEND_SHARE * sides if len(xy) > LARGE else BLEND_M, LEAST_BLEND_M, BLEND_M)
+        blend = np.broadcast_to(blend, len(tiles))
         return Patchwork(tiles, tuple(_speaking(xy, tiles, own)), blend, tree)
 
     def __len__(self) -> int:
@@ -120,10 +123,16 @@ class Patchwork:
         order = np.argsort(self.home(xy), kind="stable")
         return [order[k : k + size] for k in range(0, len(order), size)]
 
+    def own_last(self, xy: Floats) -> Patchwork:
+        """The same with what lies in each patch at the end of what it uses; ``xy`` are the places of the data."""
+        home = self.home(xy)
+        uses = (np.concatenate([u[home[u] != k], u[home[u] == k]]) for k, u in enumerate(self.uses))
+        return replace(self, uses=tuple(uses))
+
     def keeping(self, kept: NDArray[np.bool_]) -> Patchwork:
         """The same patches over those of the data that are kept, a bool for each; indices are into what is left."""
         place = np.cumsum(kept) - 1
-        return Patchwork(self.boxes, tuple(place[uses[kept[uses]]] for uses in self.uses), self.blend_m, self.tree)
+        return replace(self, uses=tuple(place[uses[kept[uses]]] for uses in self.uses))
 
 
 def _halved(xy: Floats, index: Index, box: Floats, found: tuple[list[Floats], list[Index]]) -> Halving | int:
@@ -174,7 +183,7 @@ def _distance(box: Floats, xy: Floats) -> Floats:
 
 
 def _speaking(xy: Floats, boxes: Floats, own: Sequence[Index]) -> Iterator[Index]:
-    """For each box the data nearest round it, then those in it."""
+    """For each box the data in it and those nearest round it."""
     for box in boxes:
         apart = np.maximum(np.maximum(box[:2] - boxes[:, 2:], boxes[:, :2] - box[2:]), 0.0)
         apart = np.hypot(apart[:, 0], apart[:, 1])
@@ -188,7 +197,7 @@ def _speaking(xy: Floats, boxes: Floats, own: Sequence[Index]) -> Iterator[Index
             full = len(nearest) == ROUND_ABOUT and asked < len(boxes)
             done = asked >= len(boxes) or (full and bool(apart[order[asked]] > distance[nearest[-1]]))
             asked *= 2
-        yield np.concatenate([np.sort(index[nearest]), index[distance == 0.0]])
+        yield np.sort(np.concatenate([index[nearest], index[distance == 0.0]]))
 
 
 @dataclass(frozen=True)

@@ -21,7 +21,7 @@ from survey.covariance import Gaps, Member
 from survey.evidence import Bounds, Evidence, Tilt
 from survey.hearing import all_hearing
 from survey.members import Data, Theta
-from survey.patches import Conditioned, Patchwork
+from survey.patches import LARGE, Conditioned, Patchwork
 from survey.water import Places
 
 Floats = NDArray[np.float64]
@@ -51,9 +51,9 @@ class Ground:
 
     @staticmethod
     def of(evidence: Evidence, across: bool) -> Ground | None:
-        """None where all the evidence is one patch."""
-        patchwork = Patchwork.over(np.vstack([evidence.places.xy, evidence.shore.places.xy]))
-        return Ground(evidence, patchwork, across) if len(patchwork) > 1 else None
+        """None where the survey is not so large."""
+        xy = np.vstack([evidence.places.xy, evidence.shore.places.xy])
+        return Ground(evidence, Patchwork.over(xy).own_last(xy), across) if len(xy) > LARGE else None
 
     @cached_property
     def own(self) -> list[Index]:

@@ -109,8 +109,10 @@ class WaterFrame:
             the profile further out than they reach, and the middle of a lake is mostly flat.
         """
         xy = np.asarray(xy, float).reshape(-1, 2)
-        shore = self.shore_m(xy)
-        return Places(xy, levelled_off(shore, level_off_m), self._axes(xy, shore), shore)
+        spots, of = _each_spot(xy)
+        shore = self.shore_m(spots)
+        axes = self._axes(spots, shore)[of]
+        return Places(xy, levelled_off(shore, level_off_m)[of], axes, shore[of])
 
     def shore_m(self, xy: Floats) -> Floats:
         """Distance to the nearest shore, shape (n,), metres; on land too."""
@@ -220,6 +222,16 @@ class WaterFrame:
     def _tree(self) -> cKDTree:
         nodes = self._embedding[0] if self._embedding is not None else np.zeros((1, 2))
         return cKDTree(nodes)
+
+
+def _each_spot(xy: Floats) -> tuple[Floats, NDArray[np.intp]]:
+    """Spots without repetition, shape (m, 2), and which of them each is: casts to one clock and metre are of one."""
+    order = np.lexsort(xy.T)
+    new = np.ones(len(xy), bool)
+    new[1:] = (xy[order[1:]] != xy[order[:-1]]).any(axis=1)
+    of = np.empty(len(xy), np.intp)
+    of[order] = np.cumsum(new) - 1
+    return xy[order[new]], of
 
 
 def levelled_off(shore_m: Floats, limit_m: float) -> Floats:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from survey import average, patches
+from survey import average, patches, sweeps
 from survey.average import LakeModel, fit_lake
 from survey.conditioning import Fitted
 from survey.covariance import MEMBERS
@@ -22,6 +22,7 @@ XY = np.random.default_rng(0).uniform(0, 200, (500, 2))
 @pytest.fixture
 def tiled(monkeypatch: pytest.MonkeyPatch) -> Patchwork:
     monkeypatch.setattr(patches, "EXACT", 100)
+    monkeypatch.setattr(patches, "LARGE", 100)
     monkeypatch.setattr(patches, "OWN", 20)
     monkeypatch.setattr(patches, "ROUND_ABOUT", 30)
     return Patchwork.over(XY)
@@ -162,8 +163,9 @@ def spoilt(turned: np.ndarray | None = None) -> Spoilt:
 
 @pytest.fixture
 def small_patches(monkeypatch: pytest.MonkeyPatch) -> None:
-    for name, value in {"EXACT": 150, "OWN": 80, "ROUND_ABOUT": 80}.items():
+    for name, value in {"EXACT": 150, "LARGE": 150, "OWN": 80, "ROUND_ABOUT": 80}.items():
         monkeypatch.setattr(patches, name, value)
+    monkeypatch.setattr(sweeps, "LARGE", 150)
 
 
 def fitted(survey: Spoilt) -> LakeModel:
