@@ -6,7 +6,7 @@ Knows nothing of what they say.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from survey.errors import Place
 from survey.fieldbook.headers import Row, Table
@@ -22,7 +22,7 @@ def without_copies(tables: Sequence[Table], remarks: Remarks) -> list[Table]:
     """The tables without those that repeat an earlier one; each copy and every run of repeated rows is told of."""
     kept: dict[tuple[tuple[str, ...], ...], Table] = {}
     for table in tables:
-        content = tuple(_content(row) for row in table.rows())
+        content = tuple(_contents(table))
         first = kept.setdefault(content, table)
         if first is not table and content:
             remarks.warning(
@@ -36,21 +36,25 @@ def without_copies(tables: Sequence[Table], remarks: Remarks) -> list[Table]:
     return list(kept.values())
 
 
-def _content(row: Row) -> tuple[str, ...]:
-    return tuple(f"{name}={row.label(name)}" for name in sorted(row.table.columns) if row.label(name))
+def _contents(table: Table) -> Iterator[tuple[str, ...]]:
+    """Of every row, its cells with the names of their columns; the order of the columns says nothing."""
+    named = []
+    for name in sorted(table.columns):
+        known = {label: f"{name}={label}" if label else "" for label in set(table.labels[name])}
+        named.append([known[label] for label in table.labels[name]])
+    return (tuple(filter(None, cells)) for cells in zip(*named, strict=True))
 
 
 def _tell_repeated_rows(tables: Sequence[Table], remarks: Remarks) -> None:
     """One warning a sheet: a few repeats may be chance, and a float may say the same twice."""
-    first: dict[tuple[str, ...], Place] = {}
+    first: dict[tuple[str, ...], Row] = {}
     repeats: dict[str, list[tuple[Place, Place]]] = defaultdict(list)
     for table in tables:
-        for row in table.rows():
-            content = _content(row)
+        for row, content in zip(table.rows, _contents(table), strict=True):
             if len(content) >= LEAST_CELLS:
-                earlier = first.setdefault(content, row.place())
-                if earlier != row.place():
-                    repeats[table.sheet.label].append((row.place(), earlier))
+                earlier = first.setdefault(content, row)
+                if earlier is not row and earlier.place() != row.place():
+                    repeats[table.sheet.label].append((row.place(), earlier.place()))
     for label, pairs in repeats.items():
         if len(pairs) >= LEAST_ROWS:
             rows = ", ".join(str(place.row) for place, _ in pairs[:NAMED])

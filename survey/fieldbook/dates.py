@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, timezone
+from functools import lru_cache
 from typing import Literal, get_args
 from zoneinfo import ZoneInfo
 
@@ -55,6 +56,7 @@ class DateRules:
     order: DateOrder | None
     zone: ZoneInfo
     from_1904: bool = False
+    _known: dict[str, tuple[date, str]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def moment(self, date_text: str, time_text: str) -> Moment | None:
         """The instant that a date and a time cell name; None if both are empty.
@@ -68,12 +70,8 @@ class DateRules:
             if time_text:
                 raise UnitError(f'"{time_text}" is a time without a date. Write the date beside it')
             return None
-        day_text, rest = _split_day(date_text)
-        day = self._day(day_text)
-        serial_part = _serial(day_text)
+        day, rest = self._dated(date_text)
         clock_text = time_text or rest
-        if not clock_text and serial_part is not None and serial_part % 1:
-            clock_text = repr(serial_part % 1)
         if not clock_text:
             return Moment(self._utc(day, NOON, None), HALF_DAY, day.isoformat())
         clock, zone = read_time(clock_text)
@@ -84,7 +82,7 @@ class DateRules:
         before, after = ((moment.instant + hours).astimezone(self.zone) for hours in (-NEAR_CHANGE, NEAR_CHANGE))
         if moment.half_width or before.utcoffset() == after.utcoffset():
             return ""
-        clock, zone = read_time(time_text or _split_day(date_text)[1])
+        clock, zone = read_time(time_text or self._dated(date_text)[1])
         written = datetime.combine(date.fromisoformat(moment.day), clock, tzinfo=self.zone)
         first, second = written.utcoffset(), written.replace(fold=1).utcoffset()
         if zone or first == second or first is None or second is None:
@@ -94,6 +92,14 @@ class DateRules:
             if first > second
             else "the clocks went forward that night and this hour was left out; the time was taken as by the old clock"
         )
+
+    def _dated(self, text: str) -> tuple[date, str]:
+        """Day of a date cell, and the time of day it holds besides, empty if none; each text taken apart once."""
+        if text not in self._known:
+            day_text, rest = _split_day(text)
+            part_of_day = (_serial(day_text) or 0.0) % 1
+            self._known[text] = self._day(day_text), rest or (repr(part_of_day) if part_of_day else "")
+        return self._known[text]
 
     def _day(self, text: str) -> date:
         serial = _serial(text)
@@ -190,6 +196,7 @@ def _date(year: int, month: int, day: int) -> date | None:
         return None
 
 
+@lru_cache(maxsize=4096)
 def read_time(text: str) -> tuple[time, timezone | None]:
     """A time of day and its zone if it names one: ``10:30``, ``10.30``, ``2 pm``, ``0.4375`` of a day.
 
@@ -250,7 +257,9 @@ def decide_order(cells: Iterable[tuple[str, Place]], declared: DateOrder | None,
     """
     if declared:
         return declared
-    open_cells = [(_candidates(text), text, place) for text, place in cells]
+    cells = list(cells)
+    open_orders = {text: _candidates(text) for text in {text for text, _ in cells}}
+    open_cells = [(open_orders[text], text, place) for text, place in cells]
     day_first = [cell for cell in open_cells if cell[0] == {"dmy"}]
     month_first = [cell for cell in open_cells if cell[0] == {"mdy"}]
     few, many = sorted((day_first, month_first), key=len)

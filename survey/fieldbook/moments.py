@@ -24,10 +24,11 @@ def rules_by_file(tables: Sequence[Table], declared: Declared, remarks: Remarks)
     rules = {}
     for file in dict.fromkeys(table.sheet.source for table in tables):
         own = [table for table in tables if table.sheet.source == file]
-        cells = [(row.text("date"), row.place("date")) for table in own for row in table.rows() if row.text("date")]
+        cells = [(row.text("date"), row.place("date")) for table in own for row in table.rows if row.text("date")]
         order = decide_order(cells, declared.dates, remarks)
         rules[file] = DateRules(order, declared.zone, any(table.sheet.from_1904 for table in own))
-        serial = next(((text, place) for text, place in cells if is_serial(text)), None)
+        serials = {text for text in {text for text, _ in cells} if is_serial(text)}
+        serial = next(((text, place) for text, place in cells if text in serials), None)
         if serial:
             since = 1904 if rules[file].from_1904 else 1900
             remarks.note(

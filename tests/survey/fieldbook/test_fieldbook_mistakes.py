@@ -3,8 +3,9 @@
 import pytest
 from told import found, rejected_rows
 
+from survey.errors import UnitError
 from survey.findings import Grade
-from survey.units import UnitError, read_clock, read_length
+from survey.units import read_clock, read_length
 
 HEAD = "peg,clock,distance (m),depth (m),date\n"
 WRAPS = 'name = "Q"\n[units]\nstick_spacing = "12 ft"\n'
