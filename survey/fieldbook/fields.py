@@ -131,6 +131,9 @@ class RowReader:
 
     def said(self, name: str) -> str:
         """What the cell says; a formula without a stored value and a cell too long reject the row."""
+        texts = self.row.table.texts.get(name)
+        if texts is None:
+            return ""
         if self.row.is_unworked(name):
             cell = f"{letter(self.row.table.columns[name].index)}{self.row.number}"
             remedy = "Open the workbook in a spreadsheet program and save it once."
@@ -138,7 +141,7 @@ class RowReader:
                 "formula-without-value", name, f"cell {cell} holds a formula whose result was not stored", remedy
             )
             return ""
-        text = self.row.text(name)
+        text = texts[self.row.at]
         if len(text) > LONGEST:
             self.reject(
                 "cell-too-long", name, f"the cell holds {len(text)} characters", "Put remarks into the note column."

@@ -184,6 +184,13 @@ def test_nights_when_the_clocks_change(read):
     assert [r.when.instant.isoformat()[11:16] for r in book.readings] == ["01:30", "00:30", "01:30", "03:30", "09:00"]
 
 
+def test_a_day_number_with_its_time_of_day_may_fall_into_such_a_night(read):
+    toml = 'name = "Q"\ntimezone = "Europe/London"\n'
+    book = read(toml, readings__csv=sheet("1,12,20,1.4,46320.0625", "1,12,20,1.4,46320.25"))
+    assert [r.when.instant.isoformat()[:16] for r in book.readings] == ["2026-10-25T00:30", "2026-10-25T06:00"]
+    assert [f.place.row for f in found(book, "clocks-changed")] == [2]
+
+
 GPX = (
     '<?xml version="1.0"?><gpx version="1.1" creator="t" xmlns="http://www.topografix.com/GPX/1/1">'
     '<wpt lat="54.1017371" lon="-2.3118121"><time>2026-07-04T10:00:00+02:00</time><name>P1</name></wpt>'
