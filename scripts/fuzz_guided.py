@@ -33,11 +33,15 @@ def main() -> int:
         print(MISSING, file=sys.stderr)
         return 2
     with atheris.instrument_imports(include=["survey"]):
-        from fuzz_targets import targets, write_seeds
-    corpus = asked.kept / "corpus"
+        from fuzz_targets import targets, words, write_seeds
+    corpus, dictionary = asked.kept / "corpus", asked.kept / "words.txt"
     write_seeds(corpus)
-    options = [f"-runs={asked.inputs}", f"-seed={asked.seed}", f"-max_len={LONGEST_INPUT}", f"-timeout={SLOW_S}"]
-    atheris.Setup([sys.argv[0], *options, f"-artifact_prefix={asked.kept}/", str(corpus)], targets().give)
+    dictionary.write_text(words(), encoding="ascii")
+    options = [
+        *(f"-runs={asked.inputs}", f"-seed={asked.seed}", f"-max_len={LONGEST_INPUT}", "-len_control=0"),
+        *(f"-timeout={SLOW_S}", f"-dict={dictionary}", f"-artifact_prefix={asked.kept}/"),
+    ]
+    atheris.Setup([sys.argv[0], *options, str(corpus)], targets().give)
     atheris.Fuzz()
     return 0
 

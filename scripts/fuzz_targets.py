@@ -17,18 +17,19 @@ from fuzz_readers import BASES, LIKELY, Readers
 from survey.errors import UnitError
 from survey.fieldbook.coordinates import read_declination, read_degrees, read_gridref
 from survey.fieldbook.dates import DateRules, is_serial
-from survey.fieldbook.headers import header_parts
+from survey.fieldbook.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, header_parts
+from survey.fieldbook.words import DISTANCE_BY, DISTANCE_FROM, METHODS, NORTHS, SEEN, USED
 from survey.floatmarks import read_mark
 from survey.units import Sizes, read_angle, read_bearing, read_clock, read_length, read_number
 
 SIZES = Sizes(wrap_m=3.6576)
-DATES = DateRules("dmy", ZoneInfo("Europe/London"))
+ZONE = ZoneInfo("Europe/London")
 
 
 def _moment(text: str) -> object:
-    day, _, time = text.partition("|")
-    moment = DATES.moment(day, time)
-    return moment and DATES.clocks_changed(moment, day, time)
+    rules, (day, _, time) = DateRules("dmy", ZONE), text.partition("|")
+    moment = rules.moment(day, time)
+    return moment and rules.clocks_changed(moment, day, time)
 
 
 CELLS: tuple[Callable[[str], object], ...] = (
@@ -75,13 +76,16 @@ CONTENT = (
     f'<office:document-content{_NAMES}><office:body><office:spreadsheet><table:table table:name="S">{_ODS_ROWS}'
     "</table:table></office:spreadsheet></office:body></office:document-content>"
 ).encode()
-MIMETYPE = b"application/vnd.oasis.opendocument.spreadsheet"
+OPEN_DOCUMENT = {
+    "mimetype": b"application/vnd.oasis.opendocument.spreadsheet",
+    "META-INF/manifest.xml": b"<manifest/>",
+}
 
 FILES: tuple[tuple[str, Callable[[bytes], bytes], bytes], ...] = (
     *((name, bytes, data) for name, data in sorted(BASES.items())),
     ("readings.xlsx", lambda data: _packed(WORKBOOK | {SHEET_PART: data}), WORKBOOK[SHEET_PART]),
     ("readings.xlsx", lambda data: _packed(WORKBOOK | {"xl/workbook.xml": data}), WORKBOOK["xl/workbook.xml"]),
-    ("readings.ods", lambda data: _packed({"mimetype": MIMETYPE, "content.xml": data}), CONTENT),
+    ("readings.ods", lambda data: _packed(OPEN_DOCUMENT | {"content.xml": data}), CONTENT),
     ("outline.kmz", lambda data: _packed({"doc.kml": data}), BASES["outline.kml"]),
 )
 """File, how an input becomes its bytes, and a sound input."""
@@ -126,6 +130,16 @@ def write_seeds(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     for number, seed in enumerate(seeds()):
         (folder / f"seed-{number:04d}").write_bytes(seed)
+
+
+def words() -> str:
+    """Words that the readers know, to be put into inputs; in the form of libFuzzer's dictionaries."""
+    columns = (READING_COLUMNS, PEG_COLUMNS, LEVEL_COLUMNS, DECISION_COLUMNS)
+    spelled = {word for known in columns for spellings in known.values() for word in spellings.split(", ")}
+    spelled |= {word for known in (SEEN, METHODS, DISTANCE_BY, DISTANCE_FROM, NORTHS, USED) for word in known}
+    spelled |= set(filter(None, LIKELY.split("|")))
+    escaped = ("".join(map("\\x{:02x}".format, word.encode())) for word in sorted(spelled))
+    return "".join(f'"{word}"\n' for word in escaped)
 
 
 def targets() -> Targets:

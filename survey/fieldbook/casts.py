@@ -84,7 +84,7 @@ def _is_bare_bearing(text: str) -> bool:
 
 def is_crossing(row: Row) -> bool:
     """Whether a row names a second sight."""
-    return any(row.text(name) for name in ("peg2", *SECOND))
+    return any(name in row.table.columns and row.text(name) for name in ("peg2", *SECOND))
 
 
 def read_where(reader: RowReader, rules: CastRules, other_peg: str) -> Cast | Crossing | Fix | None:

@@ -1,6 +1,6 @@
 """Dates and times as people write them, one day-month order for a whole file, to instants in UTC.
 
-Knows nothing of sheets beyond the places it is told.
+Knows nothing of what was done on a day.
 """
 
 from __future__ import annotations
@@ -13,13 +13,14 @@ from functools import lru_cache
 from typing import Literal, get_args
 from zoneinfo import ZoneInfo
 
-from survey.errors import Place, UnitError
+from survey.errors import UnitError
+from survey.fieldbook.headers import Row
 from survey.fieldbook.remarks import Remarks
 from survey.readings import Moment
 from survey.units import plain
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
-_Dated = tuple[set[DateOrder], str, Place]
+_Dated = tuple[set[DateOrder], str, Row]
 ORDERS: tuple[DateOrder, ...] = get_args(DateOrder)
 FEW_TO_MANY = 5
 """One date the other way round among so many is that person's slip, not the file's order (ours)."""
@@ -238,13 +239,13 @@ def _zone(text: str | None) -> timezone | None:
     return timezone(-offset if text[0] == "-" else offset)
 
 
-def decide_order(cells: Iterable[tuple[str, Place]], declared: DateOrder | None, remarks: Remarks) -> DateOrder | None:
+def decide_order(cells: Iterable[tuple[str, Row]], declared: DateOrder | None, remarks: Remarks) -> DateOrder | None:
     """One order for all dates of a file, from the rows that leave no doubt.
 
     Parameters
     ----------
-    cells : iterable of (text, Place)
-        Its date cells.
+    cells : iterable of (text, Row)
+        Its date cells and their rows.
     declared : {"dmy", "mdy", "ymd"} or None
         ``dates`` of venue.toml.
     remarks : Remarks
@@ -259,7 +260,7 @@ def decide_order(cells: Iterable[tuple[str, Place]], declared: DateOrder | None,
         return declared
     cells = list(cells)
     open_orders = {text: _candidates(text) for text in {text for text, _ in cells}}
-    open_cells = [(open_orders[text], text, place) for text, place in cells]
+    open_cells = [(open_orders[text], text, row) for text, row in cells]
     day_first = [cell for cell in open_cells if cell[0] == {"dmy"}]
     month_first = [cell for cell in open_cells if cell[0] == {"mdy"}]
     few, many = sorted((day_first, month_first), key=len)
@@ -273,7 +274,7 @@ def decide_order(cells: Iterable[tuple[str, Place]], declared: DateOrder | None,
     doubtful = next((cell for cell in open_cells if len(cell[0]) > 1), None)
     if doubtful:
         remarks.fault(
-            doubtful[2],
+            doubtful[2].place("date"),
             "no row of the file tells whether day or month comes first",
             'Add the line dates = "dmy" (or "mdy") to venue.toml, above its first [section].',
             doubtful[1],
@@ -285,10 +286,10 @@ def _tell_few(few: Sequence[_Dated], many: Sequence[_Dated], open_count: int, re
     """A few dates the other way round do not turn a whole file; they are left out, and doubt cast on the open ones."""
     usual, odd = ("day", "month") if "dmy" in many[0][0] else ("month", "day")
     unsure = f"; {open_count} other dates could be read both ways and were read {usual} first" if open_count else ""
-    for _, text, place in few:
+    for _, text, row in few:
         remarks.warning(
             "date-other-way",
-            place,
+            row.place("date"),
             f"{odd} first here, where {len(many)} dates of the file have the {usual} first{unsure}",
             "Write this date like the others, and look at the dates beside it.",
             text,
@@ -302,10 +303,11 @@ def _candidates(text: str) -> set[DateOrder]:
 
 
 def _tell_contradiction(cells: Sequence[_Dated], remarks: Remarks) -> None:
-    first, second = sorted(cells, key=lambda cell: (cell[2].file, cell[2].row or 0))
+    first, second = sorted(cells, key=lambda cell: (cell[2].table.sheet.label, cell[2].number))
     remarks.fault(
-        first[2],
-        f'rows contradict each other: "{first[1]}" here and "{second[1]}" in row {second[2].row} cannot both be right',
+        first[2].place("date"),
+        f'rows contradict each other: "{first[1]}" here and "{second[1]}" in row {second[2].number} '
+        "cannot both be right",
         'Write the dates one way, or add dates = "dmy" (or "mdy") to venue.toml and correct the rest.',
         first[1],
     )

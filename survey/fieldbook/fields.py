@@ -62,7 +62,7 @@ class CellReader:
         self._sizes = sizes
         self._known: dict[tuple[str, str], object] = {}
 
-    def read(self, name: str, text: str, reader: Callable[[str], T]) -> T | Unread:
+    def read(self, name: str, text: str, reader: Callable[[str], T | Unread]) -> T | Unread:
         """A text through the reader of its column; one column has one reader."""
         found = self._known.get((name, text))
         if found is None:
@@ -153,6 +153,10 @@ class RowReader:
         """A cell through a reader of texts; None where it says nothing or cannot be read."""
         text = self.said(name)
         return self._taken(name, self._cells.read(name, text, reader)) if text else None
+
+    def name(self, name: str, reader: Callable[[str], T | Unread]) -> T | None:
+        """A name as typed, whatever it looks like, through a reader that knows the names there are."""
+        return self._taken(name, self._cells.read(name, self.row.label(name), reader))
 
     def length(self, name: str) -> Length | None:
         """A length, with the unit it was written in."""

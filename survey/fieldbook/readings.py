@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from survey.errors import Place
 from survey.fieldbook.casts import DIRECTIONS, CastRules, read_where, silent_on_north
 from survey.fieldbook.dates import DateRules
-from survey.fieldbook.fields import LONGEST, UNIT_KEYS, CellReader, RowReader, column_units, note_mixed_decimals
+from survey.fieldbook.fields import LONGEST, UNIT_KEYS, CellReader, RowReader, Unread, column_units, note_mixed_decimals
 from survey.fieldbook.headers import Row, Table
 from survey.fieldbook.moments import read_moment, rules_by_file
 from survey.fieldbook.pegs import DEEPEST_M
@@ -189,16 +189,17 @@ def _peg_name(reader: RowReader, venue: Venue, column: str = "peg") -> str:
         if not ways_given(reader):
             reader.reject("peg-missing", column, "the row names no peg", "Fill it in.")
         return ""
+    return reader.name(column, lambda name: _painted(name, venue)) or ""
+
+
+def _painted(written: str, venue: Venue) -> str | Unread:
     peg = venue.peg(written) if len(written) <= LONGEST else None
-    if peg is None:
-        written = written[:LONGEST]
-        names = [name for known in venue.pegs for name in (known.name, *known.aliases)]
-        close = difflib.get_close_matches(written, names, n=NAMES_OFFERED, cutoff=0.5) or sorted(names)[:NAMES_OFFERED]
-        reader.reject(
-            "peg-unknown", column, f'"{written}" is no peg of this water', f"Nearest names in pegs: {', '.join(close)}."
-        )
-        return ""
-    return peg.name
+    if peg:
+        return peg.name
+    written = written[:LONGEST]
+    names = [name for known in venue.pegs for name in (known.name, *known.aliases)]
+    close = difflib.get_close_matches(written, names, n=NAMES_OFFERED, cutoff=0.5) or sorted(names)[:NAMES_OFFERED]
+    return Unread("peg-unknown", f'"{written}" is no peg of this water', f"Nearest names in pegs: {', '.join(close)}.")
 
 
 def _setting(reader: RowReader) -> tuple[float | None, str]:
