@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from survey.errors import Place
 from survey.findings import Finding, Grade
-from survey.fixes import Placed
+from survey.placing import Placed
 from survey.readings import Cast, Crossing, Reading
 from survey.ruler import Kind
 from survey.units import metres

@@ -5,6 +5,7 @@ Knows nothing of files.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -23,8 +24,12 @@ def answered(findings: Iterable[Finding], decisions: Sequence[Decision]) -> tupl
     """
     told: list[Finding] = []
     idle = set(decisions)
+    of_row: dict[tuple[str, int | None], list[Decision]] = defaultdict(list)
+    for decided in decisions:
+        of_row[decided.about.file, decided.about.row].append(decided)
     for finding in findings:
-        decision = next((d for d in decisions if _answers(d, finding)), None)
+        here = of_row.get((finding.place.file, finding.place.row), ())
+        decision = next((d for d in here if _answers(d, finding)), None)
         if decision is None:
             told.append(finding)
             continue
@@ -44,8 +49,8 @@ def trusted_rows(decisions: Iterable[Decision]) -> frozenset[tuple[str, int]]:
 
 
 def _answers(decision: Decision, finding: Finding) -> bool:
-    same_row = (finding.place.file, finding.place.row) == (decision.about.file, decision.about.row)
-    return same_row and decision.code in {"", finding.code} and finding.code != "decision-taken"
+    """Whether a decision about the row of a finding answers it."""
+    return decision.code in {"", finding.code} and finding.code != "decision-taken"
 
 
 def _with(finding: Finding, decision: Decision) -> Finding:

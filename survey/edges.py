@@ -14,7 +14,7 @@ from shapely.geometry import LineString
 from survey.brackets import Sounding
 from survey.errors import Place
 from survey.findings import Finding, Grade
-from survey.fixes import Ground, Placed
+from survey.placing import Ground, Placed
 from survey.readings import Edge, Fieldbook, Fix, Reading
 from survey.units import metres
 from survey.waterlevel import LevelAt, LevelHistory

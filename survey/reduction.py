@@ -7,22 +7,24 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 
 from survey.brackets import Sounding, joined
+from survey.collector import collector_paused
 from survey.edges import edge_soundings
 from survey.errors import Place
 from survey.findings import Finding, Grade, ordered
-from survey.fixes import Ground, LeftOutError, Placed, left_out, place
+from survey.placing import Ground, LeftOutError, Outcome, Placed, left_out, placed
 from survey.readings import Cast, Crossing, Fieldbook, Reading
 from survey.ruler import own_sd_m, plumbed
 from survey.soundings import COLUMNS, Soundings
 from survey.units import metres
-from survey.waterlevel import LevelHistory
+from survey.waterlevel import LevelAt, LevelHistory
 
 MOST_PULLED_M = 5.0
 """A spot further ashore than this is left out however badly its distance is known (ours)."""
@@ -50,6 +52,7 @@ NO_ROW_OF_ITS_OWN = frozenset(
 """Codes of the findings, one a reading, that stand for a reading without a sounding of its own."""
 
 
+@collector_paused()
 def reduce(fieldbook: Fieldbook) -> tuple[Soundings, tuple[Finding, ...]]:
     """Reduce every reading to the datum and place it.
 
@@ -66,16 +69,7 @@ def reduce(fieldbook: Fieldbook) -> tuple[Soundings, tuple[Finding, ...]]:
     """
     ground = Ground.of(fieldbook.venue)
     levels = LevelHistory(fieldbook.levels, fieldbook.venue.mark, fieldbook.venue.spreads)
-    soundings: list[Sounding] = []
-    findings: list[Finding] = []
-    for reading in sorted(fieldbook.readings, key=_order):
-        try:
-            sounding, said = _sounding(reading, ground, levels)
-        except LeftOutError as fault:
-            findings.append(fault.finding)
-        else:
-            soundings.append(sounding)
-            findings += said
+    soundings, findings = _reduced(sorted(fieldbook.readings, key=_order), ground, levels)
     drawn, said = edge_soundings(fieldbook, ground, levels)
     soundings += drawn
     findings += said
@@ -88,25 +82,38 @@ def _order(record: Reading | Sounding) -> tuple[str, int, str]:
     return record.place.file, record.place.row or 0, record.place.column
 
 
-def _sounding(reading: Reading, ground: Ground, levels: LevelHistory) -> tuple[Sounding, list[Finding]]:
-    placed, said = _landed(reading, place(reading, ground), ground)
+def _reduced(readings: Sequence[Reading], ground: Ground, levels: LevelHistory) -> tuple[list[Sounding], list[Finding]]:
+    soundings: list[Sounding] = []
+    findings: list[Finding] = []
+    spots, pulled = _landed(readings, placed(readings, ground), ground)
+    rises = levels.rises([reading.when for reading in readings])
+    for number, (reading, spot, level) in enumerate(zip(readings, spots, rises, strict=True)):
+        try:
+            if isinstance(spot, LeftOutError):
+                raise spot
+            sounding, said = _sounding(reading, spot, level, ground)
+        except LeftOutError as fault:
+            findings.append(fault.finding)
+        else:
+            soundings.append(sounding)
+            findings += [*pulled.get(number, ()), *said]
+    return _behind_land(soundings, findings, ground), findings
+
+
+def _sounding(reading: Reading, spot: Placed, level: LevelAt, ground: Ground) -> tuple[Sounding, list[Finding]]:
     on_the_day = plumbed(reading, ground.venue)
-    level = levels.rise(reading.when)
-    sd_m = own_sd_m(reading, _reach_m(reading, placed, ground), ground.venue.spreads)
-    hard = math.nan if reading.hard_depth_m is None else reading.hard_depth_m - level.rise_m
+    sd_m = own_sd_m(reading, _reach_m(reading, spot, ground), ground.venue.spreads)
     sounding = Sounding(
         reading=reading,
-        placed=placed,
+        placed=spot,
         level=level,
         kind=on_the_day.kind,
         depth_m=on_the_day.depth_m - level.rise_m,
         sd_m=sd_m,
-        hard_depth_m=hard,
+        hard_depth_m=math.nan if reading.hard_depth_m is None else reading.hard_depth_m - level.rise_m,
         use=reading.use,
     )
-    said += _doubts(reading, on_the_day.depth_m, sd_m)
-    behind = _behind_land(sounding, ground)
-    return (replace(sounding, use=False), [*said, *behind]) if behind else (sounding, said)
+    return sounding, _doubts(reading, on_the_day.depth_m, sd_m)
 
 
 def _reach_m(reading: Reading, placed: Placed, ground: Ground) -> float | None:
@@ -117,23 +124,29 @@ def _reach_m(reading: Reading, placed: Placed, ground: Ground) -> float | None:
     return None if peg is None else math.hypot(placed.easting - peg.easting, placed.northing - peg.northing)
 
 
-def _landed(reading: Reading, placed: Placed, ground: Ground) -> tuple[Placed, list[Finding]]:
-    """The place on the water, pulled there where it lies ashore by no more than it may be wrong."""
-    outside = ground.shore.outside_m(placed.easting, placed.northing)
-    if outside == 0:
-        return placed, []
-    if outside > min(max(LEAST_PULLED_M, placed.sd_m), MOST_PULLED_M):
-        raise left_out(
-            reading,
-            "on-land",
-            f"lands on shore by {_ashore(outside)}",
-            "Check peg, direction and distance, and where the distance was measured from.",
-        )
-    e, n = ground.shore.pulled(placed.easting, placed.northing)
-    note = Finding(
-        Grade.NOTE, "pulled-to-water", reading.place, f"lands on shore by {_ashore(outside)}, taken at the water's edge"
-    )
-    return replace(placed, easting=e, northing=n), [note]
+def _landed(
+    readings: Sequence[Reading], spots: Sequence[Outcome], ground: Ground
+) -> tuple[list[Outcome], dict[int, list[Finding]]]:
+    """The places on the water, pulled there where they lie ashore by no more than they may be wrong; who was pulled."""
+    landed, notes = list(spots), dict[int, list[Finding]]()
+    found = [(number, spot) for number, spot in enumerate(spots) if isinstance(spot, Placed)]
+    xy = np.array([(spot.easting, spot.northing) for _, spot in found], float).reshape(-1, 2)
+    outside = ground.shore.all_outside_m(xy)
+    off = np.flatnonzero(outside)
+    for k, (e, n) in zip(off, ground.shore.pulled(xy[off]).tolist(), strict=True):
+        (number, spot), far = found[k], float(outside[k])
+        if far > min(max(LEAST_PULLED_M, spot.sd_m), MOST_PULLED_M):
+            landed[number] = left_out(
+                readings[number],
+                "on-land",
+                f"lands on shore by {_ashore(far)}",
+                "Check peg, direction and distance, and where the distance was measured from.",
+            )
+            continue
+        landed[number] = replace(spot, easting=e, northing=n)
+        problem = f"lands on shore by {_ashore(far)}, taken at the water's edge"
+        notes[number] = [Finding(Grade.NOTE, "pulled-to-water", readings[number].place, problem)]
+    return landed, notes
 
 
 def _ashore(outside_m: float) -> str:
@@ -141,22 +154,31 @@ def _ashore(outside_m: float) -> str:
     return "less than 0.1 m" if shown == metres(0, 1) else shown
 
 
-def _behind_land(sounding: Sounding, ground: Ground) -> list[Finding]:
-    reading = sounding.reading
-    peg = ground.venue.peg(reading.peg)
-    if peg is None or not isinstance(reading.where, Cast | Crossing):
-        return []
-    if ground.shore.in_sight((peg.easting, peg.northing), (sounding.placed.easting, sounding.placed.northing)):
-        return []
-    return [
-        Finding(
-            Grade.WARNING if reading.use else Grade.NOTE,
-            "behind-land",
-            reading.place,
-            f"land lies between peg {peg.name} and where this cast lands; kept and shown, not used",
-            "Check the direction, the distance and the peg's point.",
-        )
+def _behind_land(soundings: Sequence[Sounding], findings: list[Finding], ground: Ground) -> list[Sounding]:
+    """The soundings, those that their peg cannot see no longer in use; each of these is told of."""
+    sighted = [
+        (number, peg)
+        for number, s in enumerate(soundings)
+        if isinstance(s.reading.where, Cast | Crossing) and (peg := ground.venue.peg(s.reading.peg))
     ]
+    kept = list(soundings)
+    stands = np.array([(peg.easting, peg.northing) for _, peg in sighted], float).reshape(-1, 2)
+    spots = [(kept[number].placed.easting, kept[number].placed.northing) for number, _ in sighted]
+    seen = ground.shore.all_in_sight(stands, np.array(spots, float).reshape(-1, 2))
+    for k in np.flatnonzero(~seen):
+        number, peg = sighted[k]
+        reading = kept[number].reading
+        kept[number] = replace(kept[number], use=False)
+        findings.append(
+            Finding(
+                Grade.WARNING if reading.use else Grade.NOTE,
+                "behind-land",
+                reading.place,
+                f"land lies between peg {peg.name} and where this cast lands; kept and shown, not used",
+                "Check the direction, the distance and the peg's point.",
+            )
+        )
+    return kept
 
 
 def _doubts(reading: Reading, depth_m: float, sd_m: float) -> list[Finding]:
@@ -235,34 +257,34 @@ def _readings(count: int) -> str:
 
 def _table(soundings: Sequence[Sounding], crs: str) -> Soundings:
     rows = sorted(soundings, key=_order)
-    table = pd.DataFrame([_row(s) for s in rows], columns=list(COLUMNS))
+    cells = {name: [told(s) for s in rows] for name, told in _CELLS.items()}
+    table = pd.DataFrame(cells if rows else None, columns=list(COLUMNS))
     if table.empty:
         table = table.astype({name: float for name in COLUMNS if name.endswith(("_m", "_deg"))} | {"use": bool})
     points = gpd.points_from_xy([s.placed.easting for s in rows], [s.placed.northing for s in rows])
     return Soundings(gpd.GeoDataFrame(table, geometry=points, crs=crs))
 
 
-def _row(sounding: Sounding) -> dict[str, object]:
-    reading, placed, level = sounding.reading, sounding.placed, sounding.level
-    return {
-        "file": reading.place.file,
-        "row": reading.place.row or 0,
-        "peg": reading.peg,
-        "observer": reading.observer,
-        "day": sounding.day,
-        "method": reading.method,
-        "bottom": reading.bottom,
-        "kind": sounding.kind,
-        "depth_m": sounding.depth_m,
-        "sd_m": sounding.sd_m,
-        "level_sd_m": level.sd_m,
-        "level_block": level.block,
-        "distance_m": placed.distance_m,
-        "radial_deg": placed.radial_deg,
-        "radial_sd_m": placed.radial_sd_m,
-        "tangential_sd_m": placed.tangential_sd_m,
-        "peg_sd_m": placed.peg_sd_m,
-        "facing_sd_deg": placed.facing_sd_deg,
-        "hard_depth_m": sounding.hard_depth_m,
-        "use": sounding.use,
-    }
+_CELLS: dict[str, Callable[[Sounding], object]] = {
+    "file": lambda s: s.reading.place.file,
+    "row": lambda s: s.reading.place.row or 0,
+    "peg": lambda s: s.reading.peg,
+    "observer": lambda s: s.reading.observer,
+    "day": lambda s: s.day,
+    "method": lambda s: s.reading.method,
+    "bottom": lambda s: s.reading.bottom,
+    "kind": lambda s: s.kind,
+    "depth_m": lambda s: s.depth_m,
+    "sd_m": lambda s: s.sd_m,
+    "level_sd_m": lambda s: s.level.sd_m,
+    "level_block": lambda s: s.level.block,
+    "distance_m": lambda s: s.placed.distance_m,
+    "radial_deg": lambda s: s.placed.radial_deg,
+    "radial_sd_m": lambda s: s.placed.radial_sd_m,
+    "tangential_sd_m": lambda s: s.placed.tangential_sd_m,
+    "peg_sd_m": lambda s: s.placed.peg_sd_m,
+    "facing_sd_deg": lambda s: s.placed.facing_sd_deg,
+    "hard_depth_m": lambda s: s.hard_depth_m,
+    "use": lambda s: s.use,
+}
+"""What stands in each column of the soundings."""

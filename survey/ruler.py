@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from survey.fixes import left_out
+from survey.placing import left_out
 from survey.readings import Reading, Seen
 from survey.units import metres
 from survey.venue import Float, Spreads, Venue

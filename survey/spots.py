@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from scipy.special import ndtr, xlogy
 
 from survey.bed import Bed
-from survey.fixes import Geometry, distance_sd_m
+from survey.fixes import Geometry
 from survey.floats import BARE_HOOK, DepthRange, HookEnd, Rig, Setting, setting_for
+from survey.placing import distance_sd_m
 from survey.readings import DistanceBy
 from survey.truncation import RANGE_Z
 from survey.venue import Float, Limits, Spreads, Venue

@@ -6,6 +6,7 @@ Records only; they check themselves when made. Knows nothing of files or reading
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from shapely.geometry import MultiPolygon
@@ -303,16 +304,22 @@ class Venue:
         Painted names win over aliases; names are compared as typed, then without case.
         """
         wanted = name.strip()
-        for wanted_as, as_typed in ((wanted, str), (wanted.casefold(), str.casefold)):
-            for peg in self.pegs:
-                if as_typed(peg.name) == wanted_as:
-                    return peg
-            for peg in self.pegs:
-                if wanted_as in {as_typed(alias) for alias in peg.aliases}:
-                    return peg
-        return None
+        typed, folded = self._pegs_by_name
+        return typed.get(wanted) or folded.get(wanted.casefold())
+
+    @cached_property
+    def _pegs_by_name(self) -> tuple[dict[str, Peg], dict[str, Peg]]:
+        """Pegs by every name they have, as typed and without case; the first of a name, painted ones before aliases."""
+        names = [(peg.name, peg) for peg in self.pegs]
+        names += [(alias, peg) for peg in self.pegs for alias in peg.aliases]
+        # Later entries overwrite earlier ones.
+        names.reverse()
+        return dict(names), {name.casefold(): peg for name, peg in names}
 
     def float_named(self, name: str) -> Float | None:
         """The named float, compared without case; None if the venue has none such."""
-        wanted = name.strip().casefold()
-        return next((f for f in self.floats if f.name.casefold() == wanted), None)
+        return self._floats_by_name.get(name.strip().casefold())
+
+    @cached_property
+    def _floats_by_name(self) -> dict[str, Float]:
+        return {f.name.casefold(): f for f in reversed(self.floats)}

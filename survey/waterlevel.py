@@ -17,6 +17,9 @@ from numpy.typing import NDArray
 from survey.readings import LevelRecord, Moment
 from survey.venue import LevelMark, Spreads
 
+Floats = NDArray[np.float64]
+Index = NDArray[np.intp]
+
 MARK_SD_M = 0.01
 """Of one look at the mark: boards are read to a centimetre with ripples about (ours)."""
 
@@ -110,36 +113,61 @@ class LevelHistory:
 
     def rise(self, moment: Moment | None) -> LevelAt:
         """Level above the datum at a moment; None stands for a reading without a date."""
-        day = moment.day if moment else "undated"
-        if moment is None or not self._covers(_days(moment.instant)):
-            return LevelAt(0.0, self._unknown_sd, False, f"unknown:{day}")
-        at = _days(moment.instant)
-        sd = math.sqrt(self._record_variance(at) + self._open_hours_variance(at, moment))
-        return LevelAt(float(np.interp(at, self._days, self._rises)), min(sd, self._unknown_sd), True, day)
+        return self.rises([moment])[0]
+
+    def rises(self, moments: Sequence[Moment | None]) -> list[LevelAt]:
+        """The same for many moments, each distinct one worked out once."""
+        distinct = list(dict.fromkeys(moments))
+        covered = [moment for moment in distinct if moment is not None and self._covers(_days(moment.instant))]
+        levels = {moment: self._unknown(moment) for moment in distinct} | self._known(covered)
+        return [levels[moment] for moment in moments]
+
+    def _unknown(self, moment: Moment | None) -> LevelAt:
+        return LevelAt(0.0, self._unknown_sd, False, f"unknown:{moment.day if moment else 'undated'}")
+
+    def _known(self, moments: Sequence[Moment]) -> dict[Moment | None, LevelAt]:
+        """Levels at moments that the records cover."""
+        if not moments:
+            return {}
+        at = np.array([_days(moment.instant) for moment in moments])
+        # Indices of the records before and after; the same one beyond either end.
+        after = np.searchsorted(self._days, at)
+        last = len(self) - 1
+        before = np.maximum(np.minimum(after, last) - ((after > 0) & (after <= last)), 0)
+        after = np.minimum(after, last)
+        own = [_width(moment) for moment in moments]
+        # A record without a time leaves the same hours open as a reading without one.
+        width = np.maximum(np.maximum(own, self._widths[before]), self._widths[after])
+        variances = zip(self._record_variances(at, before, after), self._open_hours_variances(at, width), strict=True)
+        sds = [min(math.sqrt(looks + open_hours), self._unknown_sd) for looks, open_hours in variances]
+        rises = np.interp(at, self._days, self._rises).tolist()
+        return {
+            moment: LevelAt(rise, sd, True, moment.day) for moment, rise, sd in zip(moments, rises, sds, strict=True)
+        }
 
     def _covers(self, at: float) -> bool:
         return len(self) > 0 and bool(self._days[0] - HOLD_DAYS <= at <= self._days[-1] + HOLD_DAYS)
 
-    def _around(self, at: float) -> tuple[int, int]:
-        """Indices of the records before and after; the same one beyond either end."""
-        last = len(self) - 1
-        after = int(np.searchsorted(self._days, at))
-        return max(min(after, last) - (0 < after <= last), 0), min(after, last)
-
-    def _record_variance(self, at: float) -> float:
-        before, after = self._around(at)
+    def _record_variances(self, at: Floats, before: Index, after: Index) -> Floats:
         gap = self._days[after] - self._days[before]
-        f = (at - self._days[before]) / gap if gap > 0 else 0.0
-        looks = ((1 - f) ** 2 + f**2) * MARK_SD_M**2
-        return float(looks + WANDER_M**2 * max(gap - QUIET_DAYS, 0.0) * f * (1 - f))
+        f = np.divide(at - self._days[before], gap, out=np.zeros_like(gap), where=gap > 0)
+        looks: Floats = ((1 - f) ** 2 + f**2) * MARK_SD_M**2
+        looks += WANDER_M**2 * np.maximum(gap - QUIET_DAYS, 0.0) * f * (1 - f)
+        return looks
 
-    def _open_hours_variance(self, at: float, moment: Moment) -> float:
-        # A record without a time leaves the same hours open as a reading without one.
-        width = max(_width(moment), *(self._widths[i] for i in self._around(at)))
-        inside = self._rises[np.abs(self._days - at) <= width]
+    def _open_hours_variances(self, at: Floats, width: Floats) -> Floats:
         ends = np.interp([at - width, at + width], self._days, self._rises)
-        met = np.concatenate([ends, inside])
-        return float((np.ptp(met) / 2) ** 2 / 3)
+        lowest, highest = ends.min(axis=0), ends.max(axis=0)
+        # Records within the open hours follow each other; one more on either side, for rounding.
+        first = np.maximum(np.searchsorted(self._days, at - width) - 1, 0)
+        beyond = np.minimum(np.searchsorted(self._days, at + width, side="right") + 1, len(self))
+        for step in range(int((beyond - first).max(initial=0))):
+            record = np.minimum(first + step, len(self) - 1)
+            inside = np.abs(self._days[record] - at) <= width
+            lowest = np.where(inside, np.minimum(lowest, self._rises[record]), lowest)
+            highest = np.where(inside, np.maximum(highest, self._rises[record]), highest)
+        variances: Floats = ((highest - lowest) / 2) ** 2 / 3
+        return variances
 
 
 def _days(instant: datetime) -> float:

@@ -12,6 +12,7 @@ from bench_peers import linear, merged
 from bench_real import lake_227
 from bench_report import Results, report
 from bench_scores import BED, Row, better_case, compared, geometric, measure
+from bench_sheets import make_folder, worked
 
 forking = pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning")
 
@@ -102,3 +103,14 @@ def test_readings_on_one_spot_reach_peers_as_their_mean_and_linear_answers_outsi
     xy, depth = merged(np.array([[0.0, 0.0], [0.0, 0.001], [4.0, 0.0], [0.0, 4.0]]), np.array([1.0, 3.0, 2.0, 2.0]))
     assert depth.tolist() == [2.0, 2.0, 2.0]
     assert linear(xy, depth, np.array([[9.0, 9.0]]))[0].tolist() == [2.0]
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx"])
+def test_the_large_survey_is_read_whole_whatever_it_is_kept_in(tmp_path, kind):
+    make_folder(tmp_path, 400, kind)
+    _, _, came = worked(tmp_path)
+    assert came.startswith("400 rows: ")
+    assert "LOST" not in came
+    depths, bounds, told = (int(word) for word in came.replace(",", "").split() if word.isdigit() and word != "400")
+    assert depths + bounds + told == 400
+    assert min(depths, bounds) > 30

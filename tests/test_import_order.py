@@ -8,9 +8,12 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 
 READING_ORDER = [
-    *("survey", "survey.errors", "survey.findings", "survey.units", "survey.shot", "survey.floatmarks"),
+    *("survey", "survey.collector", "survey.errors", "survey.findings"),
+    *("survey.units.signs", "survey.units.lengths", "survey.units.directions", "survey.units"),
+    *("survey.shot", "survey.floatmarks"),
     *("survey.venue", "survey.readings"),
     *("survey.soundings", "survey.decisions", "survey.landing", "survey.crossings", "survey.fixes"),
+    "survey.placing",
     *("survey.fieldbook.remarks", "survey.fieldbook.sources", "survey.fieldbook.cells"),
     *("survey.fieldbook.archives", "survey.fieldbook.packed", "survey.fieldbook.workbooks"),
     "survey.fieldbook.waypoints",

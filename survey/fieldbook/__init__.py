@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal, cast
 
+from survey.collector import collector_paused
 from survey.errors import Place
 from survey.fieldbook.copies import without_copies
 from survey.fieldbook.decisions import missing_decision_columns, read_decisions, with_decisions
@@ -36,6 +37,7 @@ NO_LEVELS = "No water level was recorded with this survey: the level of its dept
 """Stands among the venue's cautions, so that page and command say it."""
 
 
+@collector_paused()
 def read_fieldbook(folder: Path) -> Fieldbook:
     """Read everything a venue folder holds, and say what was noticed.
 

@@ -22,9 +22,10 @@ from survey.fieldbook.words import (
     UNIT_DISTANCE_BY,
 )
 from survey.readings import Cast, Crossing, Direction, DirectionBy, Fix
-from survey.units import read_angle, read_bearing, read_clock
+from survey.units import ClockFace, read_angle, read_bearing, read_clock
 
 DIRECTIONS = ("clock", "angle", "bearing")
+CLOCKS = ("clock", "clock2")
 SECOND = ("clock2", "angle2", "bearing2")
 FURTHEST_M = 250.0
 
@@ -46,14 +47,9 @@ class CastRules:
     @classmethod
     def of(cls, table: Table, declared: Declared, remarks: Remarks) -> CastRules:
         """The rules of a sheet: half hours if any of its clock cells is off the hour."""
-        faces = []
-        for row in table.rows():
-            for name in ("clock", "clock2"):
-                try:
-                    faces.append((row, read_clock(row.text(name))))
-                except UnitError:
-                    continue
-        half = next((row for row, face in faces if face.half_word), None)
+        faces = {text: face for name in CLOCKS for text in table.distinct(name) if (face := _face(text))}
+        half_words = {text for text, face in faces.items() if face.half_word}
+        half = next((row for row in table.rows if half_words & {row.text(name) for name in CLOCKS}), None)
         if half:
             remarks.note(
                 "half-hour-word",
@@ -61,22 +57,34 @@ class CastRules:
                 '"half twelve" is taken as 12:30, as in British use',
                 value=half.text("clock"),
             )
-        return cls(declared, "hours" if all(face.on_hour for _, face in faces) else "half hours")
+        return cls(declared, "hours" if all(face.on_hour for face in faces.values()) else "half hours")
 
 
-def says_north(row: Row) -> bool:
-    """Whether a row says from which north its bearing is: by its header, its north cell or a letter."""
-    if row.text("north") or row.table.columns["bearing"].base in HEADER_NORTHS:
-        return True
+def _face(text: str) -> ClockFace | None:
     try:
-        return read_bearing(row.text("bearing"))[1] is not None
+        return read_clock(text)
     except UnitError:
-        return True
+        return None
+
+
+def silent_on_north(table: Table) -> list[Row]:
+    """Rows with a bearing of which neither header nor north cell nor a letter says from which north it is."""
+    if "bearing" not in table.columns or table.columns["bearing"].base in HEADER_NORTHS:
+        return []
+    bare = {text for text in table.distinct("bearing") if _is_bare_bearing(text)}
+    return [row for row in table.rows if row.text("bearing") in bare and not row.text("north")]
+
+
+def _is_bare_bearing(text: str) -> bool:
+    try:
+        return read_bearing(text)[1] is None
+    except UnitError:
+        return False
 
 
 def is_crossing(row: Row) -> bool:
     """Whether a row names a second sight."""
-    return any(row.text(name) for name in ("peg2", *SECOND))
+    return any(name in row.table.columns and row.text(name) for name in ("peg2", *SECOND))
 
 
 def read_where(reader: RowReader, rules: CastRules, other_peg: str) -> Cast | Crossing | Fix | None:

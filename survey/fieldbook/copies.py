@@ -6,7 +6,7 @@ Knows nothing of what they say.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from survey.errors import Place
 from survey.fieldbook.headers import Row, Table
@@ -17,40 +17,47 @@ LEAST_CELLS = 4
 LEAST_ROWS = 3
 NAMED = 12
 
+Contents = tuple[tuple[str, ...], ...]
+"""What the rows of a sheet say, by row."""
+
 
 def without_copies(tables: Sequence[Table], remarks: Remarks) -> list[Table]:
     """The tables without those that repeat an earlier one; each copy and every run of repeated rows is told of."""
-    kept: dict[tuple[tuple[str, ...], ...], Table] = {}
+    kept: dict[Contents, Table] = {}
     for table in tables:
-        content = tuple(_content(row) for row in table.rows())
-        first = kept.setdefault(content, table)
-        if first is not table and content:
+        contents = _contents(table)
+        first = kept.setdefault(contents, table)
+        if first is not table and contents:
             remarks.warning(
                 "sheet-copied",
                 Place(table.sheet.label),
-                f"its {len(content)} row{'s are' if len(content) > 1 else ' is'} word for word "
-                f"{'those' if len(content) > 1 else 'that'} of {first.sheet.label}, and counted once",
+                f"its {len(contents)} row{'s are' if len(contents) > 1 else ' is'} word for word "
+                f"{'those' if len(contents) > 1 else 'that'} of {first.sheet.label}, and counted once",
                 "Take the copy out of the folder.",
             )
-    _tell_repeated_rows(list(kept.values()), remarks)
+    _tell_repeated_rows(kept, remarks)
     return list(kept.values())
 
 
-def _content(row: Row) -> tuple[str, ...]:
-    return tuple(f"{name}={row.label(name)}" for name in sorted(row.table.columns) if row.label(name))
+def _contents(table: Table) -> Contents:
+    """Of every row, its cells with the names of their columns; the order of the columns says nothing."""
+    named = []
+    for name in sorted(table.columns):
+        known = {label: f"{name}={label}" if label else "" for label in set(table.labels[name])}
+        named.append([known[label] for label in table.labels[name]])
+    return tuple(tuple(filter(None, cells)) for cells in zip(*named, strict=True))
 
 
-def _tell_repeated_rows(tables: Sequence[Table], remarks: Remarks) -> None:
+def _tell_repeated_rows(kept: Mapping[Contents, Table], remarks: Remarks) -> None:
     """One warning a sheet: a few repeats may be chance, and a float may say the same twice."""
-    first: dict[tuple[str, ...], Place] = {}
+    first: dict[tuple[str, ...], Row] = {}
     repeats: dict[str, list[tuple[Place, Place]]] = defaultdict(list)
-    for table in tables:
-        for row in table.rows():
-            content = _content(row)
+    for contents, table in kept.items():
+        for row, content in zip(table.rows, contents, strict=True):
             if len(content) >= LEAST_CELLS:
-                earlier = first.setdefault(content, row.place())
-                if earlier != row.place():
-                    repeats[table.sheet.label].append((row.place(), earlier))
+                earlier = first.setdefault(content, row)
+                if earlier is not row and earlier.place() != row.place():
+                    repeats[table.sheet.label].append((row.place(), earlier.place()))
     for label, pairs in repeats.items():
         if len(pairs) >= LEAST_ROWS:
             rows = ", ".join(str(place.row) for place, _ in pairs[:NAMED])

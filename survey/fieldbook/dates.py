@@ -1,24 +1,26 @@
 """Dates and times as people write them, one day-month order for a whole file, to instants in UTC.
 
-Knows nothing of sheets beyond the places it is told.
+Knows nothing of what was done on a day.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta, timezone
+from functools import lru_cache
 from typing import Literal, get_args
 from zoneinfo import ZoneInfo
 
-from survey.errors import Place, UnitError
+from survey.errors import UnitError
+from survey.fieldbook.headers import Row
 from survey.fieldbook.remarks import Remarks
 from survey.readings import Moment
 from survey.units import plain
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
-_Dated = tuple[set[DateOrder], str, Place]
+_Dated = tuple[set[DateOrder], str, Row]
 ORDERS: tuple[DateOrder, ...] = get_args(DateOrder)
 FEW_TO_MANY = 5
 """One date the other way round among so many is that person's slip, not the file's order (ours)."""
@@ -55,6 +57,7 @@ class DateRules:
     order: DateOrder | None
     zone: ZoneInfo
     from_1904: bool = False
+    _known: dict[str, tuple[date, str]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def moment(self, date_text: str, time_text: str) -> Moment | None:
         """The instant that a date and a time cell name; None if both are empty.
@@ -68,12 +71,8 @@ class DateRules:
             if time_text:
                 raise UnitError(f'"{time_text}" is a time without a date. Write the date beside it')
             return None
-        day_text, rest = _split_day(date_text)
-        day = self._day(day_text)
-        serial_part = _serial(day_text)
+        day, rest = self._dated(date_text)
         clock_text = time_text or rest
-        if not clock_text and serial_part is not None and serial_part % 1:
-            clock_text = repr(serial_part % 1)
         if not clock_text:
             return Moment(self._utc(day, NOON, None), HALF_DAY, day.isoformat())
         clock, zone = read_time(clock_text)
@@ -84,7 +83,7 @@ class DateRules:
         before, after = ((moment.instant + hours).astimezone(self.zone) for hours in (-NEAR_CHANGE, NEAR_CHANGE))
         if moment.half_width or before.utcoffset() == after.utcoffset():
             return ""
-        clock, zone = read_time(time_text or _split_day(date_text)[1])
+        clock, zone = read_time(time_text or self._dated(date_text)[1])
         written = datetime.combine(date.fromisoformat(moment.day), clock, tzinfo=self.zone)
         first, second = written.utcoffset(), written.replace(fold=1).utcoffset()
         if zone or first == second or first is None or second is None:
@@ -94,6 +93,14 @@ class DateRules:
             if first > second
             else "the clocks went forward that night and this hour was left out; the time was taken as by the old clock"
         )
+
+    def _dated(self, text: str) -> tuple[date, str]:
+        """Day of a date cell, and the time of day it holds besides, empty if none; each text taken apart once."""
+        if text not in self._known:
+            day_text, rest = _split_day(text)
+            part_of_day = (_serial(day_text) or 0.0) % 1
+            self._known[text] = self._day(day_text), rest or (repr(part_of_day) if part_of_day else "")
+        return self._known[text]
 
     def _day(self, text: str) -> date:
         serial = _serial(text)
@@ -190,6 +197,7 @@ def _date(year: int, month: int, day: int) -> date | None:
         return None
 
 
+@lru_cache(maxsize=4096)
 def read_time(text: str) -> tuple[time, timezone | None]:
     """A time of day and its zone if it names one: ``10:30``, ``10.30``, ``2 pm``, ``0.4375`` of a day.
 
@@ -231,13 +239,13 @@ def _zone(text: str | None) -> timezone | None:
     return timezone(-offset if text[0] == "-" else offset)
 
 
-def decide_order(cells: Iterable[tuple[str, Place]], declared: DateOrder | None, remarks: Remarks) -> DateOrder | None:
+def decide_order(cells: Iterable[tuple[str, Row]], declared: DateOrder | None, remarks: Remarks) -> DateOrder | None:
     """One order for all dates of a file, from the rows that leave no doubt.
 
     Parameters
     ----------
-    cells : iterable of (text, Place)
-        Its date cells.
+    cells : iterable of (text, Row)
+        Its date cells and their rows.
     declared : {"dmy", "mdy", "ymd"} or None
         ``dates`` of venue.toml.
     remarks : Remarks
@@ -250,7 +258,9 @@ def decide_order(cells: Iterable[tuple[str, Place]], declared: DateOrder | None,
     """
     if declared:
         return declared
-    open_cells = [(_candidates(text), text, place) for text, place in cells]
+    cells = list(cells)
+    open_orders = {text: _candidates(text) for text in {text for text, _ in cells}}
+    open_cells = [(open_orders[text], text, row) for text, row in cells]
     day_first = [cell for cell in open_cells if cell[0] == {"dmy"}]
     month_first = [cell for cell in open_cells if cell[0] == {"mdy"}]
     few, many = sorted((day_first, month_first), key=len)
@@ -264,7 +274,7 @@ def decide_order(cells: Iterable[tuple[str, Place]], declared: DateOrder | None,
     doubtful = next((cell for cell in open_cells if len(cell[0]) > 1), None)
     if doubtful:
         remarks.fault(
-            doubtful[2],
+            doubtful[2].place("date"),
             "no row of the file tells whether day or month comes first",
             'Add the line dates = "dmy" (or "mdy") to venue.toml, above its first [section].',
             doubtful[1],
@@ -276,10 +286,10 @@ def _tell_few(few: Sequence[_Dated], many: Sequence[_Dated], open_count: int, re
     """A few dates the other way round do not turn a whole file; they are left out, and doubt cast on the open ones."""
     usual, odd = ("day", "month") if "dmy" in many[0][0] else ("month", "day")
     unsure = f"; {open_count} other dates could be read both ways and were read {usual} first" if open_count else ""
-    for _, text, place in few:
+    for _, text, row in few:
         remarks.warning(
             "date-other-way",
-            place,
+            row.place("date"),
             f"{odd} first here, where {len(many)} dates of the file have the {usual} first{unsure}",
             "Write this date like the others, and look at the dates beside it.",
             text,
@@ -293,10 +303,11 @@ def _candidates(text: str) -> set[DateOrder]:
 
 
 def _tell_contradiction(cells: Sequence[_Dated], remarks: Remarks) -> None:
-    first, second = sorted(cells, key=lambda cell: (cell[2].file, cell[2].row or 0))
+    first, second = sorted(cells, key=lambda cell: (cell[2].table.sheet.label, cell[2].number))
     remarks.fault(
-        first[2],
-        f'rows contradict each other: "{first[1]}" here and "{second[1]}" in row {second[2].row} cannot both be right',
+        first[2].place("date"),
+        f'rows contradict each other: "{first[1]}" here and "{second[1]}" in row {second[2].number} '
+        "cannot both be right",
         'Write the dates one way, or add dates = "dmy" (or "mdy") to venue.toml and correct the rest.',
         first[1],
     )

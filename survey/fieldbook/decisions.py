@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Literal
 
 from survey.errors import Place
-from survey.fieldbook.fields import RowReader
+from survey.fieldbook.fields import CellReader, RowReader
 from survey.fieldbook.headers import Table
 from survey.fieldbook.remarks import Remarks, nearest
 from survey.fieldbook.settings import Declared
@@ -34,8 +34,9 @@ def read_decisions(
     existing = {(place.file, place.row) for place in rows}
     decisions = []
     for table in tables:
-        for row in table.rows():
-            reader = RowReader(row, {}, declared.sizes, remarks)
+        cells = CellReader({}, declared.sizes)
+        for row in table.rows:
+            reader = RowReader(row, cells, remarks)
             about = _about(reader, sheets)
             answer = reader.choice("decision", DECISIONS)
             if about and (about.file, about.row) not in existing:

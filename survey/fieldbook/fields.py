@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from typing import TypeVar
+from dataclasses import dataclass
+from typing import TypeVar, cast
 
 from survey.errors import Place, UnitError
 from survey.fieldbook.cells import letter
@@ -37,24 +38,86 @@ _SIZE_LINES = {"wrap": 'stick_spacing = "12 ft"', "rod": 'rod_length = "13 ft"',
 _USUAL_UNIT = {"distance": "yd", "tip": "in", "level": "m"}
 
 
+@dataclass(frozen=True)
+class Unread:
+    """Why a cell cannot be used: code of the finding, problem and remedy."""
+
+    code: str
+    problem: str
+    remedy: str
+
+
+class CellReader:
+    """Takes the cells of one sheet apart, each distinct text of a column once: most cells repeat.
+
+    Parameters
+    ----------
+    units : mapping
+        Unit of bare numbers by column, None where there is none.
+    sizes : Sizes
+    """
+
+    def __init__(self, units: Mapping[str, str | None], sizes: Sizes) -> None:
+        self.units = units
+        self._sizes = sizes
+        self._known: dict[tuple[str, str], object] = {}
+
+    def read(self, name: str, text: str, reader: Callable[[str], T | Unread]) -> T | Unread:
+        """A text through the reader of its column; one column has one reader."""
+        found = self._known.get((name, text))
+        if found is None:
+            found = self._known[name, text] = _outcome(name, text, reader)
+        return cast("T | Unread", found)
+
+    def length(self, name: str, text: str) -> Length | Unread:
+        """A length, with the unit it was written in."""
+        return self.read(name, text, lambda written: self._length(name, written))
+
+    def choice(self, name: str, text: str, words: Mapping[str, T]) -> T | Unread:
+        """One of a closed set of words."""
+        return self.read(name, text, lambda written: _word(name, written, words))
+
+    def _length(self, name: str, text: str) -> Length | Unread:
+        unit = self.units.get(name)
+        if unit is None and not carries_unit(text) and re.search("[1-9]", text):
+            remedy = f"Write it with one, or add to venue.toml: {unit_line(name)}."
+            return Unread("unit-missing", "the number has no unit", remedy)
+        return read_length(text, unit, self._sizes)
+
+
+def _outcome(name: str, text: str, reader: Callable[[str], T | Unread]) -> T | Unread:
+    try:
+        return reader(text)
+    except UndeclaredSizeError as trouble:
+        return Unread("size-undeclared", str(trouble), size_line(trouble.unit))
+    except UnitError as trouble:
+        return Unread(f"{name.replace(' ', '-')}-unread", str(trouble), "Correct the cell.")
+
+
+def _word(name: str, text: str, words: Mapping[str, T]) -> T | Unread:
+    word = re.sub(r"[\s_.-]+", " ", text).strip().casefold()
+    if word in words:
+        return words[word]
+    remedy = f"{nearest(word, list(words))} Write one of: {', '.join(_leading_words(words))}.".strip()
+    return Unread(f"{name.replace(' ', '-')}-unknown", "the word is not known here", remedy)
+
+
 class RowReader:
     """Reads the cells of one row.
 
     Parameters
     ----------
     row : Row
-    units : mapping
-        Unit of bare numbers by column, None where there is none.
-    sizes : Sizes
+    cells : CellReader
+        Of its sheet.
     remarks : Remarks
         Told of every cell that cannot be read.
     """
 
-    def __init__(self, row: Row, units: Mapping[str, str | None], sizes: Sizes, remarks: Remarks) -> None:
+    def __init__(self, row: Row, cells: CellReader, remarks: Remarks) -> None:
         self.row = row
         self.rejected = False
-        self._units = units
-        self._sizes = sizes
+        self._cells = cells
         self._remarks = remarks
 
     def reject(self, code: str, name: str, problem: str, remedy: str) -> None:
@@ -63,47 +126,53 @@ class RowReader:
         self._remarks.error(code, self.row.place(name), problem, remedy, self.row.text(name)[:LONGEST])
 
     def has(self, name: str) -> bool:
-        """Whether the cell says something; a formula without a stored value counts, and rejects the row."""
+        """Whether the cell says something that can be used."""
+        return bool(self.said(name))
+
+    def said(self, name: str) -> str:
+        """What the cell says; a formula without a stored value and a cell too long reject the row."""
+        texts = self.row.table.texts.get(name)
+        if texts is None:
+            return ""
         if self.row.is_unworked(name):
             cell = f"{letter(self.row.table.columns[name].index)}{self.row.number}"
             remedy = "Open the workbook in a spreadsheet program and save it once."
             self.reject(
                 "formula-without-value", name, f"cell {cell} holds a formula whose result was not stored", remedy
             )
-            return False
-        text = self.row.text(name)
+            return ""
+        text = texts[self.row.at]
         if len(text) > LONGEST:
             self.reject(
                 "cell-too-long", name, f"the cell holds {len(text)} characters", "Put remarks into the note column."
             )
-            return False
-        return bool(text)
+            return ""
+        return text
 
     def read(self, name: str, reader: Callable[[str], T]) -> T | None:
         """A cell through a reader of texts; None where it says nothing or cannot be read."""
-        if not self.has(name):
-            return None
-        try:
-            return reader(self.row.text(name))
-        except UndeclaredSizeError as trouble:
-            self.reject("size-undeclared", name, str(trouble), size_line(trouble.unit))
-        except UnitError as trouble:
-            self.reject(f"{name.replace(' ', '-')}-unread", name, str(trouble), "Correct the cell.")
-        return None
+        text = self.said(name)
+        return self._taken(name, self._cells.read(name, text, reader)) if text else None
+
+    def name(self, name: str, reader: Callable[[str], T | Unread]) -> T | None:
+        """A name as typed, whatever it looks like, through a reader that knows the names there are."""
+        return self._taken(name, self._cells.read(name, self.row.label(name), reader))
 
     def length(self, name: str) -> Length | None:
         """A length, with the unit it was written in."""
-        unit = self._units.get(name)
-        text = self.row.text(name) if self.has(name) else ""
-        if text and unit is None and not carries_unit(text) and re.search("[1-9]", text):
-            self.reject(
-                "unit-missing",
-                name,
-                "the number has no unit",
-                f"Write it with one, or add to venue.toml: {unit_line(name)}.",
-            )
+        text = self.said(name)
+        return self._taken(name, self._cells.length(name, text)) if text else None
+
+    def choice(self, name: str, words: Mapping[str, T]) -> T | None:
+        """One of a closed set of words."""
+        text = self.said(name)
+        return self._taken(name, self._cells.choice(name, text, words)) if text else None
+
+    def _taken(self, name: str, found: T | Unread) -> T | None:
+        if isinstance(found, Unread):
+            self.reject(found.code, name, found.problem, found.remedy)
             return None
-        return self.read(name, lambda written: read_length(written, unit, self._sizes)) if text else None
+        return found
 
     def metres(self, name: str, lowest: float, highest: float) -> float | None:
         """A length in metres; outside the limits the row is rejected."""
@@ -117,21 +186,6 @@ class RowReader:
             )
             return None
         return None if found is None else found.metres
-
-    def choice(self, name: str, words: Mapping[str, T]) -> T | None:
-        """One of a closed set of words."""
-        if not self.has(name):
-            return None
-        word = re.sub(r"[\s_.-]+", " ", self.row.text(name)).strip().casefold()
-        if word in words:
-            return words[word]
-        self.reject(
-            f"{name.replace(' ', '-')}-unknown",
-            name,
-            "the word is not known here",
-            f"{nearest(word, list(words))} Write one of: {', '.join(_leading_words(words))}.".strip(),
-        )
-        return None
 
 
 def _leading_words(words: Mapping[str, T]) -> list[str]:
@@ -177,7 +231,7 @@ def column_units(table: Table, declared: Declared, remarks: Remarks) -> dict[str
 def _length_unit(table: Table, column: Column, name: str, declared: Declared, remarks: Remarks) -> str | None:
     place = Place(table.sheet.label, table.header_index + 1, column.header)
     unit = column.unit or declared.units.get(UNIT_KEYS[name])
-    texts = [text for row in table.rows() if (text := row.text(name))]
+    texts = table.distinct(name)
     bare = [text for text in texts if not carries_unit(text) and re.search("[1-9]", text)]
     if unit == "deg":
         remarks.fault(place, f"the column is in degrees, but {name} is a length", "Correct the header.")
@@ -202,7 +256,7 @@ def note_mixed_decimals(table: Table, names: Iterable[str], remarks: Remarks) ->
     for name in names:
         if name not in table.columns:
             continue
-        marks = {mark for row in table.rows() for mark in ",." if re.search(rf"\d\{mark}\d", row.text(name))}
+        marks = {mark for text in table.distinct(name) for mark in re.findall(r"(?<=\d)[,.](?=\d)", text)}
         if len(marks) > 1:
             remarks.note(
                 "mixed-decimals",

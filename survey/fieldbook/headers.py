@@ -6,8 +6,9 @@ Holds the vocabulary of the three sheets. Knows nothing of how a value is read.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from survey.errors import Place
 from survey.fieldbook.cells import Sheet, is_empty, letter
@@ -116,28 +117,28 @@ class Column:
         return f"{self.header} ({letter(self.index)})"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Row:
-    """One row that holds something."""
+    """One row that holds something: ``at`` counts those from 0, ``number`` is the spreadsheet's."""
 
     table: Table
+    at: int
     number: int
-    cells: tuple[str, ...]
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """All cells, as they are."""
+        return self.table.sheet.rows[self.number - 1]
 
     def text(self, name: str) -> str:
         """The cell of a column, stripped; empty where there is no such column or it says nothing."""
-        column = self.table.columns.get(name)
-        if column is None or column.index >= len(self.cells):
-            return ""
-        value = self.cells[column.index].strip()
-        return "" if is_empty(value) else value.replace("\u00a0", " ")
+        texts = self.table.texts.get(name)
+        return texts[self.at] if texts else ""
 
     def label(self, name: str) -> str:
         """A name exactly as typed, trimmed: nothing counts as missing but a blank."""
-        column = self.table.columns.get(name)
-        return (
-            self.cells[column.index].replace("\u00a0", " ").strip() if column and column.index < len(self.cells) else ""
-        )
+        labels = self.table.labels.get(name)
+        return labels[self.at] if labels else ""
 
     def place(self, name: str = "") -> Place:
         """Where the row, or one cell of it, stands."""
@@ -146,24 +147,53 @@ class Row:
 
     def is_unworked(self, name: str) -> bool:
         """Whether the cell is a formula whose value was never stored."""
-        column = self.table.columns.get(name)
-        return column is not None and (self.number, column.index + 1) in self.table.sheet.unworked
+        unworked = self.table.sheet.unworked
+        return (
+            bool(unworked)
+            and name in self.table.columns
+            and ((self.number, self.table.columns[name].index + 1) in unworked)
+        )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Table:
-    """A sheet whose columns are known; ``first`` is the index of the first row under the header."""
+    """A sheet whose columns are known; ``first`` is the index of the first row under the header.
+
+    Columns are taken out whole, and each distinct cell is looked at once: most cells repeat.
+    """
 
     sheet: Sheet
     columns: Mapping[str, Column]
     header_index: int
     first: int
 
-    def rows(self) -> Iterator[Row]:
+    @cached_property
+    def rows(self) -> tuple[Row, ...]:
         """Rows that hold something, in order."""
-        for index, cells in enumerate(self.sheet.rows[self.first :], start=self.first):
-            if any(cell.strip() for cell in cells) or any(n == index + 1 for n, _ in self.sheet.unworked):
-                yield Row(self, index + 1, cells)
+        unworked = {number for number, _ in self.sheet.unworked}
+        below = enumerate(self.sheet.rows[self.first :], start=self.first + 1)
+        numbers = [number for number, cells in below if "".join(cells).strip() or number in unworked]
+        return tuple(Row(self, at, number) for at, number in enumerate(numbers))
+
+    @cached_property
+    def texts(self) -> Mapping[str, tuple[str, ...]]:
+        """Of each column, what its cells say, by row: stripped, empty where a cell says nothing."""
+        return {name: self._column(name, _said) for name in self.columns}
+
+    @cached_property
+    def labels(self) -> Mapping[str, tuple[str, ...]]:
+        """Of each column, its cells as typed, by row: trimmed, empty only where they are blank."""
+        return {name: self._column(name, _typed) for name in self.columns}
+
+    def _column(self, name: str, told: Callable[[str], str]) -> tuple[str, ...]:
+        index, rows = self.columns[name].index, self.sheet.rows
+        column = [cells[index] if index < len(cells) else "" for cells in (rows[row.number - 1] for row in self.rows)]
+        known = {cell: told(cell) for cell in set(column)}
+        return tuple(known[cell] for cell in column)
+
+    def distinct(self, name: str) -> list[str]:
+        """What the cells of a column say, each text once, in order of the rows; blanks left out."""
+        return [text for text in dict.fromkeys(self.texts.get(name, ())) if text]
 
     @property
     def place(self) -> Place:
@@ -174,6 +204,15 @@ class Table:
     def width(self) -> int:
         """Cells of the header row."""
         return len(self.sheet.rows[self.header_index])
+
+
+def _said(cell: str) -> str:
+    value = cell.strip()
+    return "" if is_empty(value) else value.replace("\u00a0", " ")
+
+
+def _typed(cell: str) -> str:
+    return cell.replace("\u00a0", " ").strip()
 
 
 def header_parts(header: str) -> tuple[str, str | None]:

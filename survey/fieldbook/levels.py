@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from statistics import median
 
 from survey.errors import Place
-from survey.fieldbook.fields import RowReader, column_units, note_mixed_decimals
+from survey.fieldbook.fields import CellReader, RowReader, column_units, note_mixed_decimals
 from survey.fieldbook.headers import Row, Table
 from survey.fieldbook.moments import read_moment, rules_by_file
 from survey.fieldbook.remarks import Remarks
@@ -46,8 +46,9 @@ def read_levels(tables: Sequence[Table], declared: Declared, remarks: Remarks) -
     for table, sheet_units in zip(tables, units, strict=True):
         note_empty_rows(table, remarks)
         note_mixed_decimals(table, ("level",), remarks)
-        for row in table.rows():
-            reader = RowReader(row, sheet_units, declared.sizes, remarks)
+        cells = CellReader(sheet_units, declared.sizes)
+        for row in table.rows:
+            reader = RowReader(row, cells, remarks)
             moment = read_moment(reader, dates[table.sheet.source], remarks)
             record = _record(reader, moment, row, remarks)
             if record:

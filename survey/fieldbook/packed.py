@@ -104,8 +104,10 @@ def _of_xlsx_sheet(archive: zipfile.ZipFile, part: str) -> SheetFacts:
         # Beyond the limits nobody asks how far: the sheet is refused.
         while facts.height <= MAX_ROWS and facts.width <= MAX_COLUMNS and (chunk := stream.read(CHUNK)):
             piece = tail + chunk
-            for column, row in _FAR_REFERENCE.findall(piece):
-                facts.reach(int(row), _column(column))
+            found = _FAR_REFERENCE.findall(piece)
+            if found:
+                columns, rows = zip(*found, strict=True)
+                facts.reach(max(map(int, rows)), max(map(_column, set(columns))))
             has_formulas = has_formulas or re.search(rb"<(?:\w+:)?f[\s/>]", piece) is not None
             tail = piece[max(piece.rfind(b"<"), len(piece) - CHUNK) :]
     if has_formulas:

@@ -14,7 +14,7 @@ from shapely.geometry import MultiPolygon
 
 from survey.errors import Place, PlacingError, UnitError
 from survey.fieldbook.bank import SMOOTHED_M, Bank
-from survey.fieldbook.fields import RowReader, column_units
+from survey.fieldbook.fields import CellReader, RowReader, column_units
 from survey.fieldbook.headers import Row, Table
 from survey.fieldbook.positions import Position, read_position
 from survey.fieldbook.remarks import Remarks
@@ -65,10 +65,10 @@ def read_pegs(tables: Sequence[Table], ground: Ground, declared: Declared, remar
     pegs: list[Peg] = []
     ways: set[str] = set()
     for table in tables:
-        units = column_units(table, declared, remarks)
+        cells = CellReader(column_units(table, declared, remarks), declared.sizes)
         note_empty_rows(table, remarks)
-        for row in table.rows():
-            reader = RowReader(row, units, declared.sizes, remarks)
+        for row in table.rows:
+            reader = RowReader(row, cells, remarks)
             position = read_position(reader, declared)
             peg = _peg(reader, position, ground, declared, remarks)
             if peg and position:
@@ -248,7 +248,7 @@ def stated_of_pegs(pegs: Sequence[Peg], tables: Sequence[Table]) -> list[str]:
         sd = max(peg.facing_sd_deg for peg in pegs)
         where = f"at {guessed} of {len(pegs)} pegs, ± {sd:g}°"
         stated.append(f"Straight out was worked out from {SMOOTHED_M:g} m of shore {where}.")
-    rows = [row for table in tables for row in table.rows()]
+    rows = [row for table in tables for row in table.rows]
     if any(row.text("lon") and not row.text("position by") for row in rows):
         stated.append("Longitudes and latitudes of pegs count as taken with a phone where position_by is silent.")
     if any(row.text("gridref") for row in rows):

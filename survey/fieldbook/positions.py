@@ -49,7 +49,8 @@ class Position:
 
 def ways_given(reader: RowReader) -> list[tuple[str, ...]]:
     """The ways in which the row gives a position, each wholly or in part."""
-    return [way for way in WAYS if any(reader.row.text(name) for name in way)]
+    columns = reader.row.table.columns
+    return [way for way in WAYS if any(name in columns and reader.row.text(name) for name in way)]
 
 
 def read_position(reader: RowReader, declared: Declared) -> Position | None:

@@ -6,13 +6,13 @@ Knows nothing of levels; nothing is reduced or placed here.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from survey.errors import Place
-from survey.fieldbook.casts import DIRECTIONS, CastRules, read_where, says_north
+from survey.fieldbook.casts import DIRECTIONS, CastRules, read_where, silent_on_north
 from survey.fieldbook.dates import DateRules
-from survey.fieldbook.fields import LONGEST, UNIT_KEYS, RowReader, column_units, note_mixed_decimals
+from survey.fieldbook.fields import LONGEST, UNIT_KEYS, CellReader, RowReader, Unread, column_units, note_mixed_decimals
 from survey.fieldbook.headers import Row, Table
 from survey.fieldbook.moments import read_moment, rules_by_file
 from survey.fieldbook.pegs import DEEPEST_M
@@ -38,7 +38,7 @@ class SheetRules:
 
     venue: Venue
     declared: Declared
-    units: Mapping[str, str | None]
+    cells: CellReader
     casts: CastRules
     dates: DateRules
 
@@ -83,14 +83,17 @@ def read_readings(
         note_mixed_decimals(table, (*UNIT_KEYS, "angle", "bearing"), remarks)
         note_centimetres(table, sheet_units, declared.sizes, remarks)
         casts = CastRules.of(table, declared, remarks)
-        rules = SheetRules(venue, declared, sheet_units, casts, dates[table.sheet.source])
+        cells = CellReader(sheet_units, declared.sizes)
+        rules = SheetRules(venue, declared, cells, casts, dates[table.sheet.source])
         _tell_assumed(table, declared, remarks)
-        for row in table.rows():
+        for row in table.rows:
             rows.append(row.place())
             reading = _reading(row, rules, remarks)
             if reading:
                 readings.append(reading)
-    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), tuple(sorted(rows))
+    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), tuple(
+        sorted(rows, key=lambda place: (place.file, place.row, place.column))
+    )
 
 
 def _tell_assumed(table: Table, declared: Declared, remarks: Remarks) -> None:
@@ -102,7 +105,7 @@ def _tell_assumed(table: Table, declared: Declared, remarks: Remarks) -> None:
             "there is no date: these readings cannot be brought to one level",
             'Add a column "date".',
         )
-    silent = [row for row in table.rows() if row.text("bearing") and not says_north(row)]
+    silent = silent_on_north(table)
     if silent:
         remarks.note(
             "north-assumed",
@@ -113,7 +116,7 @@ def _tell_assumed(table: Table, declared: Declared, remarks: Remarks) -> None:
             silent[0].text("bearing"),
         )
     bare = next(
-        (row for row in table.rows() if row.text("setting") and not row.text("seen") and not row.text("tip")), None
+        (row for row in table.rows if row.text("setting") and not row.text("seen") and not row.text("tip")), None
     )
     if bare:
         remarks.note(
@@ -126,7 +129,7 @@ def _tell_assumed(table: Table, declared: Declared, remarks: Remarks) -> None:
 
 def _reading(row: Row, rules: SheetRules, remarks: Remarks) -> Reading | None:
     """One row as a reading, every fault of it told at once; None if it cannot be used."""
-    reader = RowReader(row, rules.units, rules.declared.sizes, remarks)
+    reader = RowReader(row, rules.cells, remarks)
     _reject_extra_cells(reader)
     peg = _peg_name(reader, rules.venue)
     other = _peg_name(reader, rules.venue, "peg2") if row.text("peg2") else ""
@@ -186,16 +189,17 @@ def _peg_name(reader: RowReader, venue: Venue, column: str = "peg") -> str:
         if not ways_given(reader):
             reader.reject("peg-missing", column, "the row names no peg", "Fill it in.")
         return ""
+    return reader.name(column, lambda name: _painted(name, venue)) or ""
+
+
+def _painted(written: str, venue: Venue) -> str | Unread:
     peg = venue.peg(written) if len(written) <= LONGEST else None
-    if peg is None:
-        written = written[:LONGEST]
-        names = [name for known in venue.pegs for name in (known.name, *known.aliases)]
-        close = difflib.get_close_matches(written, names, n=NAMES_OFFERED, cutoff=0.5) or sorted(names)[:NAMES_OFFERED]
-        reader.reject(
-            "peg-unknown", column, f'"{written}" is no peg of this water', f"Nearest names in pegs: {', '.join(close)}."
-        )
-        return ""
-    return peg.name
+    if peg:
+        return peg.name
+    written = written[:LONGEST]
+    names = [name for known in venue.pegs for name in (known.name, *known.aliases)]
+    close = difflib.get_close_matches(written, names, n=NAMES_OFFERED, cutoff=0.5) or sorted(names)[:NAMES_OFFERED]
+    return Unread("peg-unknown", f'"{written}" is no peg of this water', f"Nearest names in pegs: {', '.join(close)}.")
 
 
 def _setting(reader: RowReader) -> tuple[float | None, str]:
@@ -231,7 +235,7 @@ def _float(reader: RowReader, venue: Venue) -> Float | None:
 
 def _usual_method(row: Row, rules: SheetRules, setting_unit: str) -> Method:
     """A pole where its sections measured the cast or the setting, else a float."""
-    sections = rules.units.get("distance") == "section" or "section" in row.text("distance").casefold()
+    sections = rules.cells.units.get("distance") == "section" or "section" in row.text("distance").casefold()
     return "pole" if sections or setting_unit == "section" else "float"
 
 

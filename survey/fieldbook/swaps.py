@@ -37,8 +37,8 @@ def swapped_columns(table: Table, units: Mapping[str, str | None], sizes: Sizes)
     distance: most rows make sense only the other way round. Angle and distance: distances to the left.
     """
     if {"distance", "depth"} <= set(table.columns):
-        both = [(d, z) for row in table.rows() if (d := _metres(row, "distance", units, sizes)) is not None
-                and (z := _metres(row, "depth", units, sizes)) is not None]  # fmt: skip
+        pairs = zip(*(_metres(table, name, units.get(name), sizes) for name in ("distance", "depth")), strict=True)
+        both = [(distance, depth) for distance, depth in pairs if distance is not None and depth is not None]
         deeper = sum(depth > distance for distance, depth in both)
         centimetres = sum(depth > DEEPEST_M for _, depth in both)
         if len(both) >= LEAST_ROWS and deeper >= MOST * len(both) and centimetres < MOST * len(both):
@@ -52,20 +52,25 @@ def swapped_columns(table: Table, units: Mapping[str, str | None], sizes: Sizes)
 
 
 def _direction_swap(table: Table, name: str, is_direction: Callable[[str], bool]) -> Swap | None:
-    cells = [(row.text(name)[:LONGEST], row.text("distance")[:LONGEST]) for row in table.rows()]
-    cells = [pair for pair in cells if all(pair)]
-    as_written = sum(is_direction(turn) and _is_distance(far) for turn, far in cells)
-    other_way = sum(is_direction(far) and _is_distance(turn) for turn, far in cells)
+    cells = [pair for pair in zip(table.texts[name], table.texts["distance"], strict=True) if all(pair)]
+    texts = {text for pair in cells for text in pair}
+    turns, fars = ({text for text in texts if is_so(text[:LONGEST])} for is_so in (is_direction, _is_distance))
+    as_written = sum(turn in turns and far in fars for turn, far in cells)
+    other_way = sum(far in turns and turn in fars for turn, far in cells)
     if len(cells) >= LEAST_ROWS and other_way >= MOST * len(cells) and as_written <= FEW * len(cells):
         return Swap(name, "distance", f"{other_way} of {len(cells)} rows make sense only the other way round")
     return None
 
 
-def _metres(row: Row, name: str, units: Mapping[str, str | None], sizes: Sizes) -> float | None:
-    try:
-        return read_length(row.text(name)[:LONGEST], units.get(name), sizes).metres if row.text(name) else None
-    except UnitError:
-        return None
+def _metres(table: Table, name: str, unit: str | None, sizes: Sizes) -> list[float | None]:
+    """Lengths of a column by row, None where a cell is none."""
+    known: dict[str, float | None] = {"": None}
+    for text in table.distinct(name):
+        try:
+            known[text] = read_length(text[:LONGEST], unit, sizes).metres
+        except UnitError:
+            known[text] = None
+    return [known[text] for text in table.texts.get(name, ())]
 
 
 def _is_clock(text: str) -> bool:
@@ -92,7 +97,7 @@ def _is_distance(text: str) -> bool:
 def tell_swapped(table: Table, swap: Swap, remarks: Remarks) -> Iterator[Row]:
     """Reject every row of a sheet with swapped columns; the rows, to be counted."""
     first, second = (table.columns[name].shown for name in (swap.first, swap.second))
-    for row in table.rows():
+    for row in table.rows:
         remarks.error(
             "columns-swapped",
             row.place(swap.first),
@@ -104,7 +109,7 @@ def tell_swapped(table: Table, swap: Swap, remarks: Remarks) -> Iterator[Row]:
 
 def note_centimetres(table: Table, units: Mapping[str, str | None], sizes: Sizes, remarks: Remarks) -> None:
     """Say that the depths of a sheet look like centimetres, where nearly all are too deep by far as written."""
-    depths = [z for row in table.rows() if (z := _metres(row, "depth", units, sizes)) is not None]
+    depths = [depth for depth in _metres(table, "depth", units.get("depth"), sizes) if depth is not None]
     deep = [depth for depth in depths if depth > DEEPEST_M]
     if len(depths) >= LEAST_ROWS and len(deep) >= MOST * len(depths) and max(depths) <= DEEPEST_M * 100:
         remarks.warning(

@@ -106,7 +106,7 @@ def _warn(remarks: Remarks) -> Callable[[Place, str, str], None]:
 
 def note_empty_rows(table: Table, remarks: Remarks) -> None:
     """How many rows between the first and the last that hold something say nothing."""
-    numbers = [row.number for row in table.rows()]
+    numbers = [row.number for row in table.rows]
     empty = numbers[-1] - table.first - len(numbers) if numbers else 0
     if empty:
         remarks.note("empty-rows", Place(table.sheet.label), f"{empty} empty row{'s' if empty > 1 else ''} ignored")

@@ -85,8 +85,17 @@ def _grids(source: Source, facts: dict[str, SheetFacts], remarks: Remarks) -> li
 def _grid(sheet: python_calamine.CalamineSheet, facts: SheetFacts, source: Source, remarks: Remarks) -> _Grid:
     """Cells as text from A1 on, merged ranges filled downward."""
     place = Place(source.name)
-    values = sheet.to_python(skip_empty_area=False)
-    rows = [[without_controls(cell_text(value), place, remarks) for value in row] for row in values]
+    known: dict[str, str] = {}
+
+    def text_of(value: object) -> str:
+        """Words repeat, and are looked through once; figures are plain by themselves."""
+        if not isinstance(value, str):
+            return cell_text(value)
+        if value not in known:
+            known[value] = without_controls(cell_text(value), place, remarks)
+        return known[value]
+
+    rows = [[text_of(value) for value in row] for row in sheet.to_python(skip_empty_area=False)]
     ranges = [(top, left, bottom) for (top, left), (bottom, _) in sheet.merged_cell_ranges or ()]
     ranges += [(top, left, top + height - 1) for top, left, height in facts.merged]
     filled = []

@@ -4,23 +4,17 @@ import math
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
+import numpy as np
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely.geometry import MultiPolygon, box
+from shapely.geometry import LineString, MultiPolygon, Point, box
 
 from survey.errors import Place, PlacingError
-from survey.fixes import (
-    Geometry,
-    Ground,
-    LeftOutError,
-    declination_deg,
-    direction_sd_deg,
-    distance_sd_m,
-    place,
-    true_from_magnetic,
-)
-from survey.landing import Shore
+from survey.fixes import Geometry, declination_deg, true_from_magnetic
+from survey.landing import BANK_M, TRACED_M, Shore
+from survey.placing import Ground, LeftOutError, direction_sd_deg, distance_sd_m, placed
 from survey.readings import Cast, Direction, Fix, Moment, Reading
 from survey.venue import Peg, Spreads, Venue
 
@@ -44,7 +38,10 @@ VENUE = Venue("Eelmarsh", CRS, WATER, (PEG,))
 
 def put(where: Cast | Fix, venue: Venue = VENUE, day: datetime | None = None):
     when = None if day is None else Moment(day, timedelta(0), day.date().isoformat())
-    return place(Reading(Place("readings.csv", 7), "1", where, depth_m=1.0, when=when), Ground.of(venue))
+    (spot,) = placed([Reading(Place("readings.csv", 7), "1", where, depth_m=1.0, when=when)], Ground.of(venue))
+    if isinstance(spot, LeftOutError):
+        raise spot
+    return spot
 
 
 def refused(where: Cast | Fix, venue: Venue = VENUE, day: datetime | None = None) -> str:
@@ -219,7 +216,7 @@ def test_metres_ashore(x, y, outside):
 
 @pytest.mark.parametrize(("x", "y", "to"), [(-3, 40, (0, 40)), (123, 84, (120, 80)), (53, 40, (50, 40))])
 def test_pulled_to_the_nearest_water_and_onto_it(x, y, to):
-    spot = SHORE.pulled(*at(x, y))
+    (spot,) = SHORE.pulled(np.array([at(x, y)]))
     assert math.dist(spot, at(*to)) <= 0.0101
     assert SHORE.outside_m(*spot) == 0
 
@@ -243,3 +240,68 @@ def test_land_hides_what_lies_behind_it_but_not_the_peg_s_own_bank(peg, spot, se
 
 def test_a_peg_on_a_spot_sees_it():
     assert SHORE.in_sight(at(10, 10), at(10, 10))
+
+
+# --- many at once ---
+
+
+def test_readings_placed_together_lie_where_each_lies_alone():
+    wheres = [
+        *(cast(value_deg=turn, distance_m=far) for turn, far in ((0.0, 20.0), (33.3, 7.0), (359.9, 55.5))),
+        *(cast("angle", value, 12.0, by="aimed", distance_from="edge") for value in (-20.0, 0.0, 20.0)),
+        *(cast(north=north, value_deg=91.0) for north in ("magnetic", "grid")),
+        *(Fix(x, y, "lonlat", 1.0) for x, y in ((PEG.lon, PEG.lat), (4.5, 1e9), (PEG.lon, PEG.lat + 1e-4))),
+        Fix(WEST + 3, SOUTH + 4, "venue", 2.0),
+        cast(distance_from="rod tip"),
+    ]
+    when = Moment(datetime(2026, 5, 3, 9, tzinfo=UTC), timedelta(0), "2026-05-03")
+    readings = [Reading(Place("a.csv", row), "1", where, when=when) for row, where in enumerate(wheres, start=2)]
+    readings.append(replace(readings[0], peg="99"))
+    venue = replace(VENUE, pegs=(peg_at(0.3, 40, 90.0),))
+    together = placed(readings, Ground.of(venue))
+    alone = [placed([reading], Ground.of(venue))[0] for reading in readings]
+    assert list(map(told, together)) == list(map(told, alone))
+    assert sum(isinstance(spot, LeftOutError) for spot in together) == 3
+
+
+def told(spot):
+    return spot.finding if isinstance(spot, LeftOutError) else spot
+
+
+def test_none_are_placed_from_none():
+    assert placed([], Ground.of(VENUE)) == []
+
+
+XS, YS = st.floats(-14, 134), st.floats(-14, 94)
+PAIRS = st.lists(st.tuples(st.tuples(XS, YS), st.tuples(XS, YS)), min_size=1, max_size=12)
+ROUGH = Shore(MultiPolygon([part.buffer(3).simplify(0.2) for part in WATER.geoms]))
+
+
+@given(PAIRS, st.sampled_from([SHORE, ROUGH]))
+def test_many_lines_of_sight_are_what_the_outline_taken_off_each_says(pairs, shore):
+    pegs, spots = np.array([(at(*peg), at(*spot)) for peg, spot in pairs]).swapaxes(0, 1)
+    clear = shore.water.buffer(TRACED_M)
+    for peg, spot, seen in zip(pegs, spots, shore.all_in_sight(pegs, spots), strict=True):
+        land = LineString([peg, spot]).difference(clear)
+        leading = next((p.length for p in shapely.get_parts(land) if p.distance(Point(peg)) < 1e-6), 0.0)
+        # At the limits themselves rounding decides.
+        if min(abs(leading - BANK_M), abs(land.length - leading - 1e-6)) > 1e-7:
+            assert seen == (leading <= BANK_M and land.length - leading < 1e-6)
+
+
+@given(st.lists(st.tuples(XS, YS, st.floats(0, 360)), min_size=1, max_size=12), st.sampled_from([SHORE, ROUGH]))
+def test_many_edges_are_where_each_line_enters_the_water(casts, shore):
+    pegs = np.array([at(x, y) for x, y, _ in casts])
+    turns = np.radians([turn for *_, turn in casts])
+    ahead = np.column_stack([np.sin(turns), np.cos(turns)])
+    for peg, step, found in zip(pegs, ahead, shore.edges_along(pegs, ahead), strict=True):
+        line = LineString([peg - BANK_M * step, peg + BANK_M * step])
+        water = line.intersection(shore.water)
+        spans = sorted(
+            sorted(line.project(Point(part.coords[k])) for k in (0, -1))
+            for part in shapely.get_parts(water)
+            if part.length > 0
+        )
+        reaching = next((start for start, end in spans if end >= line.length / 2), 0.0)
+        expected = reaching - BANK_M if reaching > 0 else math.nan
+        assert found == pytest.approx(expected, abs=1e-6, nan_ok=True)

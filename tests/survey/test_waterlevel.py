@@ -121,6 +121,16 @@ def test_a_record_without_a_time_leaves_the_same_hours_open():
     assert added == pytest.approx(0.1**2 / 3)
 
 
+@given(
+    st.lists(st.tuples(st.floats(0, 40), st.floats(0, 1), st.sampled_from([timedelta(0), NOON])), max_size=6),
+    st.lists(st.none() | st.tuples(st.floats(-3, 43), st.sampled_from([timedelta(0), NOON])), max_size=8),
+)
+def test_many_levels_are_those_of_each_moment_alone(records, asked):
+    levels = history(*(record(*r) for r in records))
+    moments = [when and moment(*when) for when in asked]
+    assert levels.rises(moments) == [levels.rise(when) for when in moments]
+
+
 def test_two_looks_at_once_are_averaged():
     assert history(record(0, 0.10), record(0, 0.14)).rise(moment(0)).rise_m == pytest.approx(0.12)
 

@@ -3,8 +3,9 @@
 import pytest
 from told import found, rejected_rows
 
+from survey.errors import UnitError
 from survey.findings import Grade
-from survey.units import UnitError, read_clock, read_length
+from survey.units import read_clock, read_length
 
 HEAD = "peg,clock,distance (m),depth (m),date\n"
 WRAPS = 'name = "Q"\n[units]\nstick_spacing = "12 ft"\n'
@@ -181,6 +182,13 @@ def test_nights_when_the_clocks_change(read):
         3: "the clocks went back that night",
     }
     assert [r.when.instant.isoformat()[11:16] for r in book.readings] == ["01:30", "00:30", "01:30", "03:30", "09:00"]
+
+
+def test_a_day_number_with_its_time_of_day_may_fall_into_such_a_night(read):
+    toml = 'name = "Q"\ntimezone = "Europe/London"\n'
+    book = read(toml, readings__csv=sheet("1,12,20,1.4,46320.0625", "1,12,20,1.4,46320.25"))
+    assert [r.when.instant.isoformat()[:16] for r in book.readings] == ["2026-10-25T00:30", "2026-10-25T06:00"]
+    assert [f.place.row for f in found(book, "clocks-changed")] == [2]
 
 
 GPX = (
