@@ -198,6 +198,18 @@ def test_mistakes_in_patches_are_set_aside_and_do_not_bend_the_bed() -> None:
 
 
 @pytest.mark.usefixtures("small_patches")
+def test_a_reading_somebody_decided_to_keep_is_kept_in_patches() -> None:
+    survey, frame = spoilt(), WaterFrame(WATER)
+    table = survey.soundings.table
+    rows = [(str(table["file"].iloc[i]), int(table["row"].iloc[i])) for i in np.flatnonzero(survey.wrong)[:3]]
+    model = fit_lake(frame, gather(venue_of(WATER), survey.soundings, frame, frozenset(rows)))
+    trusted = model.evidence.trusted
+    assert trusted.sum() == 3
+    assert model.kept[trusted].all()
+    assert (~model.kept).sum() >= 10
+
+
+@pytest.mark.usefixtures("small_patches")
 def test_patches_that_let_go_answer_as_those_that_keep(monkeypatch: pytest.MonkeyPatch) -> None:
     model = fitted(spoilt())
     groups = [np.flatnonzero(model.evidence.peg == peg) for peg in range(4)]
