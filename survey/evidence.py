@@ -270,9 +270,11 @@ def _outer_slope(shore_m: Floats, depth_m: Floats) -> float:
 
 
 def _canonical(rows: NDArray[np.intp], xy: Floats, table: pd.DataFrame) -> NDArray[np.intp]:
-    depth = table["depth_m"].to_numpy(float)[rows]
-    sd = table["sd_m"].to_numpy(float)[rows]
-    return rows[np.lexsort((sd, depth, xy[rows, 1], xy[rows, 0]))]
+    """Rows by place, depth and what else they bring: two of one spot and depth may be of different days."""
+    some = table.iloc[rows]
+    names = [np.unique(some[name].astype(str).to_numpy(str), return_inverse=True)[1] for name in ("peg", "level_block")]
+    sds = [some[name].to_numpy(float) for name in ("tangential_sd_m", "radial_sd_m", "sd_m", "depth_m")]
+    return rows[np.lexsort((*names, *sds, xy[rows, 1], xy[rows, 0]))]
 
 
 def _peg_index(pegs: pd.Series) -> NDArray[np.intp]:

@@ -6,6 +6,7 @@ Small surveys are judged as a whole, round by round; of large ones each patch ju
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -139,22 +140,22 @@ def screened_in_patches(ground: Ground) -> Screened:
     for size, rounds in SWEEPS:
         if size is not None:
             theta = fit_theta(member, evidence.data(tilt, kept), ground.across, theta, size)
-        everything = evidence.data(tilt, np.ones(n, bool))
-        trusted = np.concatenate([evidence.trusted, np.zeros(len(everything) - n, bool)])
-
-        def visit(
-            patch: int, theta: Theta = theta, data: Data = everything, trusted: Flags = trusted, rounds: int = rounds
-        ) -> tuple[Flags, Floats]:
-            uses, own = ground.patchwork.uses[patch], ground.own[patch]
-            (fit,) = together([(member, theta)], data.take(uses), ground.across)
-            aside = _set_aside(fit, trusted[uses], rounds)
-            return np.isin(own, uses[aside]), _around_without(fit, aside, *ground.around(own))
-
-        found = list(ground.each(visit))
+        data = evidence.data(tilt, np.ones(n, bool))
+        found = list(ground.each(partial(_judged, ground, data, theta, rounds)))
         for own, (aside, _) in zip(ground.own, found, strict=True):
             kept[own] = ~aside
         tilt = ground.tilt(mean for _, mean in found)
     return Screened(kept, theta, tilt)
+
+
+def _judged(ground: Ground, data: Data, theta: Theta, rounds: int, patch: int) -> tuple[Flags, Floats]:
+    """Which of a patch's own readings are set aside, and depths around them all by the others."""
+    uses, own, evidence = ground.patchwork.uses[patch], ground.own[patch], ground.evidence
+    (fit,) = together([(MEMBERS[0], theta)], data.take(uses), ground.across)
+    trusted, readings = np.zeros(len(uses), bool), uses < len(evidence)
+    trusted[readings] = evidence.trusted[uses[readings]]
+    aside = _set_aside(fit, trusted, rounds)
+    return np.isin(own, uses[aside]), _around_without(fit, aside, *ground.around(own))
 
 
 def _set_aside(fit: Fitted, trusted: Flags, rounds: int) -> Flags:

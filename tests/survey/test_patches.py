@@ -144,13 +144,15 @@ ASKED = scattered(WATER, 300, seed=3)
 READINGS = 500
 
 
-def spoilt(turned: np.ndarray | None = None) -> Spoilt:
+def spoilt(turned: np.ndarray | None = None, step: float = 0.0) -> Spoilt:
     rng, bed = np.random.default_rng(1), bowl(WATER)
     xy = scattered(WATER, READINGS)
     depth = bed(xy) + rng.normal(0, 0.04, READINGS)
     wrong = np.zeros(READINGS, bool)
     wrong[rng.permutation(READINGS)[:15]] = True
     depth[wrong] += np.where(depth[wrong] > 1.2, -0.9, 0.9)
+    if step:
+        xy, depth = np.maximum(np.round(xy / step), 0.5) * step, np.round(depth, 1)
     kind = np.full(READINGS, "depth", object)
     kind[~wrong & (rng.random(READINGS) < 0.06)] = "at_least"
     depth[kind == "at_least"] -= rng.uniform(0.0, 0.3, (kind == "at_least").sum())
@@ -174,9 +176,11 @@ def fitted(survey: Spoilt) -> LakeModel:
 
 
 @pytest.mark.usefixtures("small_patches")
-def test_order_of_rows_changes_nothing_in_patches() -> None:
+@pytest.mark.parametrize("step", [0.0, 4.0])
+def test_order_of_rows_changes_nothing_in_patches(step: float) -> None:
+    """On a lattice many readings are of one spot, and with whole decimetres many of one depth."""
     turned = np.random.default_rng(5).permutation(READINGS)
-    first, second = fitted(spoilt()), fitted(spoilt(turned))
+    first, second = fitted(spoilt(step=step)), fitted(spoilt(turned, step))
     assert len(first.members[0].fits) > 4
     np.testing.assert_array_equal(second.kept, first.kept)
     np.testing.assert_array_equal(second.predict(ASKED), first.predict(ASKED))
@@ -195,6 +199,18 @@ def test_mistakes_in_patches_are_set_aside_and_do_not_bend_the_bed() -> None:
     error = depth - survey.bed(ASKED)
     assert np.sqrt(np.mean(error**2)) < 0.08
     assert np.mean(np.abs(error) < 1.96 * sd) > 0.9
+
+
+@pytest.mark.usefixtures("small_patches")
+def test_a_reading_somebody_decided_to_keep_is_kept_in_patches() -> None:
+    survey, frame = spoilt(), WaterFrame(WATER)
+    table = survey.soundings.table
+    rows = [(str(table["file"].iloc[i]), int(table["row"].iloc[i])) for i in np.flatnonzero(survey.wrong)[:3]]
+    model = fit_lake(frame, gather(venue_of(WATER), survey.soundings, frame, frozenset(rows)))
+    trusted = model.evidence.trusted
+    assert trusted.sum() == 3
+    assert model.kept[trusted].all()
+    assert (~model.kept).sum() >= 10
 
 
 @pytest.mark.usefixtures("small_patches")
