@@ -129,6 +129,14 @@ def other_north(r: Reading) -> Reading:
     return replace(r, where=replace(r.where, direction=replace(direction, north="true")))
 
 
+def turned_round(r: Reading) -> Reading:
+    """A bearing taken toward the peg."""
+    direction = r.where.direction
+    if direction.kind != "bearing":
+        return r
+    return replace(r, where=replace(r.where, direction=replace(direction, value_deg=(direction.value_deg + 180) % 360)))
+
+
 def scaled_depth(factor: float) -> Callable[[Reading], Reading]:
     """The figure of the depth, or of the setting, read in another unit."""
 
