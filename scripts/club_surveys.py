@@ -169,6 +169,11 @@ def shifted(by_m: float) -> Callable[[Reading], Reading]:
     return turned
 
 
+def setting_by(by_m: float) -> Callable[[Reading], Reading]:
+    """The setting measured from elsewhere on the float; what was plumbed by pole stays."""
+    return lambda r: r if r.setting_m is None else replace(r, setting_m=max(r.setting_m + by_m, 0.0))
+
+
 def from_peg(step: int, count: int) -> Callable[[Reading], Reading]:
     """Written down for a peg so many further on."""
     return lambda r: replace(r, peg=str((int(r.peg) + step) % count))

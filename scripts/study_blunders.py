@@ -30,6 +30,7 @@ from club_surveys import (
     other_north,
     scaled_depth,
     scaled_distance,
+    setting_by,
     shifted,
     turned_round,
     without_float,
@@ -37,10 +38,12 @@ from club_surveys import (
 
 from survey.average import DOUBTFUL_Z, LakeModel, fit_lake
 from survey.causes import likely_causes
-from survey.crossovers import LEVEL_SIGN, bias_findings, cross_over
+from survey.causewords import ONE_OF_TWO
+from survey.crossovers import bias_findings, cross_over
 from survey.errors import Place
 from survey.evidence import gather
 from survey.findings import Finding
+from survey.hypotheses import LEVEL_SIGN
 from survey.readings import Fieldbook, Reading
 from survey.reduction import reduce
 from survey.soundings import Soundings
@@ -50,6 +53,13 @@ from survey.water import WaterFrame
 LARGE_M = 0.5
 SHOWS_M = 0.3
 RATES = (0.02, 0.05)
+WORDS = {
+    "likely-bias": "every depth were",
+    "likely-float-length": "settings",
+    "likely-level": "the water stood",
+    LEVEL_SIGN: "the other way round",
+}
+"""How the finding tells of mistakes that others resemble."""
 LEVELS_OFF_M = (0.2, 0.5)
 CURVE_Z = (2.5, 3.0, 3.5, 4.0, 5.0)
 PEGS = 50
@@ -148,8 +158,8 @@ SHEETS: dict[str, tuple[str, str, Callable[[Reading], Reading]]] = {
     "centimetres": ("Tansy", "likely-depth-unit", scaled_depth(100.0)),
     "bearings turned": ("Marl", "likely-turned-round", turned_round),
     "settings as depths": ("Wray", "likely-float-length", without_float),
-    "float's length twice": ("Hollin", "likely-float-length", shifted(WAGGLER.length_m)),
-    "float's length left out": ("Wray", "likely-float-length", shifted(-WAGGLER.length_m)),
+    "measured to the tip": ("Hollin", "likely-float-length", setting_by(WAGGLER.length_m)),
+    "float's length left out": ("Wray", "likely-float-length", setting_by(-WAGGLER.length_m)),
     "line slack by 10 cm": ("Wray", "likely-bias", shifted(0.10)),
     "line slack by 20 cm": ("Tansy", "likely-bias", shifted(0.20)),
 }
@@ -213,7 +223,7 @@ def _level_off(book: Fieldbook, by_m: float) -> Fieldbook:
 
 def _answer(club: Club, turned: Fieldbook, name: str, codes: set[str], where: str) -> Answer:
     told, crossed = named(turned)
-    right = [f for f in told if f.code in codes and where in str(f)]
+    right = [f for f in told if (f.code in codes or _says_both(f, codes)) and where in str(f)]
     return Answer(
         name,
         matters(club, turned),
@@ -222,6 +232,11 @@ def _answer(club: Club, turned: Fieldbook, name: str, codes: set[str], where: st
         tuple(f.code for f in told),
         tuple(f.problem for f in crossed if f.code.startswith("bias")),
     )
+
+
+def _says_both(finding: Finding, codes: set[str]) -> bool:
+    """Whether the finding leaves open which of two it was, and the mistake is one of them."""
+    return finding.code == ONE_OF_TWO and any(WORDS[code] in finding.problem for code in codes if code in WORDS)
 
 
 def _busiest_peg(book: Fieldbook) -> str:

@@ -31,6 +31,8 @@ MOST_TRIED, MOST_AT_FIRST = 250, 60
 """So many readings of a group are judged, and so many to see which mistakes are worth a closer look."""
 CONTENDERS, CONTENDS = 4, 0.3
 """So many mistakes are looked at closely, if they gain this share of what the best does."""
+LEAST_LEFT = 0.6
+"""With less of the readings left to judge by nothing further is named: what was found has to be mended first."""
 SUSPECT_AMONG = 0.12
 """A survey that stands alone is looked at from this share of readings that do not fit among themselves."""
 MOST_INSIDE = 1200
@@ -62,8 +64,9 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
 
 
 def _named(fieldbook: Fieldbook, judging: Judging) -> Iterator[Verdict]:
+    least = LEAST_LEFT * judging.counted.sum()
     for sorts in (SHEETS, PEGS):
-        while True:
+        while judging.counted.sum() >= least:
             best = _clearest(suspects(sorts, fieldbook, judging), fieldbook, judging)
             if best is None:
                 break
@@ -104,7 +107,8 @@ def _tried(suspect: Suspect, fieldbook: Fieldbook, judging: Judging) -> Verdict 
 def _possible(suspect: Suspect, fieldbook: Fieldbook) -> tuple[Hypothesis, ...]:
     venue, group = fieldbook.venue, suspect.group
     if group.is_peg:
-        return tuple(of_peg(venue, group.readings[0].peg))
+        unplumbed = frozenset(peg.name for peg in venue.pegs) - {reading.peg for reading in fieldbook.readings}
+        return tuple(of_peg(venue, group.readings[0].peg, unplumbed))
     days = {reading.when.day for reading in group.readings if reading.when}
     alone = (
         len(days) == 1

@@ -18,6 +18,7 @@ from survey.venue import Float, North, Peg, Venue
 Rewrite = Callable[[Fieldbook], Fieldbook | None]
 """A fieldbook as it would have been written without the mistake; None where the mistake is not possible."""
 
+LEVEL_SIGN = "level-sign"
 PEGS_TRIED = 8
 LEAST_SHIFT_M = 0.08
 """A level that is wrong by less is not told from other errors that a day's readings share."""
@@ -38,7 +39,9 @@ class Hypothesis:
     remedy : str
     rewrite : callable
     gives_way : bool
-        Says what, not why: not named beside a mistake that explains as much.
+        Says by how much, not why: not named beside a mistake that explains as much.
+    is_expected : bool
+        Something else points to it as well.
     """
 
     code: str
@@ -46,6 +49,7 @@ class Hypothesis:
     remedy: str
     rewrite: Rewrite
     gives_way: bool = False
+    is_expected: bool = False
 
 
 def _each(turned: Callable[[Reading], Reading | None]) -> Rewrite:
@@ -254,6 +258,14 @@ def _level_off(by_m: float) -> Rewrite:
     return rewrite
 
 
+def _mark_turned(book: Fieldbook) -> Fieldbook | None:
+    mark = book.venue.mark
+    if mark.kind is None or not book.levels:
+        return None
+    turned = replace(mark, kind="board" if mark.kind == "dip" else "dip")
+    return replace(book, venue=replace(book.venue, mark=turned))
+
+
 def of_day(deeper_m: float) -> tuple[Hypothesis, ...]:
     """A wrong record of the level, which moves all depths of a day alike: by what they are too deep, metres."""
     if abs(deeper_m) < LEAST_SHIFT_M:
@@ -265,6 +277,12 @@ def of_day(deeper_m: float) -> tuple[Hypothesis, ...]:
             "levels sheet has it",
             "Look up what the mark showed that day, and correct the levels sheet.",
             _level_off(deeper_m),
+        ),
+        Hypothesis(
+            LEVEL_SIGN,
+            "the level mark were read the other way round (a dip for a board, or a board for a dip)",
+            "Check [level] kind in venue.toml.",
+            _mark_turned,
         ),
     )
 
@@ -284,8 +302,17 @@ def of_hand(deeper_m: float) -> tuple[Hypothesis, ...]:
     )
 
 
-def of_peg(venue: Venue, name: str) -> Iterator[Hypothesis]:
-    """Mistakes that the readings of one peg share: written down for another, or its straight out is wrong."""
+def of_peg(venue: Venue, name: str, unplumbed: frozenset[str] = frozenset()) -> Iterator[Hypothesis]:
+    """Mistakes that the readings of one peg share: written down for another, or its straight out is wrong.
+
+    Parameters
+    ----------
+    venue : Venue
+    name : str
+        Of the peg.
+    unplumbed : frozenset of str
+        Pegs without a reading: one of them is the likelier to have lost its own.
+    """
     own = venue.peg(name)
     if own is None:
         return
@@ -305,4 +332,5 @@ def of_peg(venue: Venue, name: str) -> Iterator[Hypothesis]:
             f"they were taken from peg {peg.name}",
             "Was the peg renumbered, or the name misread? Correct the rows, or add the alias in pegs.",
             _each(_from_peg(peg)),
+            is_expected=peg.name in unplumbed,
         )

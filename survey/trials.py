@@ -29,6 +29,8 @@ EXPLAINED = 0.5
 """Of what the readings cost beyond their errors, so much has to go."""
 LEAST_GAIN = (20.0, 25.0)
 """Of a group, of a peg: pegs are many, and many others are tried for each."""
+EXPECTED_GAIN = 8.0
+"""So much less is asked of a mistake that something else points to."""
 GAIN_Z = 3.0
 CLEAR_GAIN, CLEAR_Z = 8.0, 2.0
 """By so much, and so many times its error, the best explanation has to beat the next to be the only one named."""
@@ -130,32 +132,36 @@ def _cell(place: Place, order: dict[Place, int]) -> tuple[int, int]:
 
 def verdict(group: Group, before: Paid, trials: Sequence[Trial]) -> Verdict | None:
     """The mistakes that explain a group, if any does: one, or a few that explain it alike."""
-    ranked = sorted(trials, key=lambda trial: trial[1].cost.sum())
-    if not ranked or not _explains(group, before.cost, ranked[0][1].cost):
-        return None
-    best = ranked[0][1]
-    alike = [(h, paid) for h, paid in ranked if not _clearly(group, paid.cost - best.cost, CLEAR_GAIN, CLEAR_Z)]
-    # What only says by how much is not named beside what says why.
-    why = [trial for trial in alike if not trial[0].gives_way and _explains(group, before.cost, trial[1].cost)]
-    alike = why or alike[:1]
+    explaining = [trial for trial in trials if _explains(group, before.cost, *trial)]
+    # What says why comes before what only says by how much.
+    why = sorted((t for t in explaining if not t[0].gives_way), key=lambda t: t[1].cost.sum())
+    much = sorted((t for t in explaining if t[0].gives_way), key=lambda t: t[1].cost.sum())
+    if not why:
+        return Verdict(group, tuple(h for h, _ in much[:1]), before, much[0][1]) if much else None
+    best = why[0][1]
+    alike = [(h, p) for h, p in why if not _clearly(group, p.cost - best.cost, CLEAR_GAIN, CLEAR_Z)]
+    better = [(h, p) for h, p in much[:1] if _clearly(group, best.cost - p.cost, CLEAR_GAIN, CLEAR_Z)]
     if len({h.code for h, _ in alike}) > MOST_ALIKE or (len(alike) > MOST_ALIKE and group.is_peg):
         return None
-    return Verdict(group, tuple(h for h, _ in alike), before, alike[0][1])
+    return Verdict(group, tuple(h for h, _ in [*alike, *better]), before, best)
 
 
-def _explains(group: Group, before: Floats, after: Floats) -> bool:
+def _explains(group: Group, before: Floats, hypothesis: Hypothesis, paid: Paid) -> bool:
+    after = paid.cost
     fits = after.mean() <= min(FITS_MEAN, before.mean() - EXPLAINED * (before.mean() - 1.0))
-    return bool(fits and _clearly(group, before - after, LEAST_GAIN[group.is_peg], GAIN_Z))
+    least = LEAST_GAIN[group.is_peg] - (EXPECTED_GAIN if hypothesis.is_expected else 0.0)
+    return bool(fits and _clearly(group, before - after, least, GAIN_Z))
 
 
 def _clearly(group: Group, gain: Floats, least: float, times: float) -> bool:
     """Whether a gain is large, and beyond what chance makes of it.
 
-    Readings of one peg lean on the same bed and the same aim, so chance is what the gains of pegs differ by.
+    Readings of one peg lean on the same bed and the same aim, so chance is told from the pegs that lose: if they
+    lose by chance as many gain by it, and the variance is twice the sum of squared losses.
     """
     readings = sorted(group.readings, key=lambda reading: reading.place)
-    blocks = [reading.peg if not group.is_peg else str(reading.place) for reading in readings]
+    blocks = [str(reading.place) if group.is_peg else reading.peg for reading in readings]
     _, which = np.unique(blocks, return_inverse=True)
     sums = np.bincount(which.reshape(-1), weights=gain)
-    sd = float(np.sqrt(len(sums)) * sums.std(ddof=1)) if len(sums) > 1 else 0.0
-    return bool(sums.sum() >= max(least, times * sd))
+    chance = float(np.sqrt(2.0 * (np.minimum(sums, 0.0) ** 2).sum()))
+    return bool(sums.sum() >= max(least, times * chance))
