@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from survey.errors import BedError
 from survey.members import Data
+from survey.sightings import Sighted, own_ellipse, sighted
 from survey.soundings import Soundings
 from survey.venue import Venue
 from survey.water import Places, WaterFrame
@@ -91,7 +92,9 @@ class Evidence:
     turn : ndarray, shape (n, 2)
         How the spot moves with the peg's straight-out bearing, one standard deviation, metres.
     peg, peg_sd_m : ndarray, shape (n,)
-        Peg index (-1: none) and the standard deviation of its point.
+        Peg index (-1: none) and the standard deviation of its point; for a cast.
+    sighted : Sighted
+        The same where two sights cross.
     rows : ndarray of int, shape (n,)
         Position of each in the soundings table.
     trusted : ndarray of bool, shape (n,)
@@ -117,6 +120,7 @@ class Evidence:
     turn: Floats
     peg: NDArray[np.intp]
     peg_sd_m: Floats
+    sighted: Sighted
     rows: NDArray[np.intp]
     trusted: NDArray[np.bool_]
     bounds: Bounds
@@ -146,12 +150,19 @@ class Evidence:
         return readings.take(keep).joined(self.shore)
 
     def _peg_columns(self, slope: Floats) -> Floats:
-        pegs = np.unique(self.peg[self.peg >= 0])
-        member = self.peg[:, None] == pegs[None, :]
-        east, north = self.peg_sd_m * slope[:, 0], self.peg_sd_m * slope[:, 1]
+        """How each peg's easting, northing and straight out move the depths of its readings, shape (n, 3 pegs)."""
+        cast, sighted = np.flatnonzero(self.peg >= 0), self.sighted
+        rows = np.concatenate([cast, sighted.row])
+        pegs = np.concatenate([self.peg[cast], sighted.peg])
+        known, at = np.unique(pegs, return_inverse=True)
         turn = (self.turn * slope).sum(axis=1)
-        columns = np.hstack([member * c[:, None] for c in (east, north, turn)])
-        return columns[:, np.abs(columns).max(axis=0, initial=0.0) > 0] if columns.size else columns
+        of_casts = (self.peg_sd_m * slope[:, 0], self.peg_sd_m * slope[:, 1], turn)
+        columns = np.zeros((3, len(self), len(known)))
+        for k, of_cast in enumerate(of_casts):
+            moved = (sighted.moves[k] * slope[sighted.row]).sum(axis=1)
+            np.add.at(columns[k], (rows, at), np.concatenate([of_cast[cast], moved]))
+        flat = columns.transpose(1, 0, 2).reshape(len(self), -1)
+        return np.asarray(flat[:, np.abs(flat).max(axis=0, initial=0.0) > 0])
 
     def tilt_from(self, here: Floats, beside: Floats) -> Tilt:
         """What position errors do, from the bed's depths at the readings and at ``beside``."""
@@ -229,11 +240,13 @@ def gather(
     level_off = float(np.quantile(shore, PROFILE_REACH))
     places = frame.places(at, level_off)
     profile = _profile(places.shore_m, some["depth_m"].to_numpy(float), venue)
-    radial = np.radians(some["radial_deg"].to_numpy(float))
-    out = np.column_stack([np.sin(radial), np.cos(radial)])
+    index = {name: k for k, name in enumerate(sorted((set(some["peg"]) | set(some["peg2"])) - {""}))}
+    crossed = sighted(some, at, index, venue)
+    out, position = own_ellipse(some, crossed.brought)
     side = np.column_stack([out[:, 1], -out[:, 0]])
-    turned = some["distance_m"].to_numpy(float) * np.radians(some["facing_sd_deg"].to_numpy(float))
-    position = some[["radial_sd_m", "tangential_sd_m"]].to_numpy(float)
+    # Where two sights cross, straight out is among what the pegs bring.
+    facing = np.where(some["peg2"] == "", some["facing_sd_deg"], 0.0)
+    turned = some["distance_m"].to_numpy(float) * np.radians(facing)
     steps = np.maximum(SIGMA_STEP * position, LEAST_STEP_M)
     beside = np.vstack([at + s * v * steps[:, k : k + 1] for k, v in enumerate((out, side)) for s in (1.0, -1.0)])
     return Evidence(
@@ -247,8 +260,9 @@ def gather(
         along=out,
         position_sd_m=position,
         turn=side * turned[:, None],
-        peg=_peg_index(some["peg"]),
+        peg=np.array([index.get(name, -1) for name in some["peg"]], np.intp),
         peg_sd_m=some["peg_sd_m"].to_numpy(float),
+        sighted=crossed,
         rows=rows,
         trusted=np.array([key in trusted for key in zip(some["file"], some["row"], strict=True)], bool),
         bounds=_bounds(table, xy, used & ~is_depth, frame, level_off),
@@ -270,11 +284,6 @@ def _canonical(rows: NDArray[np.intp], xy: Floats, table: pd.DataFrame) -> NDArr
     depth = table["depth_m"].to_numpy(float)[rows]
     sd = table["sd_m"].to_numpy(float)[rows]
     return rows[np.lexsort((sd, depth, xy[rows, 1], xy[rows, 0]))]
-
-
-def _peg_index(pegs: pd.Series) -> NDArray[np.intp]:
-    names = sorted(set(pegs) - {""})
-    return np.array([names.index(p) if p else -1 for p in pegs], np.intp)
 
 
 def _level_columns(some: pd.DataFrame) -> Floats:

@@ -85,7 +85,9 @@ def _asked(soundings: Soundings) -> Floats:
     """Spot, unit vector of the cast, and position error along and across it of each sounding, shape (n, 6)."""
     table = soundings.table
     radial = np.radians(table["radial_deg"].to_numpy(float))
-    turned = table["distance_m"].to_numpy(float) * np.radians(table["facing_sd_deg"].to_numpy(float))
+    # Where two sights cross, the ellipse holds what straight out brings.
+    facing = np.where(table["peg2"] == "", table["facing_sd_deg"], 0.0)
+    turned = table["distance_m"].to_numpy(float) * np.radians(facing)
     peg = table["peg_sd_m"].to_numpy(float)
     along = np.hypot(table["radial_sd_m"].to_numpy(float), peg)
     across = np.sqrt(table["tangential_sd_m"].to_numpy(float) ** 2 + peg**2 + turned**2)

@@ -263,6 +263,8 @@ def _row(sounding: Sounding) -> dict[str, object]:
         "tangential_sd_m": placed.tangential_sd_m,
         "peg_sd_m": placed.peg_sd_m,
         "facing_sd_deg": placed.facing_sd_deg,
+        "peg2": reading.where.other_peg if isinstance(reading.where, Crossing) else "",
+        "facing2_sd_deg": placed.other_facing_sd_deg,
         "hard_depth_m": sounding.hard_depth_m,
         "use": sounding.use,
     }
