@@ -40,6 +40,8 @@ class Hypothesis:
     rewrite : callable
     gives_way : bool
         Says by how much, not why: not named beside a mistake that explains as much.
+    is_fitted : bool
+        Holds a figure taken from the readings themselves: does not silence one that explains them without.
     is_expected : bool
         Something else points to it as well.
     """
@@ -49,6 +51,7 @@ class Hypothesis:
     remedy: str
     rewrite: Rewrite
     gives_way: bool = False
+    is_fitted: bool = False
     is_expected: bool = False
 
 
@@ -277,6 +280,7 @@ def of_day(deeper_m: float) -> tuple[Hypothesis, ...]:
             "levels sheet has it",
             "Look up what the mark showed that day, and correct the levels sheet.",
             _level_off(deeper_m),
+            is_fitted=True,
         ),
         Hypothesis(
             LEVEL_SIGN,

@@ -140,6 +140,8 @@ def verdict(group: Group, before: Paid, trials: Sequence[Trial]) -> Verdict | No
         return Verdict(group, tuple(h for h, _ in much[:1]), before, much[0][1]) if much else None
     best = why[0][1]
     alike = [(h, p) for h, p in why if not _clearly(group, p.cost - best.cost, CLEAR_GAIN, CLEAR_Z)]
+    if all(h.is_fitted for h, _ in alike):
+        alike += [trial for trial in why if not trial[0].is_fitted][:1]
     better = [(h, p) for h, p in much[:1] if _clearly(group, best.cost - p.cost, CLEAR_GAIN, CLEAR_Z)]
     if len({h.code for h, _ in alike}) > MOST_ALIKE or (len(alike) > MOST_ALIKE and group.is_peg):
         return None
