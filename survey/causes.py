@@ -25,7 +25,7 @@ from survey.trials import LEAST_GAIN, Verdict, tried, verdict
 
 Floats = NDArray[np.float64]
 
-AS_BAD = 0.6
+AS_BAD = 0.75
 """Groups that cost so much of the worst are tried with it; the others only fit badly because of it, as a rule."""
 MOST_TRIED, MOST_AT_FIRST = 250, 60
 """So many readings of a group are judged, and so many to see which mistakes are worth a closer look."""

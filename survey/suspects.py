@@ -6,6 +6,7 @@ import zlib
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -40,7 +41,7 @@ class Group:
     name: str
     readings: tuple[Reading, ...]
 
-    @property
+    @cached_property
     def rows(self) -> frozenset[Place]:
         """Where they stand."""
         return frozenset(reading.place for reading in self.readings)
