@@ -182,7 +182,7 @@ def blank_table(depth: Floats, sd_m: float) -> pd.DataFrame:
     table["depth_m"], table["sd_m"], table["hard_depth_m"] = depth, sd_m, np.nan
     for name in ("radial_deg", "distance_m", "radial_sd_m", "tangential_sd_m"):
         table[name] = 0.0
-    for name in ("level_sd_m", "peg_sd_m", "facing_sd_deg"):
+    for name in ("level_sd_m", "peg_sd_m", "facing_sd_deg", "facing2_sd_deg"):
         table[name] = 0.0
     return table
 

@@ -129,6 +129,14 @@ def other_north(r: Reading) -> Reading:
     return replace(r, where=replace(r.where, direction=replace(direction, north="true")))
 
 
+def turned_round(r: Reading) -> Reading:
+    """A bearing taken toward the peg."""
+    direction = r.where.direction
+    if direction.kind != "bearing":
+        return r
+    return replace(r, where=replace(r.where, direction=replace(direction, value_deg=(direction.value_deg + 180) % 360)))
+
+
 def scaled_depth(factor: float) -> Callable[[Reading], Reading]:
     """The figure of the depth, or of the setting, read in another unit."""
 
@@ -159,6 +167,11 @@ def shifted(by_m: float) -> Callable[[Reading], Reading]:
         return replace(r, depth_m=max(r.depth_m + by_m, 0.0))
 
     return turned
+
+
+def setting_by(by_m: float) -> Callable[[Reading], Reading]:
+    """The setting measured from elsewhere on the float; what was plumbed by pole stays."""
+    return lambda r: r if r.setting_m is None else replace(r, setting_m=max(r.setting_m + by_m, 0.0))
 
 
 def from_peg(step: int, count: int) -> Callable[[Reading], Reading]:

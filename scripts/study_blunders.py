@@ -18,7 +18,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from bench_lakes import Lake, made_lakes, real_lakes
 from club_surveys import (
+    DAYS,
     OBSERVERS,
+    WAGGLER,
     Club,
     club_survey,
     feet_for_metres,
@@ -26,27 +28,40 @@ from club_surveys import (
     metres_for_feet,
     mirrored,
     other_north,
+    scaled_depth,
     scaled_distance,
+    setting_by,
     shifted,
+    turned_round,
     without_float,
 )
 
 from survey.average import LakeModel, fit_lake
 from survey.causes import likely_causes
-from survey.crossovers import LEVEL_SIGN, bias_findings, cross_over
+from survey.causewords import ONE_OF_TWO
+from survey.crossovers import bias_findings, cross_over
 from survey.errors import Place
 from survey.evidence import gather
 from survey.findings import Finding
+from survey.hypotheses import LEVEL_SIGN
 from survey.readings import Fieldbook, Reading
 from survey.reduction import reduce
 from survey.screening import DOUBTFUL_Z
 from survey.soundings import Soundings
-from survey.units import FOOT_M
+from survey.units import FOOT_M, YARD_M
 from survey.water import WaterFrame
 
 LARGE_M = 0.5
 SHOWS_M = 0.3
 RATES = (0.02, 0.05)
+WORDS = {
+    "likely-bias": "every depth were",
+    "likely-float-length": "settings",
+    "likely-level": "the water stood",
+    LEVEL_SIGN: "the other way round",
+}
+"""How the finding tells of mistakes that others resemble."""
+LEVELS_OFF_M = (0.2, 0.5)
 CURVE_Z = (2.5, 3.0, 3.5, 4.0, 5.0)
 PEGS = 50
 KINDS: dict[str, Callable[[Reading], Reading]] = {
@@ -139,6 +154,15 @@ SHEETS: dict[str, tuple[str, str, Callable[[Reading], Reading]]] = {
     "metres for feet": ("Hollin", "likely-depth-unit", metres_for_feet),
     "distance in feet": ("Wray", "likely-distance-unit", scaled_distance(1 / FOOT_M)),
     "distance in metres": ("Hollin", "likely-distance-unit", scaled_distance(FOOT_M)),
+    "distance in yards": ("Wray", "likely-distance-unit", scaled_distance(1 / YARD_M)),
+    "metres for yards": ("Hollin", "likely-distance-unit", scaled_distance(YARD_M)),
+    "centimetres": ("Tansy", "likely-depth-unit", scaled_depth(100.0)),
+    "bearings turned": ("Marl", "likely-turned-round", turned_round),
+    "settings as depths": ("Wray", "likely-float-length", without_float),
+    "measured to the tip": ("Hollin", "likely-float-length", setting_by(WAGGLER.length_m)),
+    "float's length left out": ("Wray", "likely-float-length", setting_by(-WAGGLER.length_m)),
+    "line slack by 10 cm": ("Wray", "likely-bias", shifted(0.10)),
+    "line slack by 20 cm": ("Tansy", "likely-bias", shifted(0.20)),
 }
 
 
@@ -155,12 +179,12 @@ def matters(club: Club, turned: Fieldbook) -> bool:
     return len(changed - fine) >= 0.2 * len(changed)
 
 
-def named(book: Fieldbook) -> list[Finding]:
-    """What is said of causes."""
+def named(book: Fieldbook) -> tuple[list[Finding], list[Finding]]:
+    """What is said of causes, and of biases at crossovers."""
     soundings, model, _ = fitted(book)
-    crossed = bias_findings(cross_over(book, soundings, model), soundings, book)
+    crossed = list(bias_findings(cross_over(book, soundings, model), soundings, book))
     signs = [finding for finding in crossed if finding.code == LEVEL_SIGN]
-    return signs or list(likely_causes(book, soundings, model))
+    return signs or list(likely_causes(book, soundings, model)), crossed
 
 
 @dataclass(frozen=True)
@@ -172,6 +196,7 @@ class Answer:
     right: bool
     other: bool
     codes: tuple[str, ...]
+    crossed: tuple[str, ...] = ()
 
 
 def sheet_wide(club: Club) -> Iterator[Answer]:
@@ -185,12 +210,34 @@ def sheet_wide(club: Club) -> Iterator[Answer]:
     yield _answer(club, turned, "one peg renumbered", {"likely-peg"}, f"taken from peg {peg}")
     venue = replace(book.venue, mark=replace(book.venue.mark, kind="dip"))
     yield _answer(club, replace(book, venue=venue), "board read as dip", {LEVEL_SIGN}, "")
+    for off in LEVELS_OFF_M:
+        yield _answer(
+            club, _level_off(book, off), f"a level {off:.1f} m off", {"likely-level"}, DAYS[1].date().isoformat()
+        )
+
+
+def _level_off(book: Fieldbook, by_m: float) -> Fieldbook:
+    """The mark misread on the second day."""
+    levels = (replace(one, shown_m=one.shown_m + by_m * (one.when.instant == DAYS[1])) for one in book.levels)
+    return replace(book, levels=tuple(levels))
 
 
 def _answer(club: Club, turned: Fieldbook, name: str, codes: set[str], where: str) -> Answer:
-    told = named(turned)
-    right = [f for f in told if f.code in codes and where in str(f)]
-    return Answer(name, matters(club, turned), bool(right), len(told) > len(right), tuple(f.code for f in told))
+    told, crossed = named(turned)
+    right = [f for f in told if (f.code in codes or _says_both(f, codes)) and where in str(f)]
+    return Answer(
+        name,
+        matters(club, turned),
+        bool(right),
+        len(told) > len(right),
+        tuple(f.code for f in told),
+        tuple(f.problem for f in crossed if f.code.startswith("bias")),
+    )
+
+
+def _says_both(finding: Finding, codes: set[str]) -> bool:
+    """Whether the finding leaves open which of two it was, and the mistake is one of them."""
+    return finding.code == ONE_OF_TWO and any(WORDS[code] in finding.problem for code in codes if code in WORDS)
 
 
 def _busiest_peg(book: Fieldbook) -> str:
@@ -227,13 +274,14 @@ def main() -> None:
 def _print_sheets(clubs: dict[str, Club]) -> None:
     answers: list[Answer] = []
     for name, club in clubs.items():
-        clean = [f.code for f in named(club.book)]
-        print(f"{name}: clean sheets name {clean or 'nothing'}", flush=True)
+        clean, biases = ([f.code for f in told] for told in named(club.book))
+        print(f"{name}: clean sheets name {clean or 'nothing'}; crossovers {biases or 'nothing'}", flush=True)
         answers.append(Answer("clean", False, not clean, bool(clean), tuple(clean)))
         for answer in sheet_wide(club):
             answers.append(answer)
             if not answer.right or answer.other:
-                print(f"  {answer.mistake}{'' if answer.shows else ' (hardly shows)'}: {answer.codes}", flush=True)
+                hardly = "" if answer.shows else " (hardly shows)"
+                print(f"  {answer.mistake}{hardly}: {answer.codes}; crossovers {answer.crossed}", flush=True)
     for mistake in dict.fromkeys(answer.mistake for answer in answers):
         print(_line(mistake, [answer for answer in answers if answer.mistake == mistake]))
     print(_line("all that shows", [answer for answer in answers if answer.shows]))

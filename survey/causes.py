@@ -6,83 +6,37 @@ the group was rewritten without that mistake and then fits.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from survey.average import LakeModel
-from survey.covariance import MEMBERS
-from survey.errors import BedError, Place
-from survey.evidence import gather
-from survey.findings import Finding, Grade
-from survey.hypotheses import Hypothesis, of_peg, of_sheets
-from survey.members import Theta, fit_theta, prior_theta
-from survey.patches import Conditioned, Patchwork
-from survey.readings import Fieldbook, Reading
-from survey.reduction import reduce
+from survey.causewords import finding
+from survey.findings import Finding
+from survey.hypotheses import Hypothesis, of_day, of_hand, of_peg, of_sheets
+from survey.judging import LEAST_OUTSIDE, TROUBLED, Judging, among_themselves
+from survey.readings import Fieldbook
 from survey.soundings import Soundings
-from survey.water import WaterFrame
+from survey.suspects import PEGS, SHEETS, Group, Suspect, suspects
+from survey.trials import LEAST_GAIN, Verdict, tried, verdict
 
 Floats = NDArray[np.float64]
-Judge = Callable[[Soundings], Floats]
-"""Squared standardised misfit of each sounding."""
 
-LEAST = 4
-"""Readings of a group."""
-LEAST_OUTSIDE = 12
-"""Readings that the judging bed must rest on."""
-CAPPED = 12.0
-"""A reading that cannot be right costs this much, however wrong it is: about 3.5 standard deviations."""
-TROUBLED = 6.0
-SUSPECT_MEAN, SUSPECT_SHARE = 1.8, 0.25
-DOUBTFUL_AT_FIRST_Z = 2.0
-SUSPECT_SHARE_AT_FIRST = (0.1, 0.2)
-"""A group, a peg, is looked at more closely from this share of rows so far off or with no place on the water."""
-FITS_MEAN = 2.2
-HALVED = 0.5
-LEAST_GAIN = (20.0, 25.0)
-"""Of a group, of a peg: pegs are many, and many others are tried for each."""
-CLEAR_GAIN = 8.0
-"""By so much the best explanation has to beat the next of another kind."""
-NEAR_STEP = 2.0**0.5
+AS_BAD = 0.75
+"""Groups that cost so much of the worst are tried with it; the others only fit badly because of it, as a rule."""
+MOST_TRIED, MOST_AT_FIRST = 250, 60
+"""So many readings of a group are judged, and so many to see which mistakes are worth a closer look."""
+CONTENDERS, CONTENDS = 4, 0.3
+"""So many mistakes are looked at closely, if they gain this share of what the best does."""
+LEAST_LEFT = 0.6
+"""With less of the readings left to judge by nothing further is named: what was found has to be mended first."""
+SUSPECT_AMONG = 0.12
+"""A survey that stands alone is looked at from this share of readings that do not fit among themselves."""
 MOST_INSIDE = 1200
 """Readings up to which a survey is judged by itself."""
-MOST_SUSPECTS = 15
-MOST_JUDGING, MOST_TRIED = 1200, 250
-"""So many readings are enough to judge by, and so many of a group to be judged; large surveys are thinned to them."""
-
-
-@dataclass(frozen=True)
-class Group:
-    """Readings that may share a mistake, and what they have in common in words."""
-
-    words: str
-    readings: tuple[Reading, ...]
-    peg: str = ""
-
-    @property
-    def rows(self) -> frozenset[Place]:
-        """Where they stand."""
-        return frozenset(reading.place for reading in self.readings)
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """A group with the cost of its readings as written, and of the best rewriting."""
-
-    group: Group
-    hypothesis: Hypothesis
-    before: Floats
-    after: Floats
-
-    @property
-    def gain(self) -> float:
-        """How much better the readings fit, in squared standard deviations."""
-        return float(self.before.sum() - self.after.sum())
 
 
 def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> tuple[Finding, ...]:
@@ -102,270 +56,98 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
         One a group. The clearest is named first; the others are then judged by a bed without it,
         so that one bad sheet does not accuse its neighbours.
     """
-    findings, explained = [], frozenset[Place]()
-    judging = _thinned(model.kept)
-    skipped = frozenset(_places(model.kept & ~judging, soundings, model))
     with threadpool_limits(1):
-        for sorts in (SORTS, PEGS):
-            left = replace(model, kept=judging & ~_among(explained, soundings, model))
-            open_groups = _unexplained(_suspects(sorts, fieldbook, soundings, left, skipped), explained)
-            while verdicts := [v for g in open_groups if (v := _verdict(g, fieldbook, soundings, left, explained))]:
-                best = max(verdicts, key=lambda v: (v.gain, v.group.words))
-                findings.append(_finding(best))
-                explained |= best.group.rows
-                open_groups = _unexplained((v.group for v in verdicts), explained)
-        if not findings and (whole := _verdict_on_all(fieldbook)):
-            findings.append(_finding(whole))
-    return tuple(findings)
+        named = list(_named(fieldbook, Judging.by(model, soundings)))
+        if not named and (whole := _of_all(fieldbook, soundings, model)):
+            named = [whole]
+    return tuple(finding(one) for one in named)
 
 
-def _unexplained(groups: Iterable[Group], explained: frozenset[Place]) -> list[Group]:
-    """Groups of which no more than half was explained already."""
-    return [group for group in groups if 2 * len(group.rows & explained) <= len(group.rows)]
+def _named(fieldbook: Fieldbook, judging: Judging) -> Iterator[Verdict]:
+    least = LEAST_LEFT * judging.counted.sum()
+    for sorts in (SHEETS, PEGS):
+        while judging.counted.sum() >= least:
+            best = _clearest(suspects(sorts, fieldbook, judging), fieldbook, judging)
+            if best is None:
+                break
+            yield best
+            rows = best.group.rows
+            judging = judging.without(rows)
+            fieldbook = replace(fieldbook, readings=tuple(r for r in fieldbook.readings if r.place not in rows))
 
 
-def _thinned(kept: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """At most so many of the readings as it takes to judge: evidence is sorted by place, so every k-th covers it."""
-    stride = -(-int(kept.sum()) // MOST_JUDGING)
-    some = np.zeros(len(kept), bool)
-    some[np.flatnonzero(kept)[::stride]] = True
-    return some
-
-
-def _by_peg(reading: Reading) -> str:
-    return ", ".join([reading.peg, reading.place.file, *([reading.when.day] if reading.when else [])])
-
-
-Sorts = tuple[tuple[str, Callable[[Reading], str]], ...]
-SORTS: Sorts = (
-    ("sheet {}", lambda r: r.place.file),
-    ("the readings of {}", lambda r: r.observer.strip()),
-    ("the readings of {}", lambda r: r.when.day if r.when else ""),
-)
-PEGS: Sorts = (("the readings from peg {}", lambda r: _by_peg(r) if r.peg else ""),)
-
-
-def _places(which: NDArray[np.bool_], soundings: Soundings, model: LakeModel) -> list[Place]:
-    table = soundings.table.iloc[model.evidence.rows[which]]
-    return [Place(file, row) for file, row in zip(table["file"], table["row"], strict=True)]
-
-
-def _among(rows: frozenset[Place], soundings: Soundings, model: LakeModel) -> NDArray[np.bool_]:
-    """Which of the evidence stands in some rows, shape (n,)."""
-    everything = _places(np.ones(len(model.evidence), bool), soundings, model)
-    return np.array([place in rows for place in everything], bool)
-
-
-def _suspects(
-    sorts: Sorts, fieldbook: Fieldbook, soundings: Soundings, model: LakeModel, skipped: frozenset[Place]
-) -> list[Group]:
-    """Groups of which a good part does not fit, worst first, none twice; rows thinned out are not counted."""
-    found: list[tuple[float, str, Group]] = []
-    used = [reading for reading in fieldbook.readings if reading.use]
-    plain, seen = _plain(model), set[frozenset[Place]]()
-    for words, key in sorts:
-        members: dict[str, list[Reading]] = defaultdict(list)
-        for reading in used:
-            members[key(reading)].append(reading)
-        groups = [
-            Group(words.format(name), tuple(members[name]), members[name][0].peg if sorts is PEGS else "")
-            for name in sorted(set(members) - {""})
-        ]
-        troubled = _troubled(groups, soundings, model, plain)
-        for group in groups:
-            looked_at = group.rows - skipped
-            share = len(looked_at & troubled) / max(len(looked_at), 1)
-            least = SUSPECT_SHARE_AT_FIRST[bool(group.peg)]
-            if len(group.readings) >= LEAST and share >= least and group.rows not in seen:
-                seen.add(group.rows)
-                found.append((-share, group.words, group))
-    return [group for _, _, group in sorted(found, key=lambda one: one[:2])[:MOST_SUSPECTS]]
-
-
-def _plain(model: LakeModel) -> Conditioned:
-    """One member with parameters as of any lake: a bad sheet may have spoilt those that were fitted."""
-    across = model.frame.has_land_between
-    data = model.evidence.data(model.tilt, model.kept)
-    patchwork = Patchwork.over(data.places.xy)
-    return Conditioned.on(MEMBERS[0], prior_theta(MEMBERS[0], across), data, patchwork, across=across)
-
-
-def _troubled(groups: list[Group], soundings: Soundings, model: LakeModel, plain: Conditioned) -> frozenset[Place]:
-    """Rows that have no sounding in use, were set aside, or miss a bed made without their group."""
-    table, kept = soundings.table, np.flatnonzero(model.kept)
-    places = _places(np.ones(len(model.evidence), bool), soundings, model)
-    owner = {place: k for k, group in enumerate(groups) for place in group.rows}
-    of = np.array([owner.get(places[i], -1) for i in kept])
-    together = [np.flatnonzero(of == k) for k in range(len(groups)) if (of == k).any()]
-    predicted, spread = plain.left_out(together)
-    n = len(kept)
-    z = (model.evidence.depth_m[kept] - predicted[:n]) / np.sqrt(spread[:n])
-    fitting = {places[i] for i, misfit in zip(kept, z, strict=True) if not abs(misfit) > DOUBTFUL_AT_FIRST_Z}
-    bound = table.loc[table["use"].to_numpy(bool) & (table["kind"] != "depth").to_numpy(bool)]
-    fitting |= {Place(file, row) for file, row in zip(bound["file"], bound["row"], strict=True)}
-    return frozenset(place for group in groups for place in group.rows) - fitting
-
-
-def _verdict(
-    group: Group, fieldbook: Fieldbook, soundings: Soundings, model: LakeModel, explained: frozenset[Place]
-) -> Verdict | None:
-    """The explanation of a group by a bed made without it; None where it fits, or nothing explains it.
-
-    Looked for with parameters as of any lake and with those fitted; what is found has to hold with
-    parameters fitted without the group. Pegs are small and spoil none.
-    """
-    left = group.rows | explained
-    plain = prior_theta(MEMBERS[0], model.frame.has_land_between)
-    for theta in (plain,) if group.peg else (plain, model.members[0].theta):
-        found = _tried(group, fieldbook, _judge_without(left, soundings, model, theta))
+def _clearest(left: Sequence[Suspect], fieldbook: Fieldbook, judging: Judging) -> Verdict | None:
+    """The group that an explanation helps most, among those that fit about as badly."""
+    while left:
+        worst = [one for one in left if one.cost >= AS_BAD * left[0].cost]
+        left = left[len(worst) :]
+        found = [v for one in worst if (v := _tried(one, fieldbook, judging.without(one.group.rows)))]
         if found:
-            return found if group.peg else _tried(group, fieldbook, _judge_without(left, soundings, model, None))
+            return max(found, key=lambda v: (v.gain, v.group.kind, v.group.name))
     return None
 
 
-def _tried(group: Group, fieldbook: Fieldbook, judge: Judge | None) -> Verdict | None:
+def _tried(suspect: Suspect, fieldbook: Fieldbook, judging: Judging) -> Verdict | None:
+    """The explanation of a group by a bed made without it; None where nothing explains it.
+
+    Looked for with parameters as of any lake, on some of the readings; what is found there has to hold with
+    parameters fitted without the group. Pegs are small and spoil none.
+    """
+    group, hypotheses = suspect.group, _possible(suspect, fieldbook)
+    if not group.is_peg:
+        hypotheses = _contenders(group, fieldbook, hypotheses, judging)
+    judge = judging.judge(judging.any_lake if group.is_peg else None) if hypotheses else None
     if judge is None:
         return None
-    some = replace(group, readings=group.readings[:: -(-len(group.readings) // MOST_TRIED)])
-    book = replace(fieldbook, readings=some.readings, edges=())
-    before = _costs(book, some, judge)
-    if before.mean() < SUSPECT_MEAN and np.mean(before > TROUBLED) < SUSPECT_SHARE:
-        return None
-    tried = of_peg(fieldbook.venue, group.peg) if group.peg else of_sheets(fieldbook.venue)
-    return _best(group, before, _rewritten(book, tried), lambda book: _costs(book, some, judge))
+    some = group.some(MOST_TRIED)
+    found = verdict(some, *tried(some, fieldbook, hypotheses, judge.weigh))
+    return replace(found, group=group) if found else None
 
 
-def _rewritten(book: Fieldbook, tried: Iterable[Hypothesis]) -> list[tuple[Hypothesis, Fieldbook]]:
-    return [(hypothesis, new) for hypothesis in tried if (new := hypothesis.rewrite(book)) is not None]
+def _possible(suspect: Suspect, fieldbook: Fieldbook) -> tuple[Hypothesis, ...]:
+    venue, group = fieldbook.venue, suspect.group
+    if group.is_peg:
+        unplumbed = frozenset(peg.name for peg in venue.pegs) - {reading.peg for reading in fieldbook.readings}
+        return tuple(of_peg(venue, group.readings[0].peg, unplumbed))
+    days = {reading.when.day for reading in group.readings if reading.when}
+    alone = (
+        len(days) == 1
+        and all(r.when and r.when.day in days for r in group.readings)
+        and not any(r.when and r.when.day in days and r.place not in group.rows for r in fieldbook.readings if r.use)
+    )
+    # The level of a day is wrong for everybody who plumbed on it.
+    return (*of_sheets(venue), *(of_day if alone else of_hand)(suspect.miss_m))
 
 
-def _best(
-    group: Group,
-    before: Floats,
-    rewritten: list[tuple[Hypothesis, Fieldbook]],
-    costs: Callable[[Fieldbook], Floats],
-) -> Verdict | None:
-    """The rewriting that fits, if one does and beats every other kind clearly."""
-    verdicts = sorted((Verdict(group, h, before, costs(book)) for h, book in rewritten), key=lambda v: -v.gain)
-    if not verdicts:
-        return None
-    best = verdicts[0]
-    others = [v.gain for v in verdicts[1:] if v.hypothesis.code != best.hypothesis.code or group.peg]
-    fits = best.after.mean() <= min(FITS_MEAN, HALVED * before.mean())
-    clear = best.gain >= max([LEAST_GAIN[bool(group.peg)], *(gain + CLEAR_GAIN for gain in others)])
-    return best if fits and clear else None
+def _contenders(
+    group: Group, fieldbook: Fieldbook, hypotheses: Sequence[Hypothesis], judging: Judging
+) -> tuple[Hypothesis, ...]:
+    """What seems to mend something, the best first."""
+    judge, some = judging.judge(judging.any_lake), group.some(MOST_AT_FIRST)
+    if judge is None:
+        return ()
+    before, trials = tried(some, fieldbook, hypotheses, judge.weigh)
+    gains = sorted(((before.cost.sum() - paid.cost.sum(), -k) for k, (_, paid) in enumerate(trials)), reverse=True)
+    least = max(CONTENDS * gains[0][0], 0.5 * LEAST_GAIN[0] * len(some.readings) / len(group.readings)) if gains else 0
+    return tuple(trials[-k][0] for gain, k in gains if gain >= least)[:CONTENDERS]
 
 
-def _costs(book: Fieldbook, group: Group, judge: Judge) -> Floats:
-    """Capped squared misfit of each reading of a group as a fieldbook has it, in the group's order."""
-    soundings, findings = reduce(book)
-    joined = {finding.place for finding in findings if finding.code == "bracketed"}
-    cost = {(place.file, place.row): CAPPED for place in group.rows - joined}
-    table = soundings.table
-    kept = table["use"].to_numpy(bool)
-    if kept.any():
-        squares = np.minimum(judge(Soundings(table.loc[kept])), CAPPED)
-        places = zip(table["file"][kept], table["row"][kept], strict=True)
-        cost |= dict(zip(places, squares.tolist(), strict=True))
-    return np.array([cost[key] for key in sorted(cost)])
-
-
-def _judge_without(left: frozenset[Place], soundings: Soundings, model: LakeModel, theta: Theta | None) -> Judge | None:
-    """A bed made of all but some rows; None where too little is left.
-
-    One member is enough to tell a mistake from a misfit. Without parameters they are fitted to what is left.
-    """
-    outside = model.kept & ~_among(left, soundings, model)
-    if outside.sum() < LEAST_OUTSIDE:
-        return None
-    across = model.frame.has_land_between
-    data = model.evidence.data(model.tilt, outside)
-    if theta is None:
-        theta = fit_theta(MEMBERS[0], data, across)
-    bed = Conditioned.on(MEMBERS[0], theta, data, Patchwork.over(data.places.xy), across=across)
-    without = replace(model, kept=outside, members=(bed,))
-    return lambda some: _squares(some, *_asked(without, some))
-
-
-def _asked(model: LakeModel, soundings: Soundings) -> tuple[Floats, Floats]:
-    """Depth and standard deviation of the bed at soundings, the error of their place included."""
-    table, xy = soundings.table, soundings.xy
-    radial = np.radians(table["radial_deg"].to_numpy(float))
-    out = np.column_stack([np.sin(radial), np.cos(radial)])
-    turned = table["distance_m"].to_numpy(float) * np.radians(table["facing_sd_deg"].to_numpy(float))
-    peg = table["peg_sd_m"].to_numpy(float)
-    along = np.hypot(table["radial_sd_m"].to_numpy(float), peg)
-    across = np.sqrt(table["tangential_sd_m"].to_numpy(float) ** 2 + peg**2 + turned**2)
-    steps = [
-        sign * NEAR_STEP * sd[:, None] * way
-        for way, sd in ((out, along), (np.column_stack([out[:, 1], -out[:, 0]]), across))
-        for sign in (1.0, -1.0)
-    ]
-    depth, sd = model.predict(np.vstack([xy, *(xy + step for step in steps)]))
-    here, beside = depth[: len(xy)], depth[len(xy) :].reshape(4, -1)
-    placing = ((beside - here) ** 2).sum(axis=0) / 4.0
-    return here, np.sqrt(sd[: len(xy)] ** 2 + placing)
-
-
-def _squares(soundings: Soundings, fitted: Floats, fitted_sd: Floats) -> Floats:
-    table = soundings.table
-    own = table["sd_m"].to_numpy(float) ** 2 + table["level_sd_m"].to_numpy(float) ** 2
-    z = (table["depth_m"].to_numpy(float) - fitted) / np.sqrt(own + fitted_sd**2)
-    side = table["kind"].map({"depth": 0.0, "at_least": 1.0, "at_most": -1.0}).to_numpy(float)
-    # A lower bound is broken where the bed is shallower, an upper one where it is deeper.
-    return np.asarray(np.where(side == 0, z, np.maximum(side * z, 0.0)) ** 2)
-
-
-def _verdict_on_all(fieldbook: Fieldbook) -> Verdict | None:
+def _of_all(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Verdict | None:
     """The explanation of a survey that stands alone, by how well its readings agree among themselves."""
-    group = Group("all readings", tuple(reading for reading in fieldbook.readings if reading.use))
+    group = Group("survey", "", tuple(reading for reading in fieldbook.readings if reading.use))
     if not LEAST_OUTSIDE <= len(group.readings) <= MOST_INSIDE:
         return None
-    frame = WaterFrame(fieldbook.venue.water)
-    book = replace(fieldbook, readings=group.readings, edges=())
-
-    def costs(book: Fieldbook) -> Floats:
-        return _costs(book, group, lambda some: _among_themselves(book, some, frame))
-
-    before = costs(book)
-    if np.mean(before > TROUBLED) < SUSPECT_SHARE / 2:
+    alone = Judging.by(model, soundings)
+    misfits = alone.left_out([frozenset([reading.place]) for reading in group.readings])
+    astray = sum(abs(misfits[r.place].z) ** 2 > TROUBLED if r.place in misfits else True for r in group.readings)
+    if astray < SUSPECT_AMONG * len(group.readings):
         return None
     # A factor on all depths changes nothing about how they agree.
-    tried = [h for h in of_sheets(fieldbook.venue) if h.code not in {"likely-depth-unit", "likely-float-length"}]
-    return _best(group, before, _rewritten(book, tried), costs)
+    likely = [h for h in of_sheets(fieldbook.venue) if h.code not in {"likely-depth-unit", "likely-float-length"}]
 
+    def weigh(some: Soundings) -> tuple[Floats, Floats]:
+        return among_themselves(fieldbook.venue, some, model)
 
-def _among_themselves(book: Fieldbook, soundings: Soundings, frame: WaterFrame) -> Floats:
-    """Each sounding against a bed of the others, with parameters as of any lake."""
-    squares = np.zeros(len(soundings))
-    try:
-        evidence = gather(book.venue, soundings, frame)
-    except BedError:
-        return squares
-    across = frame.has_land_between
-    theta = prior_theta(MEMBERS[0], across)
-    data = evidence.data(evidence.untilted, np.ones(len(evidence), bool))
-    first = Conditioned.on(MEMBERS[0], theta, data, Patchwork.over(data.places.xy), across=across)
-    here = first.mean(evidence.places, evidence.profile.at(evidence.places.shore_m))
-    beside = first.mean(evidence.beside, evidence.profile.at(evidence.beside.shore_m))
-    data = evidence.data(evidence.tilt_from(here, beside), np.ones(len(evidence), bool))
-    bed = Conditioned.on(MEMBERS[0], theta, data, Patchwork.over(data.places.xy), across=across)
-    n = len(evidence)
-    predicted, spread = bed.left_out([np.array([i]) for i in range(n)])
-    squares[evidence.rows] = (evidence.depth_m - predicted[:n]) ** 2 / spread[:n]
-    return squares
-
-
-def _finding(verdict: Verdict) -> Finding:
-    group, before, after = verdict.group, verdict.before, verdict.after
-    first = min(group.rows)
-    is_sheet = len({place.file for place in group.rows}) == 1 and group.words == f"sheet {first.file}"
-    doubtful, mended = int(np.sum(before > TROUBLED)), int(np.sum((before > TROUBLED) & (after <= TROUBLED)))
-    return Finding(
-        Grade.WARNING,
-        verdict.hypothesis.code,
-        Place(first.file) if is_sheet else first,
-        f"{group.words}: {doubtful} of {len(before)} do not fit the rest; {mended} of those would if "
-        f"{verdict.hypothesis.words}",
-        verdict.hypothesis.remedy,
-    )
+    # One by one: every way to write them has a bed of its own.
+    before, _ = tried(group, fieldbook, (), weigh)
+    return verdict(group, before, [trial for h in likely for trial in tried(group, fieldbook, [h], weigh)[1]])

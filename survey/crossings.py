@@ -114,3 +114,53 @@ def meeting(first: Sight, second: Sight) -> Meeting:
     axis = math.degrees(math.atan2(axes[0, 1], axes[1, 1])) % 180.0
     east, north = starts[0] + spot
     return Meeting(float(east), float(north), float(reach[0]), axis, float(long), float(short))
+
+
+@dataclass(frozen=True)
+class Leverage:
+    """How spots where two sights meet move with what may be wrong with one of the sights, to first order.
+
+    Parameters
+    ----------
+    way : ndarray, shape (n, 2)
+        Metres east and north for a metre across the sight: along the other sight.
+    across : ndarray, shape (n, 2)
+        Unit vector to the right of the sight; only this part of an error of its point counts.
+    reach_m : ndarray, shape (n,)
+        From the point to the spot; times the turn in radians it is the metres across.
+    """
+
+    way: NDArray[np.float64]
+    across: NDArray[np.float64]
+    reach_m: NDArray[np.float64]
+
+    def covariance(self, point_sd_m: NDArray[np.float64], turn_sd_deg: NDArray[np.float64]) -> NDArray[np.float64]:
+        """What errors of the point and of the direction bring, shape (n, 2, 2), m2."""
+        variance = point_sd_m**2 + (self.reach_m * np.radians(turn_sd_deg)) ** 2
+        return np.asarray(self.way[:, :, None] * self.way[:, None, :] * variance[:, None, None])
+
+
+def leverages(
+    first: NDArray[np.float64], second: NDArray[np.float64], spots: NDArray[np.float64]
+) -> tuple[Leverage, Leverage]:
+    """What each of two sights has to say about the spots where they meet.
+
+    Parameters
+    ----------
+    first, second, spots : ndarray, shape (n, 2)
+        Points the sights were taken from, and where they meet, venue CRS, metres.
+
+    Notes
+    -----
+    With the columns w of ``inv(N)`` in :func:`meeting`,
+    ``dx = w_1 (n_1 . dp_1 + t_1 da_1) + w_2 (n_2 . dp_2 + t_2 da_2)``.
+    """
+    along, reach = [], []
+    for point in (first, second):
+        off = spots - point
+        reach.append(np.hypot(off[:, 0], off[:, 1]))
+        along.append(off / reach[-1][:, None])
+    u, v = along
+    sine = u[:, :1] * v[:, 1:] - u[:, 1:] * v[:, :1]
+    right = [np.column_stack([w[:, 1], -w[:, 0]]) for w in along]
+    return Leverage(-v / sine, right[0], reach[0]), Leverage(u / sine, right[1], reach[1])

@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 from survey.average import LakeModel
 from survey.errors import Place
 from survey.findings import Finding, Grade
+from survey.hypotheses import LEVEL_SIGN
 from survey.readings import Fieldbook
 from survey.soundings import Soundings
 from survey.waterlevel import LevelHistory
@@ -32,7 +33,6 @@ ROUNDS = 10
 TOLD_M, TOLD_Z = 0.05, 3.0
 """A bias is told of from this size on, if it is that many times its error."""
 SIGN_NEAR, SIGN_SD = 0.5, 0.25
-LEVEL_SIGN = "level-sign"
 KINDS = ("observer", "day", "float", "method")
 
 

@@ -15,6 +15,7 @@ from scipy.sparse import csr_array, hstack
 
 from survey.errors import BedError
 from survey.members import Data, unshared
+from survey.sightings import Sighted, own_ellipse, sighted
 from survey.soundings import Soundings
 from survey.venue import Venue
 from survey.water import Places, WaterFrame
@@ -92,7 +93,9 @@ class Evidence:
     turn : ndarray, shape (n, 2)
         How the spot moves with the peg's straight-out bearing, one standard deviation, metres.
     peg, peg_sd_m : ndarray, shape (n,)
-        Peg index (-1: none) and the standard deviation of its point.
+        Peg index (-1: none) and the standard deviation of its point; for a cast.
+    sighted : Sighted
+        The same where two sights cross.
     rows : ndarray of int, shape (n,)
         Position of each in the soundings table.
     trusted : ndarray of bool, shape (n,)
@@ -118,6 +121,7 @@ class Evidence:
     turn: Floats
     peg: NDArray[np.intp]
     peg_sd_m: Floats
+    sighted: Sighted
     rows: NDArray[np.intp]
     trusted: NDArray[np.bool_]
     bounds: Bounds
@@ -148,13 +152,16 @@ class Evidence:
 
     def _peg_columns(self, slope: Floats) -> csr_array:
         """How each peg's easting, northing and straight out move the depths of its readings, shape (n, 3 pegs)."""
-        at, pegs = np.flatnonzero(self.peg >= 0), int(self.peg.max(initial=-1)) + 1
-        if not pegs:
+        cast, sighted = np.flatnonzero(self.peg >= 0), self.sighted
+        pegs = np.concatenate([self.peg[cast], sighted.peg])
+        if not len(pegs):
             return unshared(len(self))
-        east, north = self.peg_sd_m * slope[:, 0], self.peg_sd_m * slope[:, 1]
+        rows, shape = np.concatenate([cast, sighted.row]), (len(self), int(pegs.max()) + 1)
         turn = (self.turn * slope).sum(axis=1)
-        columns = [_blocks(at, self.peg[at], c[at], (len(self), pegs)) for c in (east, north, turn)]
-        return hstack(columns, format="csr")
+        of_casts = (self.peg_sd_m * slope[:, 0], self.peg_sd_m * slope[:, 1], turn)
+        moved = (sighted.moves * slope[sighted.row]).sum(axis=2)
+        columns = [np.concatenate([of[cast], of_sights]) for of, of_sights in zip(of_casts, moved, strict=True)]
+        return hstack([csr_array((column, (rows, pegs)), shape=shape) for column in columns], format="csr")
 
     def tilt_from(self, here: Floats, beside: Floats) -> Tilt:
         """What position errors do, from the bed's depths at the readings and at ``beside``."""
@@ -232,11 +239,13 @@ def gather(
     level_off = float(np.quantile(shore, PROFILE_REACH))
     places = frame.places(at, level_off)
     profile = _profile(places.shore_m, some["depth_m"].to_numpy(float), venue)
-    radial = np.radians(some["radial_deg"].to_numpy(float))
-    out = np.column_stack([np.sin(radial), np.cos(radial)])
+    index = {name: k for k, name in enumerate(sorted((set(some["peg"]) | set(some["peg2"])) - {""}))}
+    crossed = sighted(some, at, index, venue)
+    out, position = own_ellipse(some, crossed.brought)
     side = np.column_stack([out[:, 1], -out[:, 0]])
-    turned = some["distance_m"].to_numpy(float) * np.radians(some["facing_sd_deg"].to_numpy(float))
-    position = some[["radial_sd_m", "tangential_sd_m"]].to_numpy(float)
+    # Where two sights cross, straight out is among what the pegs bring.
+    facing = np.where(some["peg2"] == "", some["facing_sd_deg"], 0.0)
+    turned = some["distance_m"].to_numpy(float) * np.radians(facing)
     steps = np.maximum(SIGMA_STEP * position, LEAST_STEP_M)
     beside = np.vstack([at + s * v * steps[:, k : k + 1] for k, v in enumerate((out, side)) for s in (1.0, -1.0)])
     return Evidence(
@@ -250,8 +259,9 @@ def gather(
         along=out,
         position_sd_m=position,
         turn=side * turned[:, None],
-        peg=_peg_index(some["peg"]),
+        peg=np.array([index.get(name, -1) for name in some["peg"]], np.intp),
         peg_sd_m=some["peg_sd_m"].to_numpy(float),
+        sighted=crossed,
         rows=rows,
         trusted=np.array([key in trusted for key in zip(some["file"], some["row"], strict=True)], bool),
         bounds=_bounds(table, xy, used & ~is_depth, frame, level_off),
@@ -275,11 +285,6 @@ def _canonical(rows: NDArray[np.intp], xy: Floats, table: pd.DataFrame) -> NDArr
     names = [np.unique(some[name].astype(str).to_numpy(str), return_inverse=True)[1] for name in ("peg", "level_block")]
     sds = [some[name].to_numpy(float) for name in ("tangential_sd_m", "radial_sd_m", "sd_m", "depth_m")]
     return rows[np.lexsort((*names, *sds, xy[rows, 1], xy[rows, 0]))]
-
-
-def _peg_index(pegs: pd.Series) -> NDArray[np.intp]:
-    names = {name: k for k, name in enumerate(sorted(set(pegs) - {""}))}
-    return np.array([names.get(p, -1) for p in pegs], np.intp)
 
 
 def _level_columns(some: pd.DataFrame) -> csr_array:

@@ -56,6 +56,8 @@ class Placed:
         Along and across the cast, this reading alone.
     peg_sd_m, facing_sd_deg : float
         Of the peg's point (each axis) and of straight out: shared by the peg's readings.
+    other_facing_sd_deg : float
+        Of the second peg's straight out, where two sights cross; their pegs' errors are in the ellipse as well.
     """
 
     easting: float
@@ -66,6 +68,7 @@ class Placed:
     tangential_sd_m: float
     peg_sd_m: float
     facing_sd_deg: float
+    other_facing_sd_deg: float = 0.0
 
     @property
     def sd_m(self) -> float:
@@ -251,7 +254,7 @@ def _rod_m(reading: Reading, cast: Cast, venue: Venue) -> float:
 
 
 def _place_crossing(reading: Reading, where: Crossing, peg: Peg, ground: Ground) -> Placed:
-    """Where two sights meet; errors of the pegs enter the ellipse, and are this reading's own."""
+    """Where two sights meet; errors of the pegs enter the ellipse."""
     other = _peg(reading, where.other_peg, "no such second peg in the pegs sheet", ground.venue)
     sights = [
         _sight(reading, at, seen, ground) for at, seen in ((peg, where.direction), (other, where.other_direction))
@@ -265,7 +268,11 @@ def _place_crossing(reading: Reading, where: Crossing, peg: Peg, ground: Ground)
             str(fault),
             "Sight the float from two pegs that see it from sides well apart, or measure its distance.",
         ) from fault
-    return Placed(met.easting, met.northing, met.distance_m, met.axis_deg, met.long_sd_m, met.short_sd_m, 0.0, 0.0)
+    facings = (
+        0.0 if direction.kind == "bearing" else at.facing_sd_deg
+        for at, direction in ((peg, where.direction), (other, where.other_direction))
+    )
+    return Placed(met.easting, met.northing, met.distance_m, met.axis_deg, met.long_sd_m, met.short_sd_m, 0.0, *facings)
 
 
 def _sight(reading: Reading, peg: Peg, direction: Direction, ground: Ground) -> Sight:

@@ -284,6 +284,8 @@ _CELLS: dict[str, Callable[[Sounding], object]] = {
     "tangential_sd_m": lambda s: s.placed.tangential_sd_m,
     "peg_sd_m": lambda s: s.placed.peg_sd_m,
     "facing_sd_deg": lambda s: s.placed.facing_sd_deg,
+    "peg2": lambda s: s.reading.where.other_peg if isinstance(s.reading.where, Crossing) else "",
+    "facing2_sd_deg": lambda s: s.placed.other_facing_sd_deg,
     "hard_depth_m": lambda s: s.hard_depth_m,
     "use": lambda s: s.use,
 }

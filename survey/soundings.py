@@ -33,6 +33,9 @@ COLUMNS: dict[str, str] = {
     "tangential_sd_m": "standard deviation of position across the cast, this reading alone, m",
     "peg_sd_m": "standard deviation of the peg's point, each axis, shared by its readings, m",
     "facing_sd_deg": "standard deviation of straight out, shared by the peg's readings; 0 for bearings",
+    "peg2": "second peg where two sights cross, else empty; radial and tangential then hold the whole ellipse, "
+    "what both pegs bring included",
+    "facing2_sd_deg": "standard deviation of the second peg's straight out; 0 for bearings and casts",
     "hard_depth_m": "depth of the hard bed below datum, nan if not probed",
     "use": "False: kept and shown, not used",
 }

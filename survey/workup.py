@@ -15,12 +15,13 @@ from survey.bed import Bed
 from survey.causes import likely_causes
 from survey.checks import check
 from survey.coverage import left_out
-from survey.crossovers import LEVEL_SIGN, Crossovers, bias_findings, cross_over
+from survey.crossovers import Crossovers, bias_findings, cross_over
 from survey.decisions import answered, trusted_rows
 from survey.evidence import gather
 from survey.findings import Finding, ordered
 from survey.gridding import chosen_cell_m, make_bed
 from survey.holdout import Holdout, hold_out
+from survey.hypotheses import LEVEL_SIGN
 from survey.isobaths import chosen_interval_m, isobaths
 from survey.misfits import figures_m, residuals
 from survey.readings import Fieldbook

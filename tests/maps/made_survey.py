@@ -163,6 +163,8 @@ def _reduced(venue: Venue, rows: pd.DataFrame, rng: np.random.Generator) -> gpd.
         "tangential_sd_m": 0.07 * rows["distance_m"],
         "peg_sd_m": 1.0,
         "facing_sd_deg": 0.0,
+        "peg2": "",
+        "facing2_sd_deg": 0.0,
         "hard_depth_m": np.nan,
         "use": np.arange(count) != 5,
     }

@@ -54,7 +54,7 @@ def soundings_at(
         True,
     )
     table["depth_m"], table["sd_m"], table["hard_depth_m"] = np.asarray(depth, float), sd, np.nan
-    for name in ("level_sd_m", "distance_m", "radial_deg", "peg_sd_m", "facing_sd_deg"):
+    for name in ("level_sd_m", "distance_m", "radial_deg", "peg_sd_m", "facing_sd_deg", "facing2_sd_deg"):
         table[name] = 0.0
     table["radial_sd_m"] = table["tangential_sd_m"] = position
     for name, value in columns.items():

@@ -12,20 +12,27 @@ from club_surveys import (
     from_peg,
     mirrored,
     other_north,
+    shifted,
+    without_float,
 )
 
 from survey.average import LakeModel
-from survey.causes import SORTS, _suspects, likely_causes
+from survey.causes import likely_causes
+from survey.causewords import ONE_OF_TWO, finding
 from survey.covariance import MEMBERS
 from survey.crossovers import bias_findings, cross_over
 from survey.evidence import gather
 from survey.findings import Finding, Grade
+from survey.hypotheses import Hypothesis, of_sheets
 from survey.members import prior_theta
 from survey.patches import Conditioned, Patchwork
-from survey.readings import Fieldbook
+from survey.readings import Fieldbook, Seen
 from survey.reduction import reduce
 from survey.soundings import Soundings
+from survey.suspects import Group
+from survey.trials import Paid, tried, verdict
 from survey.water import WaterFrame
+from tests.survey.made_readings import VENUE, book, plumb, reading
 
 
 @pytest.fixture(scope="module")
@@ -113,6 +120,53 @@ def test_a_board_read_as_a_dip_is_named(club):
 def test_the_order_of_readings_changes_nothing(club):
     book = spoilt(club, mirrored, "Wray")
     turned = replace(book, readings=book.readings[::-1])
-    assert [g.words for g in _suspects(SORTS, turned, *fitted(turned), frozenset())] == [
-        g.words for g in _suspects(SORTS, book, *fitted(book), frozenset())
-    ]
+    assert causes(turned) == causes(book)
+
+
+def test_a_wrong_level_of_one_day_is_named_for_that_day(club):
+    second = club.book.levels[1]
+    off = tuple(replace(r, shown_m=r.shown_m + 0.5) if r is second else r for r in club.book.levels)
+    (told,) = causes(replace(club.book, levels=off))
+    assert told.code in {"likely-level", "likely-one-of-two"}
+    assert f"what was plumbed on {second.when.day}" in told.problem
+    assert "lower that day than the levels sheet has it" in told.problem
+
+
+def test_settings_written_as_depths_are_told_from_an_even_bias(club):
+    (told,) = causes(spoilt(club, without_float, "Wray"))
+    assert told.code == "likely-float-length"
+    assert 'they were settings, not depths, for a float like "wag"' in told.problem
+    (told,) = causes(spoilt(club, shifted(0.5), "Tansy"))
+    assert told.code == "likely-bias"
+    assert "less" in told.problem
+
+
+def test_rows_that_join_as_written_may_stand_apart_when_written_anew():
+    bounds = (plumb(2, 1.2, Seen.SUNK, sd_m=0.02), plumb(3, 1.6, Seen.FLAT, sd_m=0.02))
+    hypotheses = [h for h in of_sheets(VENUE) if h.code == "likely-depth-unit"]
+    before, trials = tried(Group("sheet", "s", bounds), book(*bounds), hypotheses, lambda s: (np.ones(len(s)),) * 2)
+    assert before.cost.tolist() == [1.0, 0.0]
+    assert [1.0, 1.0] in [paid.cost.tolist() for _, paid in trials]
+
+
+def test_what_explains_alike_is_said_together_and_too_much_of_it_not_at_all():
+    readings = tuple(reading(row, peg=str(row)) for row in range(2, 22))
+    group, before = Group("sheet", "s", readings), Paid(np.full(20, 9.0), np.full(20, 1.0))
+    good = Paid(np.full(20, 1.0), np.full(20, 0.1))
+    kinds = [Hypothesis(code, code, "", lambda _: None) for code in ("a", "b", "c")]
+    assert [h.code for h in verdict(group, before, [(kinds[0], good)]).hypotheses] == ["a"]
+    two = verdict(group, before, [(kind, good) for kind in kinds[:2]])
+    assert "would if a, or if b. These readings cannot tell which" in finding(two).problem
+    assert finding(two).code == ONE_OF_TWO
+    assert verdict(group, before, [(kind, good) for kind in kinds]) is None
+
+
+def test_a_gain_that_half_the_pegs_gainsay_is_not_believed():
+    readings = tuple(reading(row, peg=str(row)) for row in range(2, 42))
+    kind, before = Hypothesis("a", "a", "", lambda _: None), Paid(np.full(40, 4.0), np.full(40, 1.0))
+    unsure = Paid(np.where(np.arange(40) % 2, 0.0, 4.0 + 2.5), np.full(40, 0.1))
+    even = Paid(np.full(40, 3.25 - 1.0), np.full(40, 0.1))
+    group = Group("sheet", "s", readings)
+    assert before.cost.sum() - unsure.cost.sum() > 20
+    assert verdict(group, before, [(kind, unsure)]) is None
+    assert verdict(group, Paid(np.full(40, 4.0), np.full(40, 1.0)), [(kind, replace(even, cost=even.cost - 0.5))])

@@ -1,6 +1,7 @@
 """A float sighted from two pegs, against the ellipsoid and against simulation."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,11 +9,14 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from pyproj import Geod
 
-from survey.crossings import FURTHEST_M, LEAST_CROSSING_DEG, Sight, meeting
+from survey.crossings import FURTHEST_M, LEAST_CROSSING_DEG, Sight, leverages, meeting
 from survey.errors import PlacingError
+from survey.evidence import gather
 from survey.fixes import Geometry
 from survey.readings import Crossing, Direction
-from tests.survey.made_readings import CRS, SOUTH, SOUTH_PEG, VENUE, WEST, WEST_PEG, one, only_finding, reading
+from survey.reduction import reduce
+from survey.water import WaterFrame
+from tests.survey.made_readings import CRS, SOUTH, SOUTH_PEG, VENUE, WEST, WEST_PEG, book, one, only_finding, reading
 
 GEOMETRY = Geometry(CRS)
 
@@ -115,3 +119,79 @@ def test_near_parallel_sights_are_a_finding_by_row():
     where = Crossing(Direction("bearing", 0, "aimed"), "9", Direction("bearing", 92, "aimed"))
     assert only_finding(reading(peg="2", where=where)).code == "peg-unknown"
     assert VENUE.peg("9") is None
+
+
+def test_a_turned_sight_moves_the_spot_as_the_ellipsoid_has_it():
+    """Source: pyproj Geod (Karney 2013) gives the bearings; the first sight is turned by a tenth of a degree."""
+    pegs = [np.array([[peg.easting, peg.northing]]) for peg in (SOUTH_PEG, WEST_PEG)]
+    spot = np.array([[WEST + 30.0, SOUTH + 20.0]])
+    straight = sighted(*spot[0])
+    direction = straight.where.direction
+    turned = replace(direction, value_deg=direction.value_deg + 0.1)
+    before, after = one(straight), one(replace(straight, where=replace(straight.where, direction=turned)))
+    lever, _ = leverages(*pegs, spot)
+    expected = lever.way[0] * lever.reach_m[0] * math.radians(0.1)
+    moved = (after.geometry.x - before.geometry.x, after.geometry.y - before.geometry.y)
+    assert moved == pytest.approx(tuple(expected), abs=1e-3)
+    assert np.hypot(*expected) > 0.03
+
+
+def test_floats_sighted_from_the_same_pegs_move_together_as_in_simulation():
+    """Covariance of two spots by drawing pegs' points and straight outs (shared) and aims (not), 20 000 times."""
+    points, spots = np.array([[0.0, 0.0], [35.0, 4.0]]), np.array([[12.0, 24.0], [22.0, 30.0]])
+    point_sd, facing_sd, aim_sd = np.array([0.8, 0.5]), np.array([1.0, 0.0]), 0.5
+    rng, found = np.random.default_rng(3), []
+    for _ in range(20_000):
+        at, turn = points + rng.normal(size=(2, 2)) * point_sd[:, None], rng.normal(size=2) * facing_sd
+        drawn = []
+        for spot in spots:
+            sights = []
+            for k in (0, 1):
+                off = spot - points[k]
+                azimuth = math.degrees(math.atan2(*off)) + turn[k] + rng.normal(0, aim_sd)
+                sights.append(Sight(*at[k], azimuth, 1.0, 0.5))
+            met = meeting(*sights)
+            drawn += [met.easting, met.northing]
+        found.append(drawn)
+    seen = np.cov(np.array(found).T)
+    levers = leverages(*(np.tile(point, (2, 1)) for point in points), spots)
+    between, alone = np.zeros((2, 2)), np.zeros((2, 2))
+    for lever, p, f in zip(levers, point_sd, facing_sd, strict=True):
+        reach, across, way = lever.reach_m, lever.across, lever.way
+        shared = p**2 * across[0] @ across[1] + reach[0] * reach[1] * math.radians(f) ** 2
+        between += np.outer(way[0], way[1]) * shared
+        alone += lever.covariance(np.full(2, p), np.full(2, math.hypot(f, aim_sd)))[0]
+    scale = np.sqrt(np.outer(np.diag(seen)[:2], np.diag(seen)[2:]))
+    assert seen[:2, 2:] / scale == pytest.approx(between / scale, abs=0.03)
+    assert np.abs(between / scale).max() > 0.5
+    assert seen[:2, :2] == pytest.approx(alone, rel=0.05, abs=0.02)
+
+
+def test_the_evidence_parts_the_whole_ellipse_into_what_pegs_share_and_what_is_each_readings_own():
+    guessed = replace(WEST_PEG, facing_sd_deg=3.0)
+    venue = replace(VENUE, pegs=(guessed, replace(SOUTH_PEG, facing_sd_deg=3.0)))
+    spots = [(25.0, 20.0), (40.0, 26.0), (33.0, 60.0)]
+    readings = []
+    for row, (x, y) in enumerate(spots, start=2):
+        seen = sighted(WEST + x, SOUTH + y, row=row)
+        first, second = (
+            Direction("angle", d.value_deg - peg.facing_deg, "aimed")
+            for d, peg in ((seen.where.direction, SOUTH_PEG), (seen.where.other_direction, WEST_PEG))
+        )
+        readings.append(replace(seen, where=Crossing(first, "1", second)))
+    soundings, _ = reduce(book(*readings, venue=venue))
+    evidence = gather(venue, soundings, WaterFrame(venue.water))
+    slope = np.tile([0.3, -0.2], (3, 1))
+    columns = evidence._peg_columns(slope)
+    side = np.column_stack([evidence.along[:, 1], -evidence.along[:, 0]])
+    own = (evidence.position_sd_m[:, 0] * (evidence.along * slope).sum(axis=1)) ** 2
+    own += (evidence.position_sd_m[:, 1] * (side * slope).sum(axis=1)) ** 2
+    table = soundings.table.iloc[evidence.rows]
+    radial = np.radians(table["radial_deg"].to_numpy(float))
+    along = np.column_stack([np.sin(radial), np.cos(radial)])
+    across = np.column_stack([along[:, 1], -along[:, 0]])
+    whole = (table["radial_sd_m"] * (along * slope).sum(axis=1)) ** 2
+    whole += (table["tangential_sd_m"] * (across * slope).sum(axis=1)) ** 2
+    assert own + (columns**2).sum(axis=1) == pytest.approx(whole.to_numpy(float), rel=1e-3)
+    assert (own < 0.8 * whole).all()
+    assert (columns @ columns.T)[0, 1] > 0
