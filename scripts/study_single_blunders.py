@@ -46,6 +46,7 @@ from survey.water import WaterFrame
 LARGE_M = 0.5
 RATES = (0.02, 0.05)
 PEGS = 50
+CURVE = (0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.7, 0.9)
 BINS = (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 0.99, 1.01)
 KINDS: dict[str, Callable[[Reading], Reading]] = {
     "feet for metres": feet_for_metres,
@@ -180,6 +181,18 @@ def line(several: list[Judged]) -> str:
     return f"{large.sum():5d} large  warned {parts[0]}  told {parts[1]}  knowing the bed {parts[2]}"
 
 
+def curve(several: list[Judged]) -> str:
+    """Recall and precision by the chance from which a reading counts as named."""
+    large, spoilt = together(several, lambda j: j.large), together(several, lambda j: j.spoilt)
+    chance, parts = together(several, lambda j: j.found.chance), []
+    for least in CURVE:
+        named = chance >= least
+        right = int((named & large).sum())
+        share = right / max(right + (named & ~spoilt).sum(), 1)
+        parts.append(f"{least:.2f}: {right / max(large.sum(), 1):.2f}/{share:.2f}")
+    return f"from a chance of  {'  '.join(parts)}"
+
+
 def units_line(several: list[Judged]) -> str:
     """How often the unit named for a doubtful reading is the one it was spoilt by."""
     meant = {"feet for metres": "feet, not metres", "metres for feet": "metres, not feet"}
@@ -232,6 +245,7 @@ def main() -> None:
             everything += several
             print(f"{rate:4.0%} {kind:<18} {line(several)}", flush=True)
         print(f"{rate:4.0%} {'all':<18} {line(everything)}")
+        print(f"     {curve(everything)}")
         print(f"     {units_line(everything)}\n     {calibration(everything)}", flush=True)
     print(f"{time.monotonic() - start:.0f} s")
 
