@@ -18,8 +18,10 @@ from rasterio.io import MemoryFile
 from rasterio.warp import Resampling, reproject, transform_bounds
 
 from maps.frame import from_mercator
+from maps.placeless import sea_crs
 from maps.tints import PAPER, rgb
 from survey.errors import SurveyError
+from survey.fixes import Geometry
 from survey.venue import Venue
 
 STEM = "background"
@@ -46,14 +48,45 @@ class Backdrop:
         JPEG as a ``data:`` address.
     corners : tuple of (float, float)
         South-west and north-east corner, each (lat, lon) in degrees.
+    placeless : bool
+        True: laid where a copy without its place is, not where the lake lies.
     """
 
     source: str
     corners: tuple[tuple[float, float], tuple[float, float]]
+    placeless: bool = False
 
 
-def backdrop_of(folder: Path, venue: Venue) -> Backdrop | None:
+@dataclass(frozen=True)
+class _Room:
+    """Where the picture is laid.
+
+    Parameters
+    ----------
+    crs : str
+        In which it is warped.
+    bounds : tuple of float
+        West, south, east, north in ``crs``.
+    corners : tuple of (float, float)
+        What the page's map calls them, see :class:`Backdrop`.
+    """
+
+    crs: str
+    bounds: tuple[float, float, float, float]
+    corners: tuple[tuple[float, float], tuple[float, float]]
+
+
+def backdrop_of(folder: Path, venue: Venue, shown: Venue | None = None) -> Backdrop | None:
     """The picture of a venue folder; None where there is none.
+
+    Parameters
+    ----------
+    folder : Path
+    venue : Venue
+        As its folder declares it: a world file is in its grid.
+    shown : Venue, optional
+        The same in the frame in which it is worked up, where that is another: the picture of a lake that hides its
+        place is laid in the lake's own frame.
 
     Raises
     ------
@@ -68,15 +101,27 @@ def backdrop_of(folder: Path, venue: Venue) -> Backdrop | None:
     if len(found) > 1:
         raise SurveyError(f"{' and '.join(path.name for path in found)}: which of them lies under the map? Keep one.")
     try:
-        return _warped(found[0], venue)
+        return _warped(found[0], venue, shown)
     except RasterioError as trouble:
         raise SurveyError(f"{found[0].name}: not a picture that can be read ({trouble}). Save it anew.") from None
 
 
-def _warped(path: Path, venue: Venue) -> Backdrop:
+def _room(venue: Venue, *, placeless: bool) -> _Room:
     west, south, east, north = venue.water.bounds
-    room = (west - ROUND_M, south - ROUND_M, east + ROUND_M, north + ROUND_M)
-    bounds = transform_bounds(venue.crs, MERCATOR, *room)
+    bounds = (west - ROUND_M, south - ROUND_M, east + ROUND_M, north + ROUND_M)
+    if placeless:
+        crs = venue.crs
+        lon, lat = Geometry(sea_crs(venue)).lonlat(*(np.reshape(bounds, (2, 2)) - np.floor([west, south])).T)
+    else:
+        crs, bounds = MERCATOR, transform_bounds(venue.crs, MERCATOR, *bounds)
+        lon, lat = from_mercator([bounds[0], bounds[2]], [bounds[1], bounds[3]])
+    return _Room(crs, bounds, ((float(lat[0]), float(lon[0])), (float(lat[1]), float(lon[1]))))
+
+
+def _warped(path: Path, venue: Venue, shown: Venue | None) -> Backdrop:
+    placeless = shown is not None and shown.publishing.hides_place
+    room = _room(shown or venue, placeless=placeless)
+    bounds = room.bounds
     wide, high = bounds[2] - bounds[0], bounds[3] - bounds[1]
     pixel = max(wide, high) / MOST_ACROSS
     shape = (max(round(high / pixel), 1), max(round(wide / pixel), 1))
@@ -94,13 +139,12 @@ def _warped(path: Path, venue: Venue) -> Backdrop:
             placed = np.zeros((4, *shape), np.uint8)
             reproject(
                 bands, placed, src_transform=src.transform, src_crs=src.crs or venue.crs, dst_transform=transform,
-                dst_crs=MERCATOR, resampling=Resampling.bilinear,
+                dst_crs=room.crs, resampling=Resampling.bilinear,
             )  # fmt: skip
     if not placed[3].any():
         raise SurveyError(f"{path.name}: the picture does not meet the water. Check its coordinate system.")
-    lon, lat = from_mercator([bounds[0], bounds[2]], [bounds[1], bounds[3]])
-    corners = (float(lat[0]), float(lon[0])), (float(lat[1]), float(lon[1]))
-    return Backdrop(f"data:image/jpeg;base64,{base64.b64encode(_jpeg(_washed(placed))).decode('ascii')}", corners)
+    source = f"data:image/jpeg;base64,{base64.b64encode(_jpeg(_washed(placed))).decode('ascii')}"
+    return Backdrop(source, room.corners, placeless)
 
 
 def _colours(path: Path, src: rasterio.DatasetReader) -> Picture:

@@ -14,7 +14,6 @@ from typing import Annotated
 import typer
 
 import survey
-from maps.backdrop import backdrop_of
 from maps.console import (
     FOUND_ERRORS,
     AsJson,
@@ -31,13 +30,14 @@ from maps.console import (
 from maps.depthcommand import depth
 from maps.exports import checked_folder, write_all
 from maps.levelcommand import level
+from maps.making import made_up
 from maps.newvenue import new_venue
-from maps.options import level_shown, refuse_level
 from maps.publishcommand import publish
 from maps.report import Report
 from maps.shotcommand import shot
 from maps.summary import SUMMARY_FILE
 from maps.windcommand import wind
+from maps.wordscommand import words
 from survey.errors import BedError, Place
 from survey.findings import Finding, Grade, ordered
 from survey.reduction import reduce
@@ -102,21 +102,16 @@ def build(
     """Work a survey up; write map, files and settings."""
     with refusals(as_json=as_json):
         target = checked_folder(venue, out)
-        fieldbook = opened(venue)
-        backdrop = backdrop_of(venue, fieldbook.venue)
-        shown_m = None if level is None else level_shown(fieldbook.venue, level)
-        with progress() as tell:
-            worked = worked_up(fieldbook, Settings(cell_m=cell), tell)
-            refuse_level(worked.venue, worked.venue.mark.datum_m if shown_m is None else shown_m, worked.bed)
-            tell("writing the files")
-            written = write_all(worked, target, shown_m, backdrop)
+        with made_up(venue, level, cell) as made:
+            made.tell("writing the files")
+            written = write_all(made.worked, target, made.shown_m, made.backdrop)
         if as_json:
             print_json(json.loads((target / SUMMARY_FILE).read_text(encoding="utf-8")) | {"out": str(target)})
         else:
-            typer.echo("\n".join([_sum_of(worked, venue), *map(str, written)]))
+            typer.echo("\n".join([_sum_of(made.worked, venue), *map(str, written)]))
 
 
-for _command in (publish, depth, level, shot, wind):
+for _command in (publish, depth, level, shot, wind, words):
     app.command()(_command)
 
 

@@ -16,6 +16,7 @@ import typer
 from rich.console import Console
 from rich.markup import escape
 
+from maps.clubwords import with_club_words
 from maps.exports import usual_folder
 from maps.report import refusal_json, refusal_text
 from maps.store import BED_FILE, StoredBed, stored_bed
@@ -42,8 +43,8 @@ Tell = Callable[[str], None]
 
 
 def opened(venue: Path) -> Fieldbook:
-    """The fieldbook of a venue folder."""
-    return read_fieldbook(venue)
+    """The fieldbook of a venue folder, in the club's own words where it gives any."""
+    return with_club_words(venue, read_fieldbook(venue))
 
 
 def worked_up(book: Fieldbook, settings: Settings, tell: Tell) -> WorkedSurvey:

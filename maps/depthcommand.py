@@ -6,25 +6,13 @@ import re
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Annotated
 
 import typer
 
-from maps.console import (
-    CANNOT,
-    AsJson,
-    Cell,
-    Level,
-    OutFolder,
-    VenueFolder,
-    grid_of,
-    opened,
-    print_answer,
-    print_json,
-    refusals,
-)
+from maps.console import CANNOT, VenueFolder, grid_of, opened, print_answer, print_json, refusals
 from maps.enquiry import Asked, Question, question_asked, water_along
 from maps.lineofspots import line_json, line_lines
+from maps.optiongroups import AnswerOptions, SpotOptions, TackleOptions, TodayOptions, grouped
 from maps.options import length_of, option, refuse_level, rod_length
 from maps.plumbing import moved_to_level, plumbed
 from maps.rigwords import plumbing_lines
@@ -32,102 +20,61 @@ from maps.store import StoredBed
 from maps.wording import Reply, reply_json, reply_text
 from survey.errors import QueryError
 from survey.fieldbook.floats import read_floats_file
-from survey.floats import HookEnd, Rig
+from survey.floats import HookEnd
 from survey.margins import margin_upper_m
-from survey.readings import DistanceBy, Fieldbook
-from survey.rigging import USUAL_SHOT, Tackle
+from survey.readings import Fieldbook
+from survey.rigging import Tackle
 from survey.shot import read_shot
 from survey.spots import OFF_WATER
 from survey.whatnext import FISH, Sought
 from survey.wind import Wind, usual_over_depth
 from survey.windwords import read_compass, read_wind_speed
 
-FloatsFile = Annotated[
-    Path | None, typer.Option("--floats", metavar="FILE", help="Your own floats, written like those of venue.toml.")
-]
 MOST_BAIT_M = 0.1
-Month = Annotated[
-    int | None, typer.Option(min=1, max=12, help="Month of the plumb, for the season's level; default: this one.")
-]
 
 
-def depth(  # noqa: PLR0913, PLR0917 - one parameter for each option a person may give
-    venue: VenueFolder,
-    peg: Annotated[str, typer.Option(metavar="P", help="Painted name or alias.")],
-    distance: Annotated[str, typer.Option(metavar="D", help='Metres, or with a unit: "30 yd", "20 wraps".')],
-    clock: Annotated[str | None, typer.Option(metavar="C", help="By the clock face; 12 is straight out.")] = None,
-    angle: Annotated[str | None, typer.Option(metavar="A", help="Degrees from straight out, right positive.")] = None,
-    bearing: Annotated[str | None, typer.Option(metavar="B", help="True bearing in degrees.")] = None,
-    distance_by: Annotated[DistanceBy | None, typer.Option(help="How D was measured; default: by its unit.")] = None,
-    level: Level = None,
-    plumb: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="SET",
-            help='Setting at which you plumbed this spot, to set the level; elsewhere: "P; C; D; SET". Repeat it.',
-        ),
-    ] = None,
-    month: Month = None,
-    float_name: Annotated[str | None, typer.Option("--float", metavar="NAME", help="A float of venue.toml.")] = None,
-    floats: FloatsFile = None,
-    float_length: Annotated[str | None, typer.Option(metavar="L", help="Float above its hold point.")] = None,
-    tip: Annotated[str | None, typer.Option(metavar="T", help="Of that, what shows above the water.")] = None,
-    mark: Annotated[
-        str | None, typer.Option(metavar="M", help='What is printed on the float: "3 No 4", "1.2 g".')
-    ] = None,
-    rig: Annotated[Rig | None, typer.Option(help="The rig that leads the answer.")] = None,
-    fish: Annotated[
-        str | None,
-        typer.Option(metavar="F", help="Fish sought, or surface, mid-water, bottom: orders what to try next."),
-    ] = None,
-    shot: Annotated[str, typer.Option(metavar="S", help='Shot at hand: "10 No 4, 6 BB, No 8".')] = USUAL_SHOT,
-    lock: Annotated[str | None, typer.Option(metavar="S", help='Shot that holds the float: "2 No 4".')] = None,
-    hook_length: Annotated[str | None, typer.Option(metavar="L", help="Hook length: no shot goes on it.")] = None,
-    bait: Annotated[str | None, typer.Option(metavar="L", help="How far the bait hangs below the hook.")] = None,
-    rod: Annotated[
-        str | None, typer.Option("--rod-length", metavar="L", help="Says when to use a sliding float.")
-    ] = None,
-    wind: Annotated[
-        str | None, typer.Option(metavar="W", help='Speed and where from: "5 m/s SW", "12 mph 225".')
-    ] = None,
-    every: Annotated[
-        str | None, typer.Option(metavar="STEP", help="Also a line of spots along this cast, so far apart.")
-    ] = None,
-    out: OutFolder = None,
-    cell: Cell = None,
-    as_json: AsJson = False,
+@grouped
+def depth(
+    venue: VenueFolder, where: SpotOptions, today: TodayOptions, tackle: TackleOptions, answer: AnswerOptions
 ) -> None:
     """Depth, float setting and rig at one spot.
 
     Lengths may carry a unit ("5 ft 2", "10 in"); bare numbers are metres.
     """
-    asked = Asked(peg, distance, clock, angle, bearing, distance_by, level, float_name, float_length, tip, mark)
-    with refusals(as_json=as_json):
-        book = with_own_floats(opened(venue), floats)
-        blows = None if wind is None else wind_asked(wind)
-        tackle = tackle_asked(shot, lock, hook_length, bait, rod, fish)
+    with refusals(as_json=answer.as_json):
+        book = with_own_floats(opened(venue), tackle.floats)
+        below, blows = tackle_asked(tackle), None if today.wind is None else wind_asked(today.wind)
         over = None if blows is None else usual_over_depth(blows.speed_ms)
-        question = replace(question_asked(book.venue, asked), end=HookEnd(tackle.bait_m, over))
-        if plumb and level is not None:
+        question = question_asked(book.venue, _asked(where, today, tackle))
+        question = replace(question, end=HookEnd(below.bait_m, over))
+        if today.plumb and today.level is not None:
             raise QueryError("Give --level or --plumb, not both: a plumb sets the level.")
-        stored = grid_of(venue, book, out, cell)
-        reply = _reply(book, stored, question, plumb or [], month or date.today().month)  # noqa: DTZ011 - the bank's day
+        stored = grid_of(venue, book, answer.out, answer.cell)
         reply = replace(
-            reply, rig=rig, tackle=tackle, wind=blows, level_given=level is not None, facing_matters=bearing is None
-        )
-        step = None if every is None else length_of("--every", every)
-        _tell(reply, stored, step, as_json=as_json)
+            _reply(book, stored, question, today),
+            rig=tackle.rig, tackle=below, wind=blows, facing_matters=where.bearing is None,
+        )  # fmt: skip
+        step = None if answer.every is None else length_of("--every", answer.every)
+        _tell(reply, stored, step, as_json=answer.as_json)
 
 
-def _reply(book: Fieldbook, stored: StoredBed, question: Question, plumb: list[str], month: int) -> Reply:
+def _asked(where: SpotOptions, today: TodayOptions, held: TackleOptions) -> Asked:
+    return Asked(
+        where.peg, where.distance, where.clock, where.angle, where.bearing, where.distance_by, today.level,
+        held.float_name, held.float_length, held.tip, held.mark,
+    )  # fmt: skip
+
+
+def _reply(book: Fieldbook, stored: StoredBed, question: Question, today: TodayOptions) -> Reply:
     venue, found = book.venue, None
-    if plumb:
-        found = plumbed(book, stored.bed, plumb, question.held_by, month, question)
+    if today.plumb:
+        month = today.month or date.today().month  # noqa: DTZ011 - the bank's day
+        found = plumbed(book, stored.bed, today.plumb, question.held_by, month, question)
         question = moved_to_level(question, venue, found.found)
     refuse_level(venue, question.shown_m, stored.bed)
     answer = question.answered(venue, stored.bed)
-    margin = margin_upper_m(stored.bed, question.peg)
-    return Reply(venue, question, answer, stored.days, plumbing=found, margin_upper_m=margin)
+    margin, given = margin_upper_m(stored.bed, question.peg), today.level is not None
+    return Reply(venue, question, answer, stored.days, plumbing=found, margin_upper_m=margin, level_given=given)
 
 
 def _tell(reply: Reply, stored: StoredBed, step_m: float | None, *, as_json: bool) -> None:
@@ -165,22 +112,20 @@ def wind_asked(typed: str) -> Wind:
     return Wind(option("--wind", found[1], read_wind_speed), option("--wind", found[2], read_compass))
 
 
-def tackle_asked(
-    shot: str, lock: str | None, hook_length: str | None, bait: str | None, rod: str | None, fish: str | None
-) -> Tackle:
+def tackle_asked(typed: TackleOptions) -> Tackle:
     """Tackle from options as typed."""
-    held = {} if lock is None else option("--lock", lock, read_shot)
-    bait_m = 0.0 if bait is None else length_of("--bait", bait)
-    hook_m = 0.0 if hook_length is None else length_of("--hook-length", hook_length)
+    held = {} if typed.lock is None else option("--lock", typed.lock, read_shot)
+    bait_m = 0.0 if typed.bait is None else length_of("--bait", typed.bait)
+    hook_m = 0.0 if typed.hook_length is None else length_of("--hook-length", typed.hook_length)
     if not 0 <= bait_m <= MOST_BAIT_M or hook_m < 0:
         raise QueryError(f"--bait is 0 to {MOST_BAIT_M * 100:.0f} cm, and a hook length is no less than nothing.")
     return Tackle(
-        at_hand=option("--shot", shot, read_shot),
+        at_hand=option("--shot", typed.shot, read_shot),
         locking={size: 1 if count is None else count for size, count in held.items()},
         hook_length_m=hook_m,
         bait_m=bait_m,
-        rod_length_m=None if rod is None else rod_length(rod),
-        sought=None if fish is None else sought_asked(fish),
+        rod_length_m=None if typed.rod is None else rod_length(typed.rod),
+        sought=None if typed.fish is None else sought_asked(typed.fish),
     )
 
 

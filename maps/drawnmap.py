@@ -20,7 +20,8 @@ from maps.frame import LocalFrame, mercator
 from maps.overlay import Sheet
 from maps.page_data import figure_places
 from maps.tints import INK, PAPER, QUIET, Band, band_at
-from survey.units import feet_inches, metres
+from maps.words import Words, words_of
+from survey.units import feet_inches
 from survey.venue import Peg
 from survey.workup import WorkedSurvey
 
@@ -104,7 +105,7 @@ def drawn_map(
     title : str
         Names the drawing to who cannot see it.
     """
-    image = base64.b64encode(picture).decode("ascii")
+    image, said = base64.b64encode(picture).decode("ascii"), words_of(worked.venue)
     parts = [
         f"<title>{text(title)}</title>",
         _hatch(drawing),
@@ -115,8 +116,8 @@ def drawn_map(
         *_figures(worked, drawing, cut),
         *_pegs(worked.venue.pegs, drawing),
         _bar(drawing),
-        _north(drawing),
-        _legend(drawing, cut),
+        _north(drawing, said["north"]),
+        _legend(drawing, cut, said),
     ]
     corner = f'data-west="{drawing.west:.3f}" data-north="{drawing.north:.3f}" data-scale="{drawing.scale:.9f}"'
     view = " ".join(f"{value:.1f}" for value in drawing.box)
@@ -156,13 +157,13 @@ def _contours(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> 
 
 def _figures(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> Iterable[str]:
     """Depths along the contours, upright to the reader, clear of the shore's names and of one another."""
-    lines = worked.isobaths
+    lines, said = worked.isobaths, words_of(worked.venue)
     high = FIGURE_LETTERS * drawing.letter_m
     taken = list(drawing.place(np.array([[peg.easting, peg.northing] for peg in worked.venue.pegs]).reshape(-1, 2)))
     for depth, places in zip(lines["depth_m"], figure_places(worked), strict=True):
         ground = band_at(depth, cut)
         ink = PAPER if ground.pale_line else INK
-        words = feet_inches(depth, 1) if worked.venue.shows == "feet" else metres(depth)
+        words = feet_inches(depth, 1) if worked.venue.shows == "feet" else said.metres(depth)
         for ends in places:
             (ax, ay), (bx, by) = drawing.place(ends)
             middle = np.array([ax + bx, ay + by]) / 2
@@ -236,17 +237,17 @@ def round_length(most_m: float) -> float:
     return max(step * power for step in (1, 2, 5) if step * power <= most_m)
 
 
-def _north(drawing: Drawing) -> str:
+def _north(drawing: Drawing, letter: str) -> str:
     x, y, s = drawing.width_m, drawing.height_m + 1.2 * drawing.letter_m, drawing.letter_m
     points = ((0, -1), (0.45, 1), (0, 0.6), (-0.45, 1))
     outline = " ".join(f"{x + right * s:.1f},{y + down * s:.1f}" for right, down in points)
     return (
         f'<polygon points="{outline}"/>'
-        f'<text x="{x:.1f}" y="{y + 2 * s:.1f}" text-anchor="middle" font-weight="700">N</text>'
+        f'<text x="{x:.1f}" y="{y + 2 * s:.1f}" text-anchor="middle" font-weight="700">{text(letter)}</text>'
     )
 
 
-def _legend(drawing: Drawing, cut: tuple[Band, ...]) -> str:
+def _legend(drawing: Drawing, cut: tuple[Band, ...], said: Words) -> str:
     width, s = drawing.width_m / len(cut), drawing.letter_m
     y = drawing.height_m + 3.6 * s
     boxes = (
@@ -261,6 +262,6 @@ def _legend(drawing: Drawing, cut: tuple[Band, ...]) -> str:
         f'<text x="{x:.1f}" y="{y + down * s:.1f}" text-anchor="middle" font-size="{0.8 * s:.2f}" fill="{colour}">'
         f"{words}</text>"
         for x, depth_m in marked
-        for down, colour, words in ((1.7, INK, feet_inches(depth_m, 1)), (2.6, QUIET, metres(depth_m)))
+        for down, colour, words in ((1.7, INK, feet_inches(depth_m, 1)), (2.6, QUIET, said.metres(depth_m)))
     )
     return "".join((*boxes, *figures))

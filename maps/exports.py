@@ -17,6 +17,7 @@ from maps.store import BED_FILE, write_bed
 from maps.summary import SUMMARY_FILE, about_tags, our_files, summary
 from maps.tables import Cell, to_mm, write_csv
 from maps.webmap import page_html
+from maps.words import words_of
 from survey.errors import SurveyError
 from survey.floats import Rig, rounded
 from survey.spots import Answer
@@ -79,7 +80,7 @@ def _write_into(folder: Path, worked: WorkedSurvey, shown_m: float | None, backd
     about = about_tags(worked)
     answers = spot_answers(worked, shown)
     write_bed(folder / BED_FILE, worked)
-    write_raster(folder / "depth.tif", worked.bed, worked.venue.crs, about)
+    write_raster(folder / "depth.tif", worked.bed, worked.venue.crs, about, words_of(worked.venue))
     write_settings(folder / "settings.csv", worked, answers, shown)
     write_geopackage(folder / "venue.gpkg", worked, answers, about)
     page = page_html(worked, shown_m, backdrop=backdrop)

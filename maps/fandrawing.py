@@ -19,8 +19,9 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 from maps.drawnmap import FONTS, text
 from maps.fanframe import FanFrame, cast_at, in_sight, seen_area
 from maps.tints import INK, PAPER, Band, band_at
+from maps.words import words_of
 from survey.spots import Spot
-from survey.units import clock_text, feet_inches, metres
+from survey.units import clock_text, feet_inches
 from survey.venue import Peg
 from survey.workup import WorkedSurvey
 
@@ -37,6 +38,8 @@ LEAST_SPOKE_M = 8.0
 LONGEST_NAME = 8
 LEAST_FIGURED_M = 6.0
 """A contour shorter than this bears no figure."""
+NORTH_LETTERS = 2.2
+"""The arrow's middle lies so many letters from the drawing's edge, so that it is whole however it is turned."""
 FIGURE_LETTERS = 4.0
 """Figures stand at least so many letters apart."""
 
@@ -66,6 +69,7 @@ class Fan:
     def __init__(self, lake: Lake, peg: Peg, spots: tuple[Spot, ...]) -> None:
         self._lake, self._peg, self._spots = lake, peg, spots
         self._venue = lake.worked.venue
+        self._said = words_of(self._venue)
         self._frame = FanFrame.of(peg, self._venue.crs)
         self.reach_m = self._venue.limits.reach_m
         self.width_m = 2 * self.reach_m + 2.0
@@ -162,7 +166,7 @@ class Fan:
         upright = turn + 180 if abs(turn) > 90 else turn  # noqa: PLR2004 - a right angle
         ground = band_at(depth, self._lake.cut)
         ink, halo = (PAPER, ground.colour) if ground.pale_line else (INK, ground.colour)
-        shown = feet_inches(depth, 1) if self._venue.shows == "feet" else metres(depth)
+        shown = feet_inches(depth, 1) if self._venue.shows == "feet" else self._said.metres(depth)
         where = f'transform="translate({at[0]:.1f} {-at[1]:.1f}) rotate({upright:.0f})"'
         return (
             f'<text {where} y="{0.32 * self._letter:.2f}" text-anchor="middle" font-size="{0.8 * self._letter:.2f}"'
@@ -228,12 +232,14 @@ class Fan:
             yield self._words((float(back[0]), float(back[1])), shortened(other.name), colour, size)
 
     def _north(self) -> str:
-        s, x, y = self._letter, -self.width_m / 2 + 4.6, -BACK_M + 4.6
+        s = self._letter
+        x, y = -self.width_m / 2 + NORTH_LETTERS * s, -BACK_M + NORTH_LETTERS * s
         disc = f'<circle cy="{-0.5 * s:.2f}" r="{1.6 * s:.2f}" fill="{PAPER}" fill-opacity=".85"/>'
         arrow = f'<path d="M0 {-s:.2f}L{0.4 * s:.2f} {0.7 * s:.2f}L0 {0.35 * s:.2f}L{-0.4 * s:.2f} {0.7 * s:.2f}Z"/>'
         return (
             f'<g transform="translate({x:.1f} {-y:.1f}) rotate({-self._peg.facing_deg:.1f})">{disc}{arrow}'
-            f'<text y="{-1.2 * s:.2f}" text-anchor="middle" font-size="{0.75 * s:.2f}" font-weight="700">N</text></g>'
+            f'<text y="{-1.2 * s:.2f}" text-anchor="middle" font-size="{0.75 * s:.2f}" font-weight="700">'
+            f"{text(self._said['north'])}</text></g>"
         )
 
 

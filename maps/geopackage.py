@@ -16,6 +16,8 @@ import pandas as pd
 import pyogrio
 from shapely.geometry import Point
 
+from maps.placeless import crs_of_files, is_placeless
+from maps.words import words_of
 from survey.floats import Rig
 from survey.readings import Fieldbook, Moment
 from survey.spots import Answer
@@ -23,19 +25,18 @@ from survey.venue import Venue
 from survey.workup import WorkedSurvey
 
 LAYERS = {
-    "outline": ("MultiPolygon", "Water without its islands, as traced"),
-    "pegs": ("Point", "Pegs; facing_deg is the true bearing of straight out"),
-    "readings": (
-        "Point",
-        "Readings placed and reduced to the datum; depths positive down; residual_m is depth less the bed without it",
-    ),
-    "contours": ("MultiLineString", "Lines of equal depth below the datum"),
-    "spots": ("Point", "Suggested spots with the depth at the level of this build and its 95 % range for one cast"),
+    "outline": "MultiPolygon",
+    "pegs": "Point",
+    "readings": "Point",
+    "contours": "MultiLineString",
+    "spots": "Point",
 }
 
 
 def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ...], about: dict[str, str]) -> None:
     """Layers ``outline``, ``pegs``, ``readings``, ``contours`` and ``spots`` in the venue CRS.
+
+    In a copy without its place: in metres from a corner of the water, by an engineering CRS.
 
     Parameters
     ----------
@@ -47,8 +48,8 @@ def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ..
     about : dict of str
         Written as metadata of the file.
     """
-    venue = worked.venue
-    isobaths = worked.isobaths
+    venue, said = worked.venue, words_of(worked.venue)
+    isobaths, crs = worked.isobaths, crs_of_files(venue)
     layers = {
         "outline": _outline(venue),
         "pegs": _pegs(venue),
@@ -57,9 +58,11 @@ def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ..
         "spots": _spots(venue, answers),
     }  # fmt: skip
     with _last_change(worked.days):
-        for name, (kind, words) in LAYERS.items():
+        for name, kind in LAYERS.items():
+            words = said[f"gpkg_{name}"]
+            layer = layers[name].set_crs(crs, allow_override=True)
             pyogrio.write_dataframe(
-                layers[name], path, layer=name, driver="GPKG", append=path.exists(), geometry_type=kind,
+                layer, path, layer=name, driver="GPKG", append=path.exists(), geometry_type=kind,
                 promote_to_multi=kind.startswith("Multi"), layer_options={"DESCRIPTION": words}, dataset_metadata=about,
             )  # fmt: skip
 
@@ -91,13 +94,15 @@ PEG_COLUMNS = {
     "facing_sd_deg": "float64", "facing_declared": "bool", "position_sd_m": "float64", "margin_depth_m": "float64",
     "lon": "float64", "lat": "float64",
 }  # fmt: skip
+PLACE_COLUMNS = ("lon", "lat")
 
 
 def _pegs(venue: Venue) -> gpd.GeoDataFrame:
     rows = [
         {**{name: getattr(peg, name) for name in PEG_COLUMNS}, "aliases": "; ".join(peg.aliases)} for peg in venue.pegs
     ]
-    return _frame(rows, PEG_COLUMNS, [Point(peg.easting, peg.northing) for peg in venue.pegs], venue.crs)
+    columns = {name: kind for name, kind in PEG_COLUMNS.items() if name not in PLACE_COLUMNS or not is_placeless(venue)}
+    return _frame(rows, columns, [Point(peg.easting, peg.northing) for peg in venue.pegs], venue.crs)
 
 
 def _readings(worked: WorkedSurvey) -> gpd.GeoDataFrame:
@@ -108,7 +113,7 @@ def _readings(worked: WorkedSurvey) -> gpd.GeoDataFrame:
     extra = pd.DataFrame(
         [written.get(place, NOTHING_WRITTEN) for place in places], index=table.index, columns=list(NOTHING_WRITTEN)
     )
-    scores = worked.residuals[["fitted_m", "residual_m", "z", "doubtful"]].set_axis(table.index)
+    scores = worked.residuals[["fitted_m", "residual_m", "z", "mistaken", "doubtful"]].set_axis(table.index)
     flagged = pd.Series([flags.get(place, "") for place in places], index=table.index, name="flags", dtype="str")
     plain = table.drop(columns=table.geometry.name)
     return gpd.GeoDataFrame(

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import segno
 import typst
+from babel import Locale
 
 from maps.drawnmap import Drawing, drawn_map
 from maps.enquiry import question_of_spot, spot_answers, usual_float
@@ -20,11 +21,11 @@ from maps.fandrawing import Fan, Lake
 from maps.frame import LocalFrame
 from maps.letters import Letters, letters_for, texts_in
 from maps.overlay import Sheet, picture
-from maps.page_body import level_words, words
+from maps.page_body import level_words
 from maps.pegfacts import peg_facts
-from maps.pegpage import access_words, cast_profile, margin_words, peg_row, readings_words, spots_note
+from maps.pegpage import access_words, cast_profile, margin_words, peg_row, profile_note, readings_words, spots_note
 from maps.section import casts_of, rigged
-from maps.summary import datum_words, days_words
+from maps.words import words_of
 from survey.errors import SurveyError
 from survey.floats import Rig
 from survey.spots import Answer, Spot
@@ -74,7 +75,8 @@ def guide_pdf(lake: Lake, printing: Printing) -> bytes:
     """
     data = _guide(lake, printing)
     letters = letters_for(texts_in(data))
-    printed = _with_letters(data, letters) | {"missing": words()["guide_missing"] if letters.missing else ""}
+    missing = words_of(lake.worked.venue)["guide_missing"] if letters.missing else ""
+    printed = _with_letters(data, letters) | {"missing": missing}
     return typst.compile(
         TEMPLATE,
         sys_inputs={"guide": json.dumps(printed, ensure_ascii=False)},
@@ -94,13 +96,14 @@ def _with_letters(value: Any, letters: Letters) -> Any:  # noqa: ANN401 - any JS
 
 
 def _guide(lake: Lake, printing: Printing) -> dict[str, Any]:
-    worked, said = lake.worked, words()
+    worked, said = lake.worked, words_of(lake.worked.venue)
     venue = worked.venue
     answers = spot_answers(worked, printing.shown_m)
     return {
-        "w": {key: text for key, text in said.items() if key in WORDS_USED},
-        "title": said["guide_title"].format(venue=venue.name),
-        "venue": said["guide_map"].format(venue=venue.name),
+        "w": {key: said[key] for key in WORDS_USED},
+        "language": _language(said["language"]),
+        "title": said.say("guide_title", venue=venue.name),
+        "venue": said.say("guide_map", venue=venue.name),
         "map": _map(lake, printing),
         "caution": said["cautions"][0],
         "emergency": emergency_words(venue),
@@ -110,12 +113,19 @@ def _guide(lake: Lake, printing: Printing) -> dict[str, Any]:
     }
 
 
-WORDS_USED = ("language", "guide_closed", "guide_cut", "guide_code_note", "peg_no_spots", "caution")
+WORDS_USED = ("guide_closed", "guide_cut", "guide_code_note", "peg_no_spots", "caution")
+
+
+def _language(code: str) -> list[str]:
+    """A language and its country as typst asks for them, empty where none is named."""
+    locale = Locale.parse(code, sep="-")
+    country = locale.territory or ""
+    return [locale.language, country if country.isalpha() else ""]
 
 
 def emergency_words(venue: Venue) -> str:
     """What to say in an emergency call."""
-    said = words()
+    said = words_of(venue)
     place = venue.emergency.rstrip(".")
     return f"{said['emergency']} {place}." if place else said["emergency_none"]
 
@@ -143,7 +153,7 @@ def map_scale(drawing_of: Any, room_mm: tuple[float, float]) -> tuple[float, Dra
 
 
 def _map(lake: Lake, printing: Printing) -> dict[str, Any]:
-    worked, said = lake.worked, words()
+    worked, said = lake.worked, words_of(lake.worked.venue)
     venue = worked.venue
 
     def drawing_of(scale: float) -> Drawing:
@@ -153,19 +163,14 @@ def _map(lake: Lake, printing: Printing) -> dict[str, Any]:
     landscape = fits[True][0] < fits[False][0]
     scale, drawing = fits[landscape]
     image = picture(printing.sheet, lake.cut, worked.bed.grid.cell_m)
-    alt = said["guide_map_alt"].format(venue=venue.name, scale=f"{scale:g}")
+    alt = said.say("guide_map_alt", venue=venue.name, scale=f"{scale:g}")
     return {
         "svg": drawn_map(worked, image, drawing, lake.cut, lake.hatched, alt), "alt": alt, "landscape": landscape,
         "width": 1000 * drawing.box[2] / scale, "height": 1000 * drawing.box[3] / scale,
-        "scale": said["guide_scale"].format(scale=f"{scale:g}"), "note": said["guide_scale_note"],
-        "hatched": said["guide_hatched"], "title_pt": _points(venue.name, 19.0, 40), "stamp": _stamp(worked),
+        "scale": said.say("guide_scale", scale=f"{scale:g}"), "note": said["guide_scale_note"],
+        "hatched": said["guide_hatched"], "title_pt": _points(venue.name, 19.0, 40),
+        "stamp": said.stamp(venue.mark, worked.days),
     }  # fmt: skip
-
-
-def _stamp(worked: WorkedSurvey) -> list[str]:
-    said, venue = words(), worked.venue
-    edge = f"{said['surveyed']}: {days_words(worked.days)}."
-    return [edge, f"{said['datum']} {datum_words(venue.mark)}."]
 
 
 def _points(name: str, most: float, letters: int) -> float:
@@ -174,22 +179,22 @@ def _points(name: str, most: float, letters: int) -> float:
 
 
 def _card(lake: Lake, printing: Printing, peg: Peg, answers: tuple[Answer, ...]) -> dict[str, Any]:
-    worked, said = lake.worked, words()
+    worked, said = lake.worked, words_of(lake.worked.venue)
     venue = worked.venue
-    heading = said["peg_title"].format(peg=peg.name)
+    heading, alt = said.say("peg_title", peg=peg.name), said.say("peg_fan_alt", peg=peg.name)
     scale, fan = _fan(lake, peg, tuple(answer.spot for answer in answers))
-    stamp = " ".join([f"{_cut(venue.name, 60)}.", *_stamp(worked)])
+    stamp = " ".join([f"{_cut(venue.name, 60)}.", *said.stamp(venue.mark, worked.days)])
     return {
         "heading": heading, "title_pt": _points(heading, 24.0, 20), "closed": peg.is_closed, "stamp": stamp,
-        "fan": fan.drawn(said["peg_fan_alt"].format(peg=peg.name)),
+        "fan": fan.drawn(alt),
         "fan_width": 1000 * fan.width_m / scale, "fan_height": 1000 * fan.height_m / scale,
-        "fan_alt": said["peg_fan_alt"].format(peg=peg.name), "scale": said["guide_scale"].format(scale=f"{scale:g}"),
-        "fan_note": said["peg_fan_note"].format(bearing=f"{peg.facing_deg:.0f}°"),
-        "head": [said["spot_where"], said["spot_water"], *(said[f"rig_{rig.value}"] for rig in Rig)],
+        "fan_alt": alt, "scale": said.say("guide_scale", scale=f"{scale:g}"),
+        "fan_note": said.say("peg_fan_note", bearing=f"{peg.facing_deg:.0f}°"),
+        "head": [said["spot_where"], said["spot_water"], *(said.rig(rig) for rig in Rig)],
         "rows": [peg_row(venue, k, answer, "") for k, answer in enumerate(answers, start=1)],
         **_section(worked, printing, peg, answers), "facts": _facts(worked, peg, printing.shown_m),
         "spots_note": spots_note(venue, printing.shown_m) if answers else level_words(venue, printing.shown_m),
-        **_code(printing, peg),
+        **_code(printing, peg, said.say("guide_code", peg=peg.name)),
     }  # fmt: skip
 
 
@@ -205,26 +210,24 @@ def _section(worked: WorkedSurvey, printing: Printing, peg: Peg, answers: tuple[
     casts = casts_of(answers)
     if not casts:
         return {"section": "", "section_note": "", "section_alt": ""}
-    venue, said = worked.venue, words()
+    venue, said = worked.venue, words_of(worked.venue)
     spot = max(casts, key=lambda answer: answer.spot.distance_m).spot
     rig = rigged(question_of_spot(venue, spot, printing.shown_m, usual_float(venue)), venue, worked.bed)
     profile = cast_profile(worked, peg, spot, printing.shown_m)
-    title = said["peg_profile"].format(clock=clock_text(spot.angle_deg))
-    name = said[f"rig_{rig.setting.rig.value}"].lower() if rig.setting else ""
-    note = said["peg_profile_note" if rig.setting else "peg_profile_bare"]
-    told = note.format(times=f"{profile.exaggeration:.1f}", rig=name)
-    return {"section": profile.drawn(title, rig), "section_note": f"{title}. {told}", "section_alt": title}
+    title = said.say("peg_profile", clock=clock_text(spot.angle_deg))
+    note = f"{title}. {profile_note(venue, profile, rig)}"
+    return {"section": profile.drawn(title, rig), "section_note": note, "section_alt": title}
 
 
 def _facts(worked: WorkedSurvey, peg: Peg, shown_m: float) -> list[tuple[str, str]]:
-    said, facts = words(), peg_facts(worked, peg)
+    said, facts = words_of(worked.venue), peg_facts(worked, peg)
     bottom = ", ".join(f"{word} ({count})" for word, count in facts.bottoms)
     told = [
         (said["peg_margin"], margin_words(worked.venue, facts, shown_m)),
-        (said["peg_access"], access_words(peg)),
+        (said["peg_access"], access_words(said, peg)),
         (said["peg_bottom"], f"{bottom}." if bottom else said["peg_bottom_none"]),
-        (said["peg_readings"], readings_words(facts)),
-        *((said["safety"], line) for line in worked.venue.cautions),
+        (said["peg_readings"], readings_words(said, facts)),
+        *((said["safety"], said.again(line)) for line in worked.venue.cautions),
     ]
     cut = [(term, _cut(text, MOST_WORDS)) for term, text in told if text]
     room = np.cumsum([len(term) + len(text) for term, text in cut]) <= MOST_LETTERS
@@ -236,8 +239,8 @@ def _cut(text: str, most: int) -> str:
     return text if len(text) <= most else f"{text[: most - 1].rstrip()}…"
 
 
-def _code(printing: Printing, peg: Peg) -> dict[str, str]:
+def _code(printing: Printing, peg: Peg, alt: str) -> dict[str, str]:
     """A QR code (ISO/IEC 18004) that leads to the peg's page; empty where the club gives no address."""
     address = printing.addresses.get(peg.name, "")
     svg = segno.make(address, error="m", micro=False).svg_inline(border=4, dark="#000", light="#fff") if address else ""
-    return {"code": svg, "code_alt": words()["guide_code"].format(peg=peg.name)}
+    return {"code": svg, "code_alt": alt}

@@ -7,37 +7,35 @@ from typing import Annotated
 
 import typer
 
-from maps.console import AsJson, Cell, OutFolder, VenueFolder, grid_of, opened, print_answer, print_json, refusals
-from maps.depthcommand import FloatsFile, Month, with_own_floats
+from maps.console import VenueFolder, grid_of, opened, print_answer, print_json, refusals
+from maps.depthcommand import with_own_floats
 from maps.enquiry import Asked, float_asked
+from maps.optiongroups import FloatOptions, GridOptions, Month, grouped
 from maps.plumbing import Plumbing, plumbed
 from maps.rigwords import float_words, plumbing_json, plumbing_lines
 from survey.units import metres
 from survey.venue import Float, Venue
 
 
-def level(  # noqa: PLR0913, PLR0917 - one parameter for each option a person may give
+@grouped
+def level(
     venue: VenueFolder,
     plumb: Annotated[
         list[str],
         typer.Option(metavar="P", help='"PEG; DIRECTION; DISTANCE; SETTING": "12; 12:30; 15; 5 ft 2". Repeat it.'),
     ],
-    float_name: Annotated[str | None, typer.Option("--float", metavar="NAME", help="A float of venue.toml.")] = None,
-    floats: FloatsFile = None,
-    float_length: Annotated[str | None, typer.Option(metavar="L", help="Float above its hold point.")] = None,
-    tip: Annotated[str | None, typer.Option(metavar="T", help="Of that, what usually shows.")] = None,
+    held: FloatOptions,
+    grid: GridOptions,
     month: Month = None,
-    out: OutFolder = None,
-    cell: Cell = None,
-    as_json: AsJson = False,
 ) -> None:
     """Set today's level of the whole lake by plumbing once, or better twice."""
-    with refusals(as_json=as_json):
-        book = with_own_floats(opened(venue), floats)
-        held_by = float_asked(book.venue, Asked("", "", float_name=float_name, float_length=float_length, tip=tip))
-        stored = grid_of(venue, book, out, cell)
+    with refusals(as_json=grid.as_json):
+        book = with_own_floats(opened(venue), held.floats)
+        named, long, tip = held.float_name, held.float_length, held.tip
+        held_by = float_asked(book.venue, Asked("", "", float_name=named, float_length=long, tip=tip))
+        stored = grid_of(venue, book, grid.out, grid.cell)
         found = plumbed(book, stored.bed, plumb, held_by, month or date.today().month)  # noqa: DTZ011 - the bank's day
-        if as_json:
+        if grid.as_json:
             print_json(plumbing_json(found, book.venue))
         else:
             print_answer(*_told(book.venue, found, held_by))

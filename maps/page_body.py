@@ -1,4 +1,4 @@
-"""The markup of the page: headings, forms, the words, the table for where no program runs.
+"""The markup of the page: headings, forms, the table for where no program runs.
 
 Whatever the sources say is escaped here; the page's program gets its data as JSON that holds no markup.
 """
@@ -6,7 +6,6 @@ Whatever the sources say is escaped here; the page's program gets its data as JS
 from __future__ import annotations
 
 import json
-from functools import cache
 from importlib.resources import files
 from typing import Any
 
@@ -15,10 +14,10 @@ from markupsafe import Markup
 
 from maps.drawnmap import FORBIDDEN
 from maps.enquiry import spot_answers, usual_float
-from maps.summary import datum_words, days_words
+from maps.words import Words, words_of
 from survey.floats import Rig, Setting, rounded
 from survey.spots import DRY, OFF_WATER, UNSURVEYED, Answer
-from survey.units import INCH_M, clock_text, feet_inches, metres
+from survey.units import INCH_M, clock_text, feet_inches
 from survey.venue import BARE_LINE, Venue
 from survey.workup import WorkedSurvey
 
@@ -30,12 +29,6 @@ STATE_KEYS = {UNSURVEYED: "unsurveyed", DRY: "dry", OFF_WATER: "off water"}
 def own_text(name: str) -> str:
     """A file of the page's own, as text."""
     return (files("maps") / "page" / name).read_text(encoding="utf-8")
-
-
-@cache
-def words() -> dict[str, Any]:
-    """The page's words, all of them in one file."""
-    return json.loads(own_text("words.json"))
 
 
 def page_body(worked: WorkedSurvey, shown_m: float, still: str, data: dict[str, Any]) -> str:
@@ -51,15 +44,27 @@ def page_body(worked: WorkedSurvey, shown_m: float, still: str, data: dict[str, 
     data : dict
         JSON values for the page's program.
     """
-    venue, said = worked.venue, words()
+    venue, said = worked.venue, words_of(worked.venue)
     level = level_words(venue, shown_m)
     values = {
-        "w": said, "venue": venue, "map_id": MAP_ID, "days": days_words(worked.days), "datum": datum_words(venue.mark),
+        **frame_values(venue, worked.days), "map_id": MAP_ID, "days": said.days(worked.days),
+        "datum": said.datum(venue.mark), "stated": [said.again(line) for line in venue.stated],
         "level": level, "holdout": _holdout_words(worked), "no_script": _no_script_words(venue, level),
-        "rigs": [said[f"rig_{rig.value}"] for rig in Rig], "spots": _spot_rows(worked, shown_m),
-        "drawing": Markup(still), "data": Markup(embedded({**data, "words": said})),  # noqa: S704 - see the parameters
+        "rigs": [said.rig(rig) for rig in Rig], "spots": _spot_rows(worked, shown_m),
+        "drawing": Markup(still), "data": Markup(embedded(data)),  # noqa: S704 - see the parameters
     }  # fmt: skip
     return filled("page.html", values)
+
+
+def frame_values(venue: Venue, days: tuple[str, str] | None) -> dict[str, Any]:
+    """What the templates of every page need: words, the venue, its stamp and what to mind there."""
+    said = words_of(venue)
+    return {
+        "w": said.texts,
+        "venue": venue,
+        "stamp": said.stamp(venue.mark, days),
+        "cautions": [*(said.again(line) for line in venue.cautions), *said["cautions"]],
+    }
 
 
 def filled(template: str, values: dict[str, Any]) -> str:
@@ -76,31 +81,28 @@ def embedded(data: dict[str, Any]) -> str:
 
 def level_words(venue: Venue, shown_m: float) -> str:
     """What the level mark shows and what that means against the map."""
+    said = words_of(venue)
     if venue.mark.kind is None:
-        return words()["level_none"]
+        return said["level_none"]
     rise = venue.mark.rise_m(shown_m)
     key = "level_at" if abs(rise) < NO_RISE_M else "level_up" if rise > 0 else "level_down"
-    return f"{metres(shown_m)}: {words()[key].format(rise=metres(abs(rise)))}."
+    return said.say("level_shown", shown=said.metres(shown_m), level=said.say(key, rise=said.metres(abs(rise))))
 
 
 def _no_script_words(venue: Venue, level: str) -> str:
-    held_by, said = usual_float(venue), words()
-    named = said["no_script_bare"] if held_by == BARE_LINE else said["no_script_float"].format(name=held_by.name)
-    return said["no_script"].format(float=named, level=level.rstrip("."))
+    held_by, said = usual_float(venue), words_of(venue)
+    bare = held_by == BARE_LINE
+    named = said["no_script_bare"] if bare else said.say("no_script_float", name=held_by.name)
+    return said.say("no_script", float=named, level=level.rstrip("."))
 
 
 def _holdout_words(worked: WorkedSurvey) -> str:
-    held = worked.holdout
+    held, said = worked.holdout, words_of(worked.venue)
     if held is None:
-        return words()["holdout_none"]
+        return said["holdout_none"]
     inside, half = (round(held.readings * held.within[share]) for share in (0.95, 0.5))
-    values = {"pegs": held.pegs, "readings": held.readings, "inside": inside, "half": half}
-    return words()["holdout"].format(**values, rmse=_both(worked.venue, held.rmse_m))
-
-
-def _both(venue: Venue, length_m: float) -> str:
-    first, second = _in_order(venue, feet_inches(length_m), metres(length_m))
-    return f"{first} ({second})"
+    missed = said.both(held.rmse_m, worked.venue.shows)
+    return said.say("holdout", pegs=held.pegs, readings=held.readings, inside=inside, half=half, rmse=missed)
 
 
 WHY_NOT = {
@@ -120,25 +122,22 @@ def _spot_rows(worked: WorkedSurvey, shown_m: float) -> list[tuple[str, list[lis
     venue = worked.venue
     rows = [(answer.spot.peg, spot_row(venue, answer)) for answer in spot_answers(worked, shown_m)]
     pegs = [(peg.name, [row for name, row in rows if name == peg.name]) for peg in venue.pegs]
-    return [(words()["peg_title"].format(peg=name), of_peg) for name, of_peg in pegs if of_peg]
+    said = words_of(venue)
+    return [(said.say("peg_title", peg=name), of_peg) for name, of_peg in pegs if of_peg]
 
 
 def spot_row(venue: Venue, answer: Answer) -> list[Cell]:
     """Spot, water and the setting of each rig, as they stand where no program runs."""
-    spot = answer.spot
-    where = spot.name, f"{clock_text(spot.angle_deg)}, {metres(spot.distance_m, 1)}"
+    spot, said = answer.spot, words_of(venue)
+    where = said.spot(spot.name), f"{clock_text(spot.angle_deg)}, {said.metres(spot.distance_m, 1)}"
     if not answer.settings or answer.depth_m is None:
-        return [where, (words()[f"state_{STATE_KEYS[answer.state]}_short"], ""), *(("–", "") for _ in Rig)]
-    depth = _in_order(venue, feet_inches(answer.depth_m), metres(answer.depth_m))
-    return [where, depth, *(_set_words(venue, setting) for setting in answer.settings)]
+        return [where, (said[f"state_{STATE_KEYS[answer.state]}_short"], ""), *(("–", "") for _ in Rig)]
+    depth = said.in_order(feet_inches(answer.depth_m), said.metres(answer.depth_m), venue.shows)
+    return [where, depth, *(_set_words(said, setting, venue.shows) for setting in answer.settings)]
 
 
-def _set_words(venue: Venue, setting: Setting) -> Cell:
+def _set_words(said: Words, setting: Setting, shows: str) -> Cell:
     if setting.setting_m is None:
-        return words()[WHY_NOT[setting.why_not]], ""
+        return said[WHY_NOT[setting.why_not]], ""
     feet = feet_inches(rounded(setting.setting_m, setting.rig, INCH_M / 2))
-    return _in_order(venue, feet, metres(rounded(setting.setting_m, setting.rig, 0.01)))
-
-
-def _in_order(venue: Venue, feet: str, metric: str) -> Cell:
-    return (feet, metric) if venue.shows == "feet" else (metric, feet)
+    return said.in_order(feet, said.metres(rounded(setting.setting_m, setting.rig, 0.01)), shows)

@@ -17,10 +17,12 @@ from shapely.geometry import LineString, MultiPolygon, Point
 
 from maps.frame import POWERS, LocalFrame
 from maps.page_rules import priors, rules
-from maps.summary import datum_words, days_words
+from maps.placeless import is_placeless
 from maps.tints import Band, band_at
+from maps.words import Words, words_of
 from survey.bed import Bed
-from survey.findings import Grade
+from survey.errors import Place
+from survey.findings import Finding, Grade
 from survey.fixes import Geometry
 from survey.margins import MARGIN_LOOK_M, MARGIN_WIDTH_M, margin_upper_m
 from survey.venue import BARE_LINE, Float, Peg
@@ -33,6 +35,11 @@ STEP_M = 10.0
 FIGURES_ACROSS = 8
 """Figures of depth stand at least this share of the lake's length apart."""
 FINDINGS_SHOWN = 60
+SAID_BEFOREHAND = (
+    "about_", "band_", "datum_", "days_", "file_", "folder_", "gpkg_", "guide_", "index_", "mark_", "stamp_", "stated_",
+    "told_",
+)  # fmt: skip
+"""How keys of words begin that the page's program never says."""
 
 
 def page_data(
@@ -57,7 +64,6 @@ def page_data(
         "contours": _contours(worked, cut, hatched),
         "unsurveyed": [_rings_cm(worked, part) for part in hatched.geoms],
         "readings": _readings(worked.shown),
-        "cautions": list(worked.venue.cautions),
         "findings": _findings(worked),
     }
     return finite(said)
@@ -70,15 +76,15 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalFrame) -> Json
         "digest": worked.fieldbook.digest[:16],
         "shows": venue.shows,
         "mark": {"kind": venue.mark.kind, "datum_m": venue.mark.datum_m},
-        "datum": datum_words(venue.mark),
-        "days": days_words(worked.days),
         "shown_m": shown_m,
         "frame": _frame(frame),
+        "placeless": is_placeless(venue),
         "outline": _outline(venue.water),
         "scale": Geometry(venue.crs).scale(*venue.water.representative_point().coords[0][:2]),
         "across_m": math.hypot(grid.nx * grid.cell_m, grid.ny * grid.cell_m),
         "limits": {"sd_m": venue.limits.sd_m, "beyond_sd_m": venue.limits.beyond_sd_m, "reach_m": venue.limits.reach_m},
         "rules": rules(venue),
+        "words": _words(words_of(venue)),
         "priors": priors(worked.fieldbook),
         "sizes": {"wrap": venue.sizes.wrap_m, "rod": venue.sizes.rod_m, "section": venue.sizes.section_m},
         "floats": [_float(f) for f in (*venue.floats, BARE_LINE)],
@@ -87,6 +93,11 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalFrame) -> Json
             {"peg": s.peg, "name": s.name, "angle_deg": s.angle_deg, "distance_m": s.distance_m} for s in worked.spots
         ],
     }
+
+
+def _words(said: Words) -> Json:
+    """The words that the program says; others are said before a page leaves the house."""
+    return {key: text for key, text in said.texts.items() if not key.startswith(SAID_BEFOREHAND)}
 
 
 def packed(values: NDArray[np.generic], *, raw: bool = True) -> Json:
@@ -272,7 +283,7 @@ def _readings(worked: WorkedSurvey) -> Json:
 def _reading(worked: WorkedSurvey, row: Json, at: NDArray[np.float64], checked: Json) -> list[Any]:
     return [
         *_cm(worked, at[None, :]), _rounded(row["depth_m"], 3), row["kind"], row["peg"], row["day"],
-        f"{row['file']}, row {row['row']}", bool(row["use"]), bool(checked["doubtful"]),
+        words_of(worked.venue).place(Place(row["file"], row["row"])), bool(row["use"]), bool(checked["doubtful"]),
         _rounded(checked["residual_m"], 3), _rounded(row["radial_deg"], 1), _rounded(row["radial_sd_m"], 2),
         _rounded(row["tangential_sd_m"], 2),
     ]  # fmt: skip
@@ -287,6 +298,12 @@ def _findings(worked: WorkedSurvey) -> Json:
     told = [f for f in worked.findings if f.grade is not Grade.NOTE]
     return {
         "counts": counts,
-        "told": [str(f) for f in told[:FINDINGS_SHOWN]],
+        "told": [_finding(words_of(worked.venue), f) for f in told[:FINDINGS_SHOWN]],
         "more": max(len(told) - FINDINGS_SHOWN, 0),
     }
+
+
+def _finding(said: Words, finding: Finding) -> str:
+    told = {"place": said.place(finding.place), "problem": finding.problem, "remedy": finding.remedy}
+    key = "finding_found" if finding.value else "finding_plain"
+    return said.say(key, **told, value=finding.value).rstrip()

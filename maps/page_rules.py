@@ -14,7 +14,6 @@ from survey.ruler import FAR_M, NEAR_M
 from survey.truncation import RANGE_Z
 from survey.units import INCH_M
 from survey.venue import LONGEST_FLOAT_M, Spreads, Venue
-from survey.windwords import POINTS
 
 Json = dict[str, Any]
 WAYS: tuple[str, ...] = ("wraps", "tape", "pole", "rod lengths")
@@ -89,7 +88,7 @@ def _wind() -> Json:
     return {
         "radials_deg": wind.RADIALS_DEG, "drift": wind.DRIFT_SHARES, "head_deg": wind.HEAD_DEG,
         "tail_deg": wind.TAIL_DEG, "steps_ms": [wind.LIGHT_MS, wind.STIFF_MS], "over_depth_m": wind.OVER_DEPTH_M,
-        "peg_water_m": wind.PEG_WATER_M, "shallow_m": SHALLOW_M, "points": POINTS,
+        "peg_water_m": wind.PEG_WATER_M, "shallow_m": SHALLOW_M,
     }  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from maps.words import words_of
 from survey.errors import Place, SurveyError
 from survey.findings import Finding
 from survey.readings import Crossing, Fieldbook, Reading
@@ -67,7 +68,8 @@ def _sheet_names(worked: WorkedSurvey) -> dict[str, str]:
     files = {finding.place.file for finding in worked.findings} | set(worked.soundings.table["file"])
     files |= {place.file for place in worked.fieldbook.row_places}
     files |= {reading.place.file for reading in worked.fieldbook.readings}
-    return {file: f"sheet {k}" for k, file in enumerate(sorted(files), start=1)}
+    said = words_of(worked.venue)
+    return {file: said.say("sheet", number=k) for k, file in enumerate(sorted(files), start=1)}
 
 
 def _public_book(book: Fieldbook, venue: Venue, sheets: dict[str, str], hidden: frozenset[str]) -> Fieldbook:

@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 from rasterio.io import MemoryFile
 from rasterio.shutil import copy
 
+from maps.words import ENGLISH, Words
 from survey.bed import Bed, Grid
 
 NODATA = -9999.0
 
 
-def write_raster(path: Path, bed: Bed, crs: str, about: dict[str, str]) -> None:
+def write_raster(path: Path, bed: Bed, crs: str, about: dict[str, str], said: Words = ENGLISH) -> None:
     """Depth (band 1) and its standard deviation (band 2), float32, metres, north up, tiled with overviews (OGC COG).
 
     Parameters
@@ -26,6 +27,8 @@ def write_raster(path: Path, bed: Bed, crs: str, about: dict[str, str]) -> None:
         The venue's.
     about : dict of str
         Written as tags of the file.
+    said : Words, optional
+        For the descriptions of the bands.
     """
     grid = bed.grid
     with MemoryFile() as memory, memory.open(
@@ -34,11 +37,9 @@ def write_raster(path: Path, bed: Bed, crs: str, about: dict[str, str]) -> None:
     ) as tif:  # fmt: skip
         tif.update_tags(AREA_OR_POINT="Area", **about)
         tif.units = ("m", "m")
-        for band, (values, words) in enumerate(
-            ((bed.depth_m, "depth below datum, positive down"), (bed.sd_m, "standard deviation of depth")), start=1
-        ):
+        for band, (values, key) in enumerate(((bed.depth_m, "band_depth"), (bed.sd_m, "band_sd")), start=1):
             tif.write(_north_first(values), band)
-            tif.set_band_description(band, f"{words} (m)")
+            tif.set_band_description(band, said[key])
         # The mean of a band keeps what a smaller copy says of depth; nodata stays out of it.
         copy(tif, path, driver="COG", compress="deflate", overview_resampling="average")
 

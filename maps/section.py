@@ -15,12 +15,13 @@ from maps.drawnmap import FONTS, text
 from maps.enquiry import Question
 from maps.fandrawing import ACCENT, shortened
 from maps.tints import INK
+from maps.words import Words
 from survey.bed import Bed
 from survey.fixes import Geometry
 from survey.floats import Rig, Setting
 from survey.spots import Answer
 from survey.truncation import RANGE_Z
-from survey.units import FOOT_M, feet_inches, metres
+from survey.units import FOOT_M
 from survey.venue import Float, Peg, Venue
 
 WIDTH, HEIGHT = 340.0, 190.0
@@ -108,10 +109,11 @@ class Profile:
     peg : str
         Painted name.
     shows : {"feet", "metres"}
+    said : Words
     """
 
-    def __init__(self, along: Section, peg: str, shows: str) -> None:
-        self._along, self._peg, self._shows = along, peg, shows
+    def __init__(self, along: Section, peg: str, shows: str, said: Words) -> None:
+        self._along, self._peg, self._shows, self._said = along, peg, shows, said
         wet = ~np.isnan(along.depth_m)
         upper = along.depth_m[wet] + RANGE_Z * along.sd_m[wet]
         self._deep = 1.06 * max(0.5, float(upper.max()) if wet.any() else 0.0)
@@ -174,7 +176,7 @@ class Profile:
         if self._shows == "feet":
             steps = [feet * FOOT_M for feet in (1, 2, 5, 10, 20)]
             return _step(self._deep, steps), lambda down: f"{round(down / FOOT_M)} ft"
-        return _step(self._deep, [0.25, 0.5, 1, 2, 5, 10]), lambda down: f"{down:g} m"
+        return _step(self._deep, [0.25, 0.5, 1, 2, 5, 10]), lambda down: self._said.decimal(f"{down:g} m")
 
     def _rig(self, rig: Rigged) -> Iterable[str]:
         answer, setting = rig.answer, rig.setting
@@ -219,7 +221,7 @@ class Profile:
             return
         top, base, right = self._y(depth - off), self._y(depth), x < WIDTH - 110
         at, side = (x + 12, 9) if right else (x - 12, -9)
-        words = feet_inches(off) if self._shows == "feet" else metres(off)
+        words = self._said.length(off, self._shows)
         yield (
             f'<path d="M{at - 4:.1f} {top:.1f}h8m-8 {base - top:.1f}h8m-4 0V{top:.1f}" fill="none" stroke="{ACCENT}"'
             ' stroke-width="1.4"/>'

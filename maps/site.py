@@ -27,17 +27,19 @@ from maps.frame import fit_frame
 from maps.geopackage import write_geopackage
 from maps.guide import Printing, guide_pdf
 from maps.overlay import sample, unsurveyed
-from maps.page_body import filled, own_text, words
+from maps.page_body import filled, frame_values, own_text
 from maps.page_data import margin_data
 from maps.pegpage import peg_page
+from maps.placeless import crs_of_files, is_placeless, without_place
 from maps.publiccopy import public_copy
 from maps.rasters import write_raster
-from maps.summary import MADE_BY, about_tags, datum_words, days_words
+from maps.summary import MADE_BY, about_tags
 from maps.tints import bands
 from maps.vectors import contour_features, geojson, gpx, kml, peg_features, spot_features
 from maps.webmap import page_html
+from maps.words import words_of
+from survey.errors import SurveyError
 from survey.margins import is_steep
-from survey.units import metres
 from survey.venue import Peg, Venue
 from survey.workup import WorkedSurvey
 
@@ -123,12 +125,18 @@ def publish(worked: WorkedSurvey, target: Path, how: Copy = AT_DATUM, tell: Tell
     Raises
     ------
     SurveyError
-        ``target`` holds other things; a peg to be hidden is not known.
+        ``target`` holds other things; a peg to be hidden is not known; the place is to be hidden and the survey was
+        not worked up in the lake's own frame (:func:`maps.placeless.in_own_frame`).
     """
     public = public_copy(worked)
+    if public.venue.publishing.hides_place:
+        public = without_place(public)
+        if how.backdrop is not None and not how.backdrop.placeless:
+            raise SurveyError("[publish] hide_place: the picture of the ground is laid where the lake lies.")
     shown = public.venue.mark.datum_m if how.shown_m is None else how.shown_m
-    level = {"level": f"settings and depths of spots hold for the mark at {metres(shown)}"}
-    site = Site(public, shown, about_tags(public) | level)
+    said = words_of(public.venue)
+    level = said.say("told_level", shown=said.metres(shown))
+    site = Site(public, shown, about_tags(public) | {"level": level})
     with whole_folder(target, our_site) as part:
         _fill(part, site, how.backdrop, tell)
         written = tuple(path.relative_to(part) for path in sorted(part.rglob("*")) if path.is_file())
@@ -145,7 +153,8 @@ def _fill(part: Path, site: Site, backdrop: Backdrop | None, tell: Tell) -> None
     _write(part / MAP, page_html(worked, shown, pages, backdrop))
     tell("drawing the pegs")
     (part / PEGS).mkdir()
-    links = (f"../{INDEX}", words()["peg_index"]), (f"../{MAP}", words()["peg_map"])
+    said = words_of(venue)
+    links = (f"../{INDEX}", said["peg_index"]), (f"../{MAP}", said["peg_map"])
     for peg in venue.pegs:
         _write(part / pages[peg.name], peg_page(lake, frame, peg, shown, links))
     tell("setting the guide")
@@ -189,6 +198,8 @@ DOWNLOADS = {
     "readings-b12.geojson": "file_b12",
 }
 """Files for other programs, and the key of the words that say what is in them."""
+GEOGRAPHIC = ("contours.geojson", "spots.geojson", "pegs.geojson", "venue.kml", "spots.gpx", "readings-b12.geojson")
+"""Files whose standard knows longitude and latitude alone; a copy without its place has none of them."""
 
 
 def write_downloads(folder: Path, site: Site) -> None:
@@ -196,13 +207,15 @@ def write_downloads(folder: Path, site: Site) -> None:
     worked, venue, about = site.worked, site.venue, site.about
     answers = spot_answers(worked, site.shown_m)
     write_geopackage(folder / "venue.gpkg", worked, answers, about)
-    write_raster(folder / "depth.tif", worked.bed, venue.crs, about)
+    write_raster(folder / "depth.tif", worked.bed, crs_of_files(venue), about, words_of(venue))
+    write_settings(folder / "settings.csv", worked, answers, site.shown_m)
+    if is_placeless(venue):
+        return
     _write(folder / "contours.geojson", geojson(contour_features(worked), about))
     _write(folder / "spots.geojson", geojson(spot_features(answers), about))
     _write(folder / "pegs.geojson", geojson(peg_features(venue), about))
     (folder / "venue.kml").write_bytes(kml(worked, answers, about))
     (folder / "spots.gpx").write_bytes(gpx(venue, answers, about))
-    write_settings(folder / "settings.csv", worked, answers, site.shown_m)
     readings = crowd_geojson(worked, about)
     if readings is not None:
         _write(folder / "readings-b12.geojson", readings)
@@ -210,16 +223,15 @@ def write_downloads(folder: Path, site: Site) -> None:
 
 def index_page(part: Path, site: Site, pages: dict[str, str]) -> str:
     """The list of everything in the folder, for people."""
-    venue, said = site.venue, words()
+    venue, said = site.venue, words_of(site.venue)
     files = [(f"{FILES}/{name}", said[key], _size(part / FILES / name)) for name, key in DOWNLOADS.items()]
     values = {
-        "w": said, "venue": venue, "title": said["index_title"].format(venue=venue.name),
+        **frame_values(venue, site.worked.days), "title": said.say("index_title", venue=venue.name), "map": MAP,
         "style": Markup(own_text("page.css") + own_text("peg.css")),  # noqa: S704 - the page's own
-        "days": days_words(site.worked.days), "datum": datum_words(venue.mark), "map": MAP,
         "pegs": [
-            (pages[peg.name], said["peg_title"].format(peg=peg.name), _peg_words(site, peg)) for peg in venue.pegs
+            (pages[peg.name], said.say("peg_title", peg=peg.name), _peg_words(site, peg)) for peg in venue.pegs
         ],
-        "guide": (GUIDE, _size(part / GUIDE)),
+        "guide": (GUIDE, _size(part / GUIDE)), "placeless": is_placeless(venue),
         "files": [(to, told, size) for to, told, size in files if size],
     }  # fmt: skip
     return filled("index.html", values)
@@ -234,7 +246,8 @@ def _peg_words(site: Site, peg: Peg) -> str:
         "index_steep": steep,
         "index_unsure": not margin["measured"],
     }
-    return ", ".join((*peg.aliases, *(words()[key] for key, holds in told.items() if holds)))
+    said = words_of(site.venue)
+    return ", ".join((*peg.aliases, *(said[key] for key, holds in told.items() if holds)))
 
 
 def _size(path: Path) -> str:
@@ -247,6 +260,7 @@ def _contents(part: Path, site: Site) -> dict[str, Any]:
     return {
         "made_by": f"{MADE_BY} {survey.__version__}",
         **{key: site.about[key] for key in ("title", "datum", "level", "surveyed", "licence", "credit")},
+        "left_out": list(GEOGRAPHIC) if is_placeless(site.venue) else [],
         "files": [
             {"name": path.relative_to(part).as_posix(), "bytes": path.stat().st_size, "sha256": _digest(path)}
             for path in files

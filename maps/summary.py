@@ -11,14 +11,14 @@ from typing import Any
 import numpy as np
 
 import survey
+from maps.placeless import is_placeless
 from maps.tables import to_mm
+from maps.words import words_of
 from survey.accounts import account
 from survey.checks import CLUB_GRADES_M, TVU, share_within_club_grade, share_within_order
 from survey.crossovers import Crossovers
 from survey.findings import Grade
 from survey.fixes import Geometry
-from survey.units import metres
-from survey.venue import LevelMark
 from survey.workup import WorkedSurvey
 
 SUMMARY_FILE = "summary.json"
@@ -39,34 +39,22 @@ def our_files(folder: Path) -> frozenset[str] | None:
     return frozenset(names | {name + ending for name in names for ending in BESIDE})
 
 
-def datum_words(mark: LevelMark) -> str:
-    """The level for which depths hold, in words."""
-    if mark.kind is None:
-        return "the level of the readings: the venue declares no level mark"
-    return f"the level at which the {mark.kind} shows {metres(mark.datum_m)}"
-
-
-def days_words(days: tuple[str, str] | None) -> str:
-    """When the readings were taken, in words."""
-    if days is None:
-        return "no dates written"
-    return days[0] if days[0] == days[1] else f"{days[0]} to {days[1]}"
-
-
 def about_tags(worked: WorkedSurvey) -> dict[str, str]:
-    """What every file carries inside: whose depths, from which level, of which days."""
+    """What every file carries inside: whose depths, from which level, of which days; keys are for programs."""
+    venue, said = worked.venue, words_of(worked.venue)
     return {
-        "title": worked.venue.name,
+        "title": venue.name,
         "made_by": f"{MADE_BY} {survey.__version__}",
-        "units": "metres",
-        "sign": "depth positive down from the water surface at the datum",
-        "datum": datum_words(worked.venue.mark),
-        "surveyed": days_words(worked.days),
-        "edge": f"depth at the traced edge taken as {metres(worked.venue.edge_at_datum_m)} at the datum",
+        "units": said["told_units"],
+        "sign": said["told_sign"],
+        **({"frame": said["told_frame"]} if is_placeless(venue) else {}),
+        "datum": said.datum(venue.mark),
+        "surveyed": said.days(worked.days),
+        "edge": said.say("told_edge", depth=said.metres(venue.edge_at_datum_m)),
         "source_digest": worked.fieldbook.digest,
-        "caution": "A guide for float fishing, not for swimming, wading, boats or navigation.",
-        "credit": worked.venue.credit,
-        "licence": worked.venue.licence,
+        "caution": said["cautions"][0],
+        "credit": venue.credit,
+        "licence": venue.licence,
     }
 
 
@@ -92,7 +80,7 @@ def summary(worked: WorkedSurvey, shown_m: float, folder: Path) -> dict[str, Any
         "name": venue.name,
         "crs": venue.crs,
         "source_digest": worked.fieldbook.digest,
-        "datum": {"mark": mark.kind, "shown_m": mark.datum_m, "words": datum_words(mark)},
+        "datum": {"mark": mark.kind, "shown_m": mark.datum_m, "words": words_of(venue).datum(mark)},
         "level": {"shown_m": to_mm(shown_m), "rise_m": to_mm(mark.rise_m(shown_m))},
         "days": list(worked.days) if worked.days else None,
         "counts": _counts(worked),

@@ -18,10 +18,11 @@ from shapely.geometry import Point, mapping
 from maps.drawnmap import FORBIDDEN
 from maps.page_data import finite
 from maps.tables import to_mm
+from maps.words import Words, words_of
 from survey.fixes import Geometry
 from survey.floats import Rig, Setting, rounded
-from survey.spots import Answer
-from survey.units import INCH_M, clock_text, feet_inches, metres
+from survey.spots import DRY, OFF_WATER, UNSURVEYED, Answer
+from survey.units import INCH_M, clock_text, feet_inches
 from survey.venue import Peg, Venue
 from survey.workup import WorkedSurvey
 
@@ -91,13 +92,14 @@ def _place(lon: float, lat: float) -> Point:
 
 def kml(worked: WorkedSurvey, answers: Sequence[Answer], about: dict[str, str]) -> bytes:
     """Pegs, spots and contours in folders; the settings of a spot stand in its description."""
-    venue = worked.venue
+    venue, said = worked.venue, words_of(worked.venue)
     root = ET.Element("kml", xmlns=KML)
     document = _add(root, "Document")
     _add(document, "name", venue.name)
-    _add(document, "description", about_words(about))
-    for name, marks in (("Pegs", map(_peg_mark, venue.pegs)), ("Spots", (_spot_mark(venue, a) for a in answers))):
-        folder = _folder(document, name)
+    _add(document, "description", about_words(said, about))
+    pegs, spots = (_peg_mark(said, peg) for peg in venue.pegs), (_spot_mark(venue, a) for a in answers)
+    for key, marks in (("folder_pegs", pegs), ("folder_spots", spots)):
+        folder = _folder(document, said[key])
         for title, words, lon, lat in marks:
             point = _add(_placemark(folder, title, words), "Point")
             _add(point, "coordinates", f"{lon:.{PLACES}f},{lat:.{PLACES}f}")
@@ -110,7 +112,7 @@ def gpx(venue: Venue, answers: Iterable[Answer], about: dict[str, str]) -> bytes
     root = ET.Element("gpx", version="1.1", creator=about["made_by"], xmlns=GPX)
     metadata = _add(root, "metadata")
     _add(metadata, "name", venue.name)
-    _add(metadata, "desc", about_words(about))
+    _add(metadata, "desc", about_words(words_of(venue), about))
     for answer in answers:
         title, words, lon, lat = _spot_mark(venue, answer)
         point = _add(root, "wpt", lat=f"{lat:.{PLACES}f}", lon=f"{lon:.{PLACES}f}")
@@ -123,48 +125,57 @@ Mark = tuple[str, str, float, float]
 """Name, words, longitude, latitude."""
 
 
-def _peg_mark(peg: Peg) -> Mark:
-    words = [f"Straight out is {peg.facing_deg:.0f}°", *(w for w in (peg.status, peg.access, peg.note) if w)]
-    return f"Peg {peg.name}", ". ".join(words), peg.lon, peg.lat
+def _peg_mark(said: Words, peg: Peg) -> Mark:
+    straight = said.say("peg_straight", bearing=f"{peg.facing_deg:.0f}°")
+    own = ". ".join(words for words in (peg.status, peg.access, peg.note) if words)
+    return said.say("peg_title", peg=peg.name), f"{straight} {own}".rstrip(), peg.lon, peg.lat
 
 
 def _spot_mark(venue: Venue, answer: Answer) -> Mark:
-    spot = answer.spot
-    title = f"{spot.peg} {spot.name}"
-    where = f"{clock_text(spot.angle_deg)}, {metres(spot.distance_m, 1)} from peg {spot.peg}"
-    return title, f"{where}. {setting_words(venue, answer)}", answer.lon, answer.lat
+    spot, said = answer.spot, words_of(venue)
+    clock, distance = clock_text(spot.angle_deg), said.metres(spot.distance_m, 1)
+    where = said.say("mark_where", clock=clock, distance=distance, peg=spot.peg)
+    return f"{spot.peg} {said.spot(spot.name)}", f"{where} {setting_words(venue, answer)}", answer.lon, answer.lat
+
+
+STATE_KEYS = {UNSURVEYED: "mark_unsurveyed", DRY: "mark_dry", OFF_WATER: "mark_off water"}
 
 
 def setting_words(venue: Venue, answer: Answer) -> str:
     """Water, settings and the caution in one line, for a comment."""
-    if answer.state or answer.depth_m is None or answer.lower_m is None or answer.upper_m is None:
-        return f"{answer.state or 'No depth.'} Plumb before you fish."
-    range_words = f"{_length(venue, answer.lower_m)} to {_length(venue, answer.upper_m)}"
-    water = f"Water {_length(venue, answer.depth_m)}, for one cast {range_words}"
-    set_to = "; ".join(f"{s.rig.value} {_set(venue, s)}" for s in answer.settings if s.setting_m is not None)
-    rigs = f" Set {set_to} ({answer.held_by.name})." if set_to else ""
-    return f"{water}.{rigs} Plumb before you fish."
+    said, depth = words_of(venue), answer.depth
+    if answer.state or depth is None:
+        return f"{said[STATE_KEYS[answer.state]]} {said['mark_plumb']}"
+    water, lower, upper = (said.length(m, venue.shows) for m in (depth.depth_m, depth.lower_m, depth.upper_m))
+    parts = [said.say("mark_water", depth=water, lower=lower, upper=upper)]
+    settings = [
+        said.say("mark_rig", rig=said.rig(setting.rig, within=True), setting=_set(said, setting, venue.shows))
+        for setting in answer.settings
+        if setting.setting_m is not None
+    ]
+    if settings:
+        parts.append(said.say("mark_set", settings="; ".join(settings), float=said.float_name(answer.held_by)))
+    return " ".join([*parts, said["mark_plumb"]])
 
 
-def _length(venue: Venue, length_m: float) -> str:
-    return feet_inches(length_m) if venue.shows == "feet" else metres(length_m)
+def _set(said: Words, setting: Setting, shows: str) -> str:
+    step = INCH_M / 2 if shows == "feet" else 0.01
+    return said.length(rounded(setting.setting_m or 0.0, Rig(setting.rig), step), shows)
 
 
-def _set(venue: Venue, setting: Setting) -> str:
-    step = INCH_M / 2 if venue.shows == "feet" else 0.01
-    return _length(venue, rounded(setting.setting_m or 0.0, Rig(setting.rig), step))
-
-
-def about_words(about: dict[str, str]) -> str:
+def about_words(said: Words, about: dict[str, str]) -> str:
     """What a file says of itself, a line each."""
-    return "\n".join(f"{key}: {words}" for key, words in about.items() if words)
+    lines = ((said[f"about_{key}"], words) for key, words in about.items() if words)
+    return "\n".join(said.say("about_line", label=label, words=words) for label, words in lines)
 
 
 def _contour_folder(document: ET.Element, worked: WorkedSurvey) -> None:
-    folder = _folder(document, "Contours")
+    said = words_of(worked.venue)
+    folder = _folder(document, said["folder_contours"])
     for feature in contour_features(worked):
         depth = feature["properties"]["depth_m"]
-        mark = _placemark(folder, metres(depth), f"{metres(depth)} ({feet_inches(depth)}) below the datum")
+        title = said.metres(depth)
+        mark = _placemark(folder, title, said.say("mark_contour", depth=title, other=feet_inches(depth)))
         home = _add(mark, "MultiGeometry")
         shape = feature["geometry"]
         for line in shape["coordinates"] if shape["type"] == "MultiLineString" else [shape["coordinates"]]:

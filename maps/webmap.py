@@ -25,9 +25,10 @@ from maps.backdrop import Backdrop
 from maps.drawnmap import Drawing, drawn_map
 from maps.frame import fit_frame
 from maps.overlay import Sheet, picture, sample, unsurveyed
-from maps.page_body import MAP_ID, own_text, page_body, words
+from maps.page_body import MAP_ID, own_text, page_body
 from maps.page_data import page_data
 from maps.tints import bands
+from maps.words import words_of
 from survey.workup import WorkedSurvey
 
 PANES = {
@@ -77,10 +78,13 @@ def page_html(
     cut = bands(worked.isobaths["depth_m"])
     image = picture(sheet, cut, worked.bed.grid.cell_m)
     hatched = unsurveyed(sheet, frame, venue.water)
-    still = drawn_map(worked, image, Drawing(frame, sheet), cut, hatched, words()["drawing"].format(name=venue.name))
+    said = words_of(venue)
+    still = drawn_map(worked, image, Drawing(frame, sheet), cut, hatched, said.say("drawing", name=venue.name))
     data = page_data(worked, shown, frame, hatched, cut) | {"pages": dict(pages or {})}
     body = page_body(worked, shown, still, data)
-    return with_policy(_figure(sheet, image, venue.name, body, backdrop).render())
+    document = Document(venue.name, said["language"])
+    _fill(document, sheet, image, body, backdrop)
+    return with_policy(document.render())
 
 
 class Verbatim(Element):
@@ -96,12 +100,18 @@ class Verbatim(Element):
 
 
 class Document(Figure):
-    """A figure with a language, whose scripts stand inside the body."""
+    """A figure with a title and a language, whose scripts stand inside the body."""
 
     _template = Template(
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n{{ this.header.render(**kwargs) }}\n</head>\n<body>\n'
-        "{{ this.html.render(**kwargs) }}\n<script>\n{{ this.script.render(**kwargs) }}\n</script>\n</body>\n</html>\n"
+        '<!DOCTYPE html>\n<html lang="{{ this.language|e }}">\n<head>\n{{ this.header.render(**kwargs) }}\n</head>\n'
+        "<body>\n{{ this.html.render(**kwargs) }}\n<script>\n{{ this.script.render(**kwargs) }}\n</script>\n"
+        "</body>\n</html>\n"
     )
+
+    def __init__(self, title: str, language: str) -> None:
+        super().__init__()
+        self.language = language
+        self.header.add_child(Verbatim(f"<title>{escape(title)}</title>"))
 
 
 class VenueMap(folium.Map):
@@ -150,7 +160,7 @@ def _leaflet() -> tuple[str, str]:
     return re.sub(r"\n//# sourceMappingURL=.*", "", script), re.sub(r"[\w-]+:\s*url\([^)]*\);", "", style)
 
 
-def _figure(sheet: Sheet, image: bytes, title: str, body: str, backdrop: Backdrop | None) -> Document:
+def _fill(figure: Document, sheet: Sheet, image: bytes, body: str, backdrop: Backdrop | None) -> None:
     corners = sheet.corners
     middle = [(a + b) / 2 for a, b in zip(*corners, strict=True)]
     venue_map = VenueMap(
@@ -162,19 +172,16 @@ def _figure(sheet: Sheet, image: bytes, title: str, body: str, backdrop: Backdro
     source = f"data:image/png;base64,{base64.b64encode(image).decode('ascii')}"
     tints = _laid(venue_map, "tints", source, corners)
     venue_map.add_child(PageProgram(venue_map, tints, ground))
-    figure = Document()
     figure.add_child(venue_map)
     script, style = _leaflet()
     for part in (
         f'<meta http-equiv="Content-Security-Policy" content="{HASHES}">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f"<title>{escape(title)}</title>",
         f"<style>{style}</style>\n<style>{own_text('page.css')}</style>\n<script>{script}</script>",
     ):
         figure.header.add_child(Verbatim(part))
     figure.html.add_child(Verbatim(body))
     _fix_names(figure)
-    return figure
 
 
 def _laid(venue_map: VenueMap, pane: str, source: str, corners: tuple[tuple[float, float], ...]) -> ImageOverlay:

@@ -12,9 +12,9 @@ from typing import Any
 from maps.enquiry import Question
 from maps.plumbing import Plumbing
 from maps.rigwords import NO_ADVICE_JSON, advice_json, advice_lines, fine, float_words, plumbing_json, table_lines
-from maps.summary import datum_words, days_words
 from maps.sums import NO_RISE_M, terms
 from maps.tables import to_mm
+from maps.words import ENGLISH
 from survey.floats import Rig, Setting, rounded
 from survey.margins import is_steep
 from survey.rigging import Advice, Tackle, advised
@@ -142,7 +142,7 @@ def reply_json(reply: Reply) -> dict[str, Any]:
         "state": answer.state,
         "level_m": to_mm(reply.question.shown_m),
         "rise_m": to_mm(answer.rise_m),
-        "datum": datum_words(reply.venue.mark),
+        "datum": ENGLISH.datum(reply.venue.mark),
         "days": list(reply.days) if reply.days else None,
         "level_sd_m": to_mm(answer.rise_sd_m),
         "float": answer.held_by.name,
@@ -186,7 +186,7 @@ def reply_text(reply: Reply) -> tuple[str, list[str]]:
         *_why(reply),
         _level(reply),
         f"Float    {float_words(reply.answer.held_by, reply.venue.shows)}",
-        f"Survey   {days_words(reply.days)}; depths hold for {datum_words(reply.venue.mark)}",
+        f"Survey   {ENGLISH.days(reply.days)}; depths hold for {ENGLISH.datum(reply.venue.mark)}",
     ]
     if reply.answer.settings:
         rest += ["", *_table(reply)]

@@ -1,7 +1,4 @@
-"""Findings on soundings and bed: what does not fit, what is missing. Flags, never deletes.
-
-The bed that judges a reading was made without it.
-"""
+"""Findings on soundings and bed: what does not fit, what is missing. Flags, never deletes."""
 
 from __future__ import annotations
 
@@ -18,7 +15,8 @@ from survey.bed import Bed
 from survey.errors import Place
 from survey.findings import Finding, Grade
 from survey.gridding import NARROW_CELLS, narrow_water_m2
-from survey.screening import DOUBTFUL_Z, SCREEN_LEAST
+from survey.misfits import misfit_findings
+from survey.screening import SCREEN_LEAST
 from survey.soundings import Soundings
 from survey.truncation import RANGE_Z
 from survey.venue import Venue
@@ -45,7 +43,6 @@ MOST_PAIRS = 50_000
 """With more pairs of readings at one spot than this, each is compared with a few and named once: one mistake in a
 crowd would be told of for everyone in it."""
 NEAREST_COMPARED = 6
-BOUND_Z = 2.0
 NO_VARIATION_M = 0.02
 FAR_OFF_Z = 5.0
 NARROW_LEAST_M2 = 4.0
@@ -77,42 +74,10 @@ def share_within_club_grade(bed: Bed, grade: str) -> float:
     return float(np.mean(RANGE_Z * bed.sd_m[wet] <= CLUB_GRADES_M[grade]))
 
 
-def residuals(soundings: Soundings, model: LakeModel, bed: Bed) -> pd.DataFrame:
-    """Each sounding against a bed made without it.
-
-    Returns
-    -------
-    DataFrame
-        Rows as in ``soundings.table``: ``fitted_m``, ``residual_m`` (depth minus fitted), ``z``
-        (standardised) and ``doubtful``. Bounds have a fitted depth and a ``z`` that is negative
-        where the bed breaks them; rows not in use are compared with the bed.
-    """
-    table = soundings.table
-    depth = table["depth_m"].to_numpy(float)
-    fitted, bed_sd, _ = bed.at(soundings.xy[:, 0], soundings.xy[:, 1])
-    sd = np.hypot(bed_sd, table["sd_m"].to_numpy(float))
-    rows = model.evidence.rows
-    alone, alone_sd = model.left_out(np.arange(len(rows))[:, None])
-    fitted[rows], sd[rows] = alone, alone_sd
-    residual = depth - fitted
-    with np.errstate(invalid="ignore"):
-        z = residual / sd
-    bound = (table["kind"] != "depth").to_numpy(bool)
-    side = np.where(table["kind"] == "at_least", -1.0, 1.0)
-    z = np.where(bound, np.minimum(side * z, 0.0), z)
-    doubtful = np.abs(z) > np.where(bound, BOUND_Z, DOUBTFUL_Z)
-    doubtful[rows[~model.kept]] = True
-    return pd.DataFrame(
-        {"fitted_m": fitted, "residual_m": residual, "z": z, "doubtful": doubtful & table["use"].to_numpy(bool)},
-        index=table.index,
-    )
-
-
 def check(venue: Venue, soundings: Soundings, model: LakeModel, bed: Bed, left: pd.DataFrame) -> tuple[Finding, ...]:
-    """All findings on a survey that has been worked up; ``left`` is from :func:`residuals`."""
+    """All findings on a survey that has been worked up; ``left`` is from :func:`survey.misfits.residuals`."""
     return (
-        *_misfits(soundings, model, left),
-        *_broken_bounds(soundings, left),
+        *misfit_findings(soundings, model, left),
         *_disagreements(soundings, model),
         *_out_of_reach(venue, soundings),
         *_coverage(venue, soundings, model),
@@ -123,46 +88,6 @@ def check(venue: Venue, soundings: Soundings, model: LakeModel, bed: Bed, left: 
 def _place(soundings: Soundings, row: int) -> Place:
     table = soundings.table
     return Place(str(table["file"].iloc[row]), int(table["row"].iloc[row]))
-
-
-def _misfits(soundings: Soundings, model: LakeModel, left: pd.DataFrame) -> Iterator[Finding]:
-    set_aside = set(model.evidence.rows[~model.kept].tolist())
-    table = soundings.table
-    for row in np.flatnonzero(left["doubtful"].to_numpy(bool)).tolist():
-        if table["kind"].iloc[row] != "depth":
-            continue
-        aside = row in set_aside
-        words = "It was set aside and shapes nothing" if aside else "It is still used"
-        fitted, depth = left["fitted_m"].iloc[row], table["depth_m"].iloc[row]
-        who = (
-            "a point of this edge"
-            if table["method"].iloc[row] == "edge"
-            else f"peg {table['peg'].iloc[row] or '(none)'}"
-        )
-        give = RANGE_Z * abs((depth - fitted) / left["z"].iloc[row])
-        yield Finding(
-            Grade.ERROR if aside else Grade.WARNING,
-            "misfit",
-            _place(soundings, row),
-            f"{who}: {depth:.2f} m below datum where the readings around it say {fitted:.2f} m "
-            f"({max(fitted - give, 0.0):.2f} to {fitted + give:.2f} m in 19 of 20 cases). {words}",
-            "Look at unit, direction, distance, float and peg of this row; plumb it again, or set use to no.",
-        )
-
-
-def _broken_bounds(soundings: Soundings, left: pd.DataFrame) -> Iterator[Finding]:
-    table = soundings.table
-    for row in np.flatnonzero((left["doubtful"] & (table["kind"] != "depth")).to_numpy(bool)).tolist():
-        least = table["kind"].iloc[row] == "at_least"
-        yield Finding(
-            Grade.WARNING,
-            "bound-broken",
-            _place(soundings, row),
-            f"the float {'went under' if least else 'lay flat or rode high'}, so the water is "
-            f"{'over' if least else 'under'} {table['depth_m'].iloc[row]:.2f} m, "
-            f"but the bed there says {left['fitted_m'].iloc[row]:.2f} m",
-            "Look at what was seen, the setting and the spot; plumb it again.",
-        )
 
 
 def _disagreements(soundings: Soundings, model: LakeModel) -> Iterator[Finding]:

@@ -225,12 +225,21 @@ class Publishing:
         True: where single readings fell is left out.
     contact : str
         Mail address under which the club answers for its readings; needed to share them onward.
+    hides_place : bool
+        True: a published copy does not tell where the lake lies.
+    words_file : str
+        File in the venue folder with the club's own words; empty: English.
+    words : str
+        What that file says, as JSON; filled in by who reads it.
     """
 
     address: str = ""
     hidden_pegs: tuple[str, ...] = ()
     hides_readings: bool = False
     contact: str = ""
+    hides_place: bool = False
+    words_file: str = ""
+    words: str = ""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ import pandas as pd
 from survey.average import fit_lake
 from survey.bed import Bed
 from survey.causes import likely_causes
-from survey.checks import check, residuals
+from survey.checks import check
 from survey.coverage import left_out
 from survey.crossovers import LEVEL_SIGN, Crossovers, bias_findings, cross_over
 from survey.decisions import answered, trusted_rows
@@ -22,6 +22,7 @@ from survey.findings import Finding, ordered
 from survey.gridding import chosen_cell_m, make_bed
 from survey.holdout import Holdout, hold_out
 from survey.isobaths import chosen_interval_m, isobaths
+from survey.misfits import figures_m, residuals
 from survey.readings import Fieldbook
 from survey.reduction import reduce
 from survey.soundings import Soundings
@@ -55,7 +56,8 @@ class WorkedSurvey:
     bed : Bed
     residuals : DataFrame
         One row per sounding, same order: ``fitted_m`` (bed at the sounding without it),
-        ``residual_m`` (depth minus fitted), ``z`` (standardised), ``doubtful`` (bool).
+        ``residual_m`` (depth minus fitted), ``z`` (standardised), ``mistaken`` (chance), ``doubtful`` (bool); see
+        :func:`survey.misfits.residuals`.
     isobaths : GeoDataFrame
         ``depth_m`` (datum), ``strong`` (bool), line geometry, venue CRS.
     spots : tuple of Spot
@@ -126,7 +128,7 @@ def work_up(
     told("drawing the grid")
     bed = make_bed(venue, model, settings.cell_m or chosen_cell_m(venue.water.area))
     told("checking the readings against the bed")
-    left = residuals(soundings, model, bed)
+    left = residuals(soundings, model, bed, figures_m(fieldbook, soundings))
     crossovers = cross_over(fieldbook, soundings, model)
     biases = tuple(bias_findings(crossovers, soundings, fieldbook))
     told("looking for what would explain them")

@@ -25,7 +25,7 @@ COMMANDS = [
 def test_readme_s_own_lake_works_from_new_to_a_setting(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     names = [command[0] for command in COMMANDS]
-    assert names == ["new", "check", "build", "depth", "publish", "depth", "level", "wind", "shot"]
+    assert names == ["new", "check", "build", "depth", "publish", "depth", "level", "wind", "shot", "words"]
     for command in COMMANDS:
         told = CliRunner().invoke(app, command)
         assert told.exit_code == 0, told.output

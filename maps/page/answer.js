@@ -45,7 +45,7 @@ function restOf(answer, reading) {
 
 function whereOf(answer, bed) {
   const { question } = answer;
-  if (!question.peg) return el("p", { class: "where" }, say("at_no_peg", { lat: answer.lat.toFixed(6), lon: answer.lon.toFixed(6) }));
+  if (!question.peg) return el("p", { class: "where" }, placeTold(answer));
   const hidden = answer.state !== OFF_WATER && !bed.pegSees(question.peg, question.e, question.n);
   const said = {
     peg: answer.peg,
@@ -54,6 +54,12 @@ function whereOf(answer, bed) {
     bearing: `${fixed(answer.bearing_deg, 0)}°`,
   };
   return el("p", { class: "where" }, say(hidden ? "at_peg_hidden" : "at_peg", said));
+}
+
+// A spot without a peg: by its degrees, or where the copy hides them by metres from the corner.
+function placeTold({ question, lat, lon }) {
+  if (DATA.placeless) return say("at_no_peg_local", { east: metres(question.e, 1), north: metres(question.n, 1) });
+  return say("at_no_peg", { lat: lat.toFixed(6), lon: lon.toFixed(6) });
 }
 
 function waterOf(answer) {
@@ -117,8 +123,8 @@ function moreOf(answer) {
     const name = WORDS[`rig_${setting.rig.name}`];
     const here = { class: setting === answer.chosen ? "here" : null };
     if (setting.setting_m === null) return el("tr", here, el("td", {}, name), el("td", { colspan: 2 }, WORDS[`${setting.whyNot}_short`]));
-    const expect = `${length(setting.lower_m)} – ${length(setting.upper_m)}`;
-    return el("tr", here, el("td", {}, name), el("td", {}, settable(setting.setting_m, setting.rig)[0]), el("td", {}, expect));
+    const set = el("span", { class: "whole" }, settable(setting.setting_m, setting.rig)[0]);
+    return el("tr", here, el("td", {}, name), el("td", {}, set), el("td", {}, ...rangeTold(setting)));
   });
   const head = el("tr", {}, ...["rig", "set", "range"].map((key) => el("th", { scope: "col" }, WORDS[key])));
   const parts = [el("h2", {}, WORDS.rigs), el("table", {}, el("thead", {}, head), el("tbody", {}, ...rows))];
@@ -142,10 +148,15 @@ function alongTable(bed, answer, today) {
     const there = answerTo(bed, { ...question, e, n, distance_m: out }, today);
     if (there.state === OFF_WATER) continue;
     const water = there.state ? WORDS[`state_${there.state}_short`] : length(there.depth_m);
-    rows.push(el("tr", {}, el("td", {}, `${out} m`), el("td", {}, water), el("td", {}, setTold(there)), el("td", {}, expectTold(there))));
+    rows.push(el("tr", {}, el("td", {}, `${out} m`), el("td", {}, water), el("td", {}, setTold(there)), el("td", {}, ...expectTold(there))));
   }
   const head = el("tr", {}, ...["along_out", "along_water", "spot_set", "range"].map((key) => el("th", { scope: "col" }, WORDS[key])));
   return el("table", {}, el("thead", {}, head), el("tbody", {}, ...rows));
+}
+
+// From one length to another; a line may end between them, not within them.
+function rangeTold({ lower_m, upper_m }) {
+  return [el("span", { class: "whole" }, length(lower_m)), " – ", el("span", { class: "whole" }, length(upper_m))];
 }
 
 function setTold({ chosen }) {
@@ -154,5 +165,5 @@ function setTold({ chosen }) {
 }
 
 function expectTold({ chosen }) {
-  return chosen && chosen.setting_m !== null ? `${length(chosen.lower_m)} – ${length(chosen.upper_m)}` : "";
+  return chosen && chosen.setting_m !== null ? rangeTold(chosen) : [];
 }

@@ -215,7 +215,7 @@ function bandAt(depth_m) {
 }
 
 function depthFigure(depth_m) {
-  return view.units === "feet" ? feetInches(depth_m, 1).replace(/ (ft|in)/g, (_, unit) => (unit === "ft" ? "′" : "″")).replace("′ ", "′") : `${+depth_m.toFixed(2)}`;
+  return view.units === "feet" ? feetInches(depth_m, 1).replace(/ (ft|in)/g, (_, unit) => (unit === "ft" ? "′" : "″")).replace("′ ", "′") : decimal(+depth_m.toFixed(2));
 }
 
 function layerList(chart) {

@@ -8,8 +8,13 @@ function byId(id) {
   return document.getElementById(id);
 }
 
+const FORM = new Intl.PluralRules(WORDS.language);
+
+// A text with its places filled; count also chooses its form.
 function say(key, values = {}) {
-  return WORDS[key].replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
+  const text = WORDS[key];
+  const form = typeof text === "string" ? text : text[FORM.select(Number(values.count))] || text.other;
+  return form.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
 }
 
 function el(tag, attributes = {}, ...children) {

@@ -67,7 +67,7 @@ class LineTool {
     const drawing = new SectionDrawing(samples, Math.max(home.clientWidth, 300), WORDS.line_start);
     const told = lineTold(samples);
     home.replaceChildren(drawing.drawn(told));
-    byId("line-note").textContent = `${told} ${say("profile_note", { times: fixed(drawing.exaggeration, 1) })}`;
+    byId("line-note").textContent = `${told} ${say("profile_note", { times: decimal(fixed(drawing.exaggeration, 1)) })}`;
   }
 }
 

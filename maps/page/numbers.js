@@ -32,8 +32,13 @@ function feetInches(length_m, step_in = 0.5) {
   return sign + parts.join(" ");
 }
 
+// A number written with a point, with the language's own mark.
+function decimal(number) {
+  return String(number).replace(".", WORDS.decimal);
+}
+
 function metres(length_m, places = 2) {
-  return `${fixed(length_m, places)} m`;
+  return `${decimal(fixed(length_m, places))} m`;
 }
 
 function clockText(angle_deg) {

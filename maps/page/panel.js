@@ -54,7 +54,7 @@ class Today {
     this.levelBy = plumbs.length ? levelFound(plumbs, DATA.priors[new Date().getMonth()]) : null;
     this.shown_m = this.levelBy ? shownOf(this.levelBy.rise_m) : this.readLevel_m;
     this.levelGood = true;
-    if (this.level) this.level.value = fixed(this.shown_m, 2);
+    if (this.level) this.level.value = decimal(fixed(this.shown_m, 2));
     this.refresh();
   }
 
@@ -83,7 +83,7 @@ class Today {
   build() {
     this.level = byId("level");
     if (this.level) {
-      this.level.value = fixed(this.shown_m, 2);
+      this.level.value = decimal(fixed(this.shown_m, 2));
       this.level.addEventListener("input", () => this.readLevel());
     }
     byId("float").addEventListener("change", (event) => this.setFloat(Number(event.target.value)));
@@ -238,6 +238,10 @@ function pegCard(peg, bed, today, shown, show, leave) {
   return parts;
 }
 
+function spotName(spot) {
+  return WORDS[`spot_${spot.name}`] || spot.name;
+}
+
 function spotsOf(peg) {
   return DATA.spots.filter((spot) => spot.peg === peg.name);
 }
@@ -277,12 +281,12 @@ function spotTable(peg, spots, bed, today, shown, show) {
     const question = castQuestion(peg, "clock", spot.angle_deg, spot.distance_m, "estimated");
     const answer = answerTo(bed, question, today);
     const place = `${clockText(spot.angle_deg)}, ${metres(spot.distance_m, 1)}`;
-    const go = el("button", { type: "button", class: "spot", onclick: () => show(question) }, spot.name, el("small", {}, place));
+    const go = el("button", { type: "button", class: "spot", onclick: () => show(question) }, spotName(spot), el("small", {}, place));
     const water = answer.state ? WORDS[`state_${answer.state}_short`] : length(answer.depth_m);
     const same = shown && shown.peg === peg && Math.hypot(shown.e - question.e, shown.n - question.n) < 0.01;
     return el("tr", { class: same ? "shown" : null }, el("td", {}, go), el("td", {}, water), el("td", {}, setTold(answer)));
   });
   const head = el("tr", {}, ...["spot_where", "spot_water", "spot_set"].map((key) => el("th", { scope: "col" }, WORDS[key])));
-  const caption = say("spot_caption", { peg: peg.name, rig: WORDS[`rig_${today.rig}`].toLowerCase(), float: floatTold(today.heldBy) });
+  const caption = say("spot_caption", { peg: peg.name, rig: WORDS[`rig_in_${today.rig}`], float: floatTold(today.heldBy) });
   return el("table", {}, el("caption", {}, caption), el("thead", {}, head), el("tbody", {}, ...rows));
 }

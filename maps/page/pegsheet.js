@@ -49,20 +49,22 @@ class PegSheet {
   listSpots() {
     const home = byId("spot-table");
     if (!home) return;
-    const rigs = DATA.rules.rigs.map((rig) => el("th", { scope: "col" }, WORDS[`rig_${rig.name}`]));
-    const head = el("tr", {}, el("th", { scope: "col" }, WORDS.spot_where), el("th", { scope: "col" }, WORDS.spot_water), ...rigs);
-    home.replaceChildren(el("table", {}, el("thead", {}, head), el("tbody", {}, ...this.answers.map((answer, k) => this.spotRow(answer, k)))));
+    const heads = [WORDS.spot_where, WORDS.spot_water, ...DATA.rules.rigs.map((rig) => WORDS[`rig_${rig.name}`])];
+    const head = el("tr", { role: "row" }, ...heads.map((words) => el("th", { scope: "col", role: "columnheader" }, words)));
+    const rows = this.answers.map((answer, k) => this.spotRow(answer, k, heads));
+    home.replaceChildren(el("table", { role: "table" }, el("thead", { role: "rowgroup" }, head), el("tbody", { role: "rowgroup" }, ...rows)));
     byId("spots-note").textContent = `${say("peg_spots_note", { float: floatTold(this.today.heldBy), level: levelNow(this.today) })} ${WORDS.peg_spots_live}`;
   }
 
-  spotRow(answer, k) {
+  // On a narrow screen the rows become blocks: each cell bears its heading, and says that it is one.
+  spotRow(answer, k, heads) {
     const spot = DATA.spots[k];
     const place = [`${clockText(spot.angle_deg)}, ${metres(spot.distance_m, 1)}`, spot.bottom].filter(Boolean).join(", ");
-    const go = el("button", { type: "button", class: "spot", "aria-pressed": String(k === this.chosen), onclick: () => this.choose(k) }, `${k + 1} ${spot.name}`, el("small", {}, place));
+    const go = el("button", { type: "button", class: "spot", "aria-pressed": String(k === this.chosen), onclick: () => this.choose(k) }, `${k + 1} ${spotName(spot)}`, el("small", {}, place));
     const water = answer.state ? WORDS[`state_${answer.state}_short`] : [length(answer.depth_m), el("small", {}, `(${length(answer.lower_m)} – ${length(answer.upper_m)})`)];
-    const settings = answer.settings.map((setting) => el("td", {}, ...setCell(setting)));
-    const cells = settings.length ? settings : DATA.rules.rigs.map(() => el("td", {}, "–"));
-    return el("tr", { class: k === this.chosen ? "shown" : null }, el("td", {}, go), el("td", {}, ...[water].flat()), ...cells);
+    const settings = answer.settings.length ? answer.settings.map(setCell) : DATA.rules.rigs.map(() => ["–"]);
+    const cells = [[go], [water].flat(), ...settings].map((parts, j) => el("td", { role: "cell", "data-label": heads[j] }, ...parts));
+    return el("tr", { role: "row", class: k === this.chosen ? "shown" : null }, ...cells);
   }
 
   // The rig stands at the chosen spot where that lies on the cast, else at the cast's furthest.
@@ -75,7 +77,7 @@ class PegSheet {
       const drawing = home.querySelector(".cast-drawing");
       const profile = new Profile(this.bed, answer, Math.max(drawing.clientWidth, 300), far_m);
       drawing.replaceChildren(profile.drawn());
-      const said = { times: fixed(profile.exaggeration, 1), rig: WORDS[`rig_${this.today.rig}`].toLowerCase() };
+      const said = { times: decimal(fixed(profile.exaggeration, 1)), rig: WORDS[`rig_in_${this.today.rig}`] };
       home.querySelector(".note").textContent = say(answer.chosen && answer.chosen.setting_m !== null ? "peg_profile_note" : "peg_profile_bare", said);
     }
   }
@@ -101,7 +103,7 @@ function levelNow(today) {
 // How old the newest reading is by the phone's own day; nothing while it is fresh.
 function ageTold(last) {
   const months = Math.floor((Date.now() - Date.parse(last)) / (30.44 * 24 * 3600 * 1000));
-  return months >= 1 ? say("peg_readings_age", { months }) : "";
+  return months >= 1 ? say("peg_readings_age", { count: months }) : "";
 }
 
 window.lakeplumb = { answers: null, ready: null };

@@ -178,7 +178,7 @@ function depthStep(deep_m) {
 }
 
 function depthTick(down_m) {
-  return view.units === "feet" ? `${Math.round(down_m / INCH_M / 12)} ft` : `${+down_m.toFixed(2)} m`;
+  return view.units === "feet" ? `${Math.round(down_m / INCH_M / 12)} ft` : `${decimal(+down_m.toFixed(2))} m`;
 }
 
 function outStep(far_m) {

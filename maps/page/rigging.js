@@ -49,7 +49,7 @@ function shotBlock(answer) {
   }
   if (shotting.fault) return [head, el("p", { class: "mind" }, WORDS[shotting.fault])];
   const off_g = shotting.difference_g;
-  const near = off_g ? ` ${say(off_g > 0 ? "shot_heavy" : "shot_light", { grams: +Math.abs(off_g).toFixed(3) })}` : "";
+  const near = off_g ? ` ${say(off_g > 0 ? "shot_heavy" : "shot_light", { grams: decimal(+Math.abs(off_g).toFixed(3)) })}` : "";
   const held = Object.keys(shotting.locking).length ? say("shot_locked", { shot: wayWords(shotting.locking) }) : WORDS.shot_stops;
   const others = shotting.ways.slice(1, WAYS_SHOWN + 1).map(wayWords);
   return [
@@ -57,7 +57,7 @@ function shotBlock(answer) {
     el("p", { class: "lead-line" }, el("strong", {}, wayWords(shotting.way)), ` ${WORDS[`shot_${answer.chosen.rig.name}`]}. ${held}${near}`),
     el("div", { class: "line-and-list" }, lineDrawing(shotting.placed, line), placesList(shotting.placed, line)),
     others.length ? el("p", {}, say("shot_or", { ways: others.join("; ") })) : "",
-    el("p", {}, say("fall", { seconds: Math.round(least_fall_s) })),
+    el("p", {}, say("fall", { count: Math.round(least_fall_s) })),
     el("p", { class: "note" }, `${WORDS.shot_makers} ${WORDS.shot_lead}`),
   ];
 }

@@ -54,7 +54,7 @@ function castOf(question) {
 function answerTo(bed, question, today) {
   const depth = bed.castRange(question.e, question.n, castOf(question), today.rise_m, today.rise_sd_m);
   const [state, surveyed] = stateOf(depth);
-  const [lat, lon] = toLatLon(question.e, question.n);
+  const [lat, lon] = DATA.placeless ? [null, null] : toLatLon(question.e, question.n);
   const settings = state ? [] : DATA.rules.rigs.map((rig) => settingFor(depth, today.heldBy, rig, today.end));
   return {
     question,
@@ -62,7 +62,7 @@ function answerTo(bed, question, today) {
     distance_m: question.peg ? question.distance_m : null,
     bearing_deg: question.peg ? question.bearing_deg : null,
     angle_deg: question.peg ? turned(question.bearing_deg - question.peg.facing_deg) : null,
-    lon: mod(lon + 180, 360) - 180,
+    lon: lon === null ? null : mod(lon + 180, 360) - 180,
     lat,
     shown_m: today.shown_m,
     rise_m: today.rise_m,

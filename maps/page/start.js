@@ -155,7 +155,7 @@ class Page {
     const profile = new Profile(this.bed, answer, Math.max(home.clientWidth, 300));
     home.replaceChildren(profile.drawn());
     byId("along").replaceChildren(alongTable(this.bed, answer, this.today.now));
-    byId("profile-note").textContent = say("profile_note", { times: fixed(profile.exaggeration, 1) });
+    byId("profile-note").textContent = say("profile_note", { times: decimal(fixed(profile.exaggeration, 1)) });
   }
 }
 
@@ -216,7 +216,7 @@ function findingsList() {
   const home = byId("findings");
   home.append(Object.values(counts).some(Boolean) ? say("findings_sum", counts) : WORDS.findings_none);
   if (!told.length) return;
-  const rest = more ? [el("li", {}, say("findings_more", { more }))] : [];
+  const rest = more ? [el("li", {}, say("findings_more", { count: more }))] : [];
   home.append(el("details", {}, el("summary", {}, WORDS.findings_list), el("ol", { class: "found" }, ...told.map((line) => el("li", {}, line)), ...rest)));
 }
 

@@ -19,7 +19,7 @@ class TackleForm {
   fill() {
     byId("fish").append(el("option", { value: "" }, WORDS.fish_any), ...Object.keys(DATA.rules.next.fish).map((name) => el("option", { value: name }, WORDS[`fish_${name}`])));
     byId("wind-unit").append(...Object.keys(SPEED_MS).map((unit) => el("option", { value: unit }, unit)));
-    byId("wind-from").append(el("option", { value: "" }, WORDS.wind_none), ...DATA.rules.wind.points.map((point, k) => el("option", { value: k * 22.5 }, point)));
+    byId("wind-from").append(el("option", { value: "" }, WORDS.wind_none), ...WORDS.compass.map((point, k) => el("option", { value: k * 22.5 }, point)));
     byId("at-hand").value = DATA.rules.shot.usual;
     for (const id of TACKLE_FIELDS) if (typeof this.typed[id] === "string") byId(id).value = this.typed[id];
     this.numbers = this.readAll();

@@ -250,7 +250,14 @@ def _publishing(publish: Keys) -> Publishing:
     contact = publish.text("contact")
     if contact and not re.fullmatch(r"[\w.%+-]+@[A-Za-z0-9.-]+\.[A-Za-z]{2,}", contact):
         publish.wrong("contact", "this is not a mail address", 'Write contact = "secretary@example.org".')
-    return Publishing(address, publish.texts("hide_pegs"), publish.flag("hide_readings"), contact)
+    return Publishing(
+        address=address,
+        hidden_pegs=publish.texts("hide_pegs"),
+        hides_readings=publish.flag("hide_readings"),
+        contact=contact,
+        hides_place=publish.flag("hide_place"),
+        words_file=publish.text("words"),
+    )
 
 
 def _spreads(keys: Keys) -> Spreads:

@@ -16,6 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon
 
+from maps.placeless import own_crs
 from survey.bed import NO_VALUE, Bed, Grid
 from survey.errors import Place
 from survey.findings import Finding, Grade
@@ -211,6 +212,7 @@ def made_survey(cell_m: float = 1.0) -> WorkedSurvey:
             "fitted_m": soundings.table["depth_m"] - residual,
             "residual_m": residual,
             "z": residual / 0.1,
+            "mistaken": np.where(doubtful, 0.9, 0.01),
             "doubtful": doubtful,
         }
     )
@@ -279,3 +281,15 @@ def moved_to(worked: WorkedSurvey, crs: str) -> WorkedSurvey:
         isobaths=worked.isobaths.to_crs(crs),
         spots=(),
     )
+
+
+def publishing(worked: WorkedSurvey, **keys: object) -> WorkedSurvey:
+    """The same survey with other keys of ``[publish]``."""
+    venue = replace(worked.venue, publishing=replace(worked.venue.publishing, **keys))
+    return replace(worked, fieldbook=replace(worked.fieldbook, venue=venue))
+
+
+def in_its_own_frame(worked: WorkedSurvey) -> WorkedSurvey:
+    """The made lake in its own frame, its place to be hidden."""
+    moved = publishing(moved_to(worked, own_crs(worked.venue)), hides_place=True)
+    return replace(moved, spots=suggested(moved.venue, moved.bed))

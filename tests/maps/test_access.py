@@ -1,24 +1,17 @@
-"""The pages examined by axe-core, a reference engine for the rules of W3C WCAG 2.
-
-Skipped, and said, where it is not installed: npm install --no-save axe-core
-"""
+"""The pages examined by axe-core, a reference engine for W3C WCAG 2: on screens, in print, without a program."""
 
 from __future__ import annotations
 
-import os
-from pathlib import Path
+import re
+from importlib.resources import files
 
 import pytest
 from conftest import DESK, PHONE, ask
-from made_survey import made_survey
+from made_survey import in_its_own_frame, made_survey
 
 from maps.site import publish
 
-ROOT = Path(__file__).resolve().parents[2]
-AXE = Path(os.environ.get("AXE_CORE", ROOT / "node_modules" / "axe-core")) / "axe.min.js"
-pytestmark = pytest.mark.skipif(
-    not AXE.exists(), reason="accessibility was not examined: npm install --no-save axe-core"
-)
+AXE = (files("axe_playwright_python") / "axe.min.js").read_text("utf-8")
 RUN_JS = """async () => (await axe.run(document, {
     runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']}))
   .violations.map(v => [v.impact, v.id, v.nodes.map(n => n.html.slice(0, 120)).slice(0, 4)])"""
@@ -34,7 +27,7 @@ def site(tmp_path_factory):
 
 
 def examined(page) -> list:
-    page.evaluate(AXE.read_text("utf-8"))
+    page.evaluate(AXE)
     return [found for found in page.evaluate(RUN_JS) if found[0] in GRAVE]
 
 
@@ -56,13 +49,55 @@ def test_the_page_of_a_peg(site, opened, kind):
     assert examined(page) == []
 
 
+@pytest.fixture
+def plain(browser):
+    """Opens a page on which no program of its own runs, in fresh profiles."""
+    contexts = []
+
+    def open_plain(kind, path):
+        context = browser.new_context(**kind, bypass_csp=True)
+        contexts.append(context)
+        page = context.new_page()
+        page.set_content(without_program(path.read_text("utf-8")))
+        return page
+
+    yield open_plain
+    for context in contexts:
+        context.close()
+
+
+def without_program(text: str) -> str:
+    """A page as a browser takes it that runs no scripts: they are gone, and what stands for them is there."""
+    unscripted = re.sub(r"<script.*?</script>", "", text, flags=re.DOTALL)
+    return re.sub(r"</?noscript>", "", unscripted)
+
+
 @BOTH
-def test_the_list_of_everything(site, browser, kind):
-    context = browser.new_context(**kind, bypass_csp=True)
-    page = context.new_page()
-    page.goto((site / "index.html").as_uri())
+@pytest.mark.parametrize("name", ["index.html", "map.html", "pegs/peg-12.html", "pegs/peg-8.html"])
+def test_pages_where_no_program_runs(site, plain, kind, name):
+    page = plain(kind, site / name)
+    assert len(page.inner_text("body")) > 500
     assert examined(page) == []
-    context.close()
+
+
+@pytest.mark.parametrize("name", ["map.html", "pegs/peg-12.html"])
+def test_pages_as_they_are_printed(site, opened, name):
+    page = opened(DESK, site / name, bypass_csp=True)
+    if name == "map.html":
+        ask(page)
+    page.emulate_media(media="print")
+    assert examined(page) == []
+
+
+def test_the_list_as_it_is_printed(site, plain):
+    page = plain(DESK, site / "index.html")
+    page.emulate_media(media="print")
+    assert examined(page) == []
+
+
+def test_the_list_of_a_copy_without_its_place(plain, tmp_path):
+    publish(in_its_own_frame(made_survey(cell_m=2.0)), tmp_path / "pool")
+    assert examined(plain(PHONE, tmp_path / "pool" / "index.html")) == []
 
 
 def test_the_engine_sees_what_is_wrong(site, opened):

@@ -12,7 +12,7 @@ import pyogrio
 import pytest
 import rasterio
 from csbschema import validate_data
-from made_survey import CRS, made_survey
+from made_survey import CRS, made_survey, publishing
 from shapely.geometry import LineString, MultiPolygon, box
 
 from maps.crowd import crowd_geojson
@@ -31,9 +31,7 @@ PLACE_M = 0.002
 
 @pytest.fixture(scope="module")
 def worked():
-    made = made_survey(cell_m=2.0)
-    venue = replace(made.venue, publishing=Publishing(contact="club@example.org"))
-    return replace(made, fieldbook=replace(made.fieldbook, venue=venue))
+    return publishing(made_survey(cell_m=2.0), contact="club@example.org")
 
 
 @pytest.fixture(scope="module")
@@ -97,7 +95,7 @@ def test_kml_is_read_by_gdal_with_every_placemark(folder, worked, answers):
     assert pegs["Name"].tolist() == [f"Peg {peg.name}" for peg in worked.venue.pegs]
     root = ET.parse(folder / "venue.kml").getroot()  # noqa: S314 - our own file
     assert root.tag == "{http://www.opengis.net/kml/2.3}kml"
-    assert "datum: the level at which the dip shows 0.42 m" in root.find(".//{*}Document/{*}description").text
+    assert "Depths hold for: the level at which the dip shows 0.42 m" in root.find(".//{*}Document/{*}description").text
 
 
 def test_gpx_waypoints_carry_the_setting_in_the_comment(folder, worked, answers):

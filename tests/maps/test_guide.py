@@ -9,8 +9,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import typst
 import zxingcpp
 from made_survey import made_survey
+from page import ValidationProfile, validate_pdf_bytes
 
 from maps.fandrawing import Lake
 from maps.frame import fit_frame
@@ -74,6 +76,24 @@ def test_it_is_tagged_and_says_that_it_is_pdf_ua(guide):
     """ISO 14289-1 (PDF/UA-1), clause 5: the part number in the document's metadata; 7.1: tagged."""
     assert "Tagged:          yes" in info_of(guide)
     assert b"pdfuaid:part" in guide.read_bytes()
+
+
+def ua_faults(data: bytes) -> list[str]:
+    """Rules of PDF/UA-1 (ISO 14289-1) that a validator finds broken: page, of the package page-validation."""
+    report = validate_pdf_bytes(data, profile=ValidationProfile.PDF_UA_1)
+    assert report.rules.total > 100
+    return [failure.rule_id for failure in report.failures]
+
+
+def test_a_validator_finds_nothing_against_pdf_ua(guide, worked):
+    assert ua_faults(guide.read_bytes()) == []
+    awkward = named(worked, ["Żabie oczko", "中文 名", "🎣 peg", "x" * 90, "7 & <b>"], "Ζαγόρι 🎣")
+    assert ua_faults(guide_pdf(*parts(awkward))) == []
+
+
+def test_the_validator_sees_what_is_wrong():
+    bare = typst.compile(b"= Peg 12\n#table(columns: 2)[a][b]", pdf_tags=False)
+    assert {"PDFUA1-TAGGED-DOCUMENT-001", "PDFUA1-METADATA-TITLE-001"} & set(ua_faults(bare))
 
 
 def test_the_cards_say_what_an_angler_must_know(guide):

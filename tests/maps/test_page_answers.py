@@ -209,10 +209,9 @@ def test_lengths_and_clocks_are_written_as_the_survey_writes_them(opened):
     page = opened()
     lengths = [k / 1000 for k in range(-2000, 6000, 7)] + [0.125, 1.125, 2.375, 0.0127, 0.00635]
     angles = [k * 1.25 for k in range(-200, 300)]
-    head = "const INCH_M = 0.0254; const FRACTIONS = ['', '¼', '½', '¾'];"
-    needed = [
-        page_function("numbers.js", f) for f in ("mod", "roundEven", "fixed", "feetInches", "metres", "clockText")
-    ]
+    head = "const INCH_M = 0.0254; const FRACTIONS = ['', '¼', '½', '¾']; const WORDS = { decimal: '.' };"
+    names = ("mod", "roundEven", "fixed", "feetInches", "decimal", "metres", "clockText")
+    needed = [page_function("numbers.js", name) for name in names]
     told = page.evaluate(
         f"([lengths, angles]) => {{ {head} {''.join(needed)}"
         "return [lengths.map(l => feetInches(l)), lengths.map(l => feetInches(l, 1)), lengths.map(l => metres(l)),"

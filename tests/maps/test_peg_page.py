@@ -203,3 +203,26 @@ def test_facts_count_the_readings_of_the_peg_and_those_near(lake):
     nobody = replace(worked, soundings=replace(worked.soundings, table=table.assign(use=False)))
     assert peg_facts(nobody, peg).area_per_reading_m2 is None
     assert bottom_near(nobody, worked.spots[0]) == ""
+
+
+@pytest.mark.parametrize("width", [390, 360])
+@pytest.mark.parametrize("program", [True, False], ids=["program", "none"])
+def test_on_a_narrow_screen_no_figure_of_the_spots_is_broken_and_cells_stay_cells(
+    lake, folder, browser, width, program
+):
+    """A length keeps to one line, nothing is cut off, and a screen reader still finds rows, cells and their heads."""
+    context = browser.new_context(viewport={"width": width, "height": 844}, java_script_enabled=program)
+    page = context.new_page()
+    page.goto(file_of(folder, lake, PEG).as_uri())
+    if program:
+        page.wait_for_function("() => window.lakeplumb.ready.then(() => true)")
+    table = page.locator("#spot-table")
+    assert table.evaluate("e => e.scrollWidth <= e.clientWidth")
+    rows = table.get_by_role("row").count() - 1
+    assert rows >= 2
+    assert table.get_by_role("cell").count() == 5 * rows
+    assert table.get_by_role("columnheader").count() == 5
+    lines = table.locator("b").evaluate_all("all => all.map(e => e.getClientRects().length)")
+    assert set(lines) <= {1}
+    assert bool(lines) is program
+    context.close()

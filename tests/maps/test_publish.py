@@ -15,7 +15,7 @@ from urllib.parse import unquote
 
 import numpy as np
 import pytest
-from made_survey import NAMES, made_survey, without_extras
+from made_survey import NAMES, made_survey, publishing, without_extras
 from typer.testing import CliRunner
 
 import maps.site
@@ -130,11 +130,10 @@ def test_what_was_sighted_from_a_hidden_peg_too_is_hidden(secretive):
 
 
 def test_hidden_readings_are_counted_and_not_shown(secretive, tmp_path):
-    hiding = replace(secretive.venue, publishing=replace(secretive.venue.publishing, hides_readings=True))
-    publish(replace(secretive, fieldbook=replace(secretive.fieldbook, venue=hiding)), tmp_path / "pool")
+    publish(publishing(secretive, hides_readings=True), tmp_path / "pool")
     data = page_data_of(tmp_path / "pool" / "map.html")
     assert data["readings"]["rows"] == []
-    assert data["days"] == "2026-05-03 to 2026-06-14"
+    assert "Surveyed: 2026-05-03 to 2026-06-14." in (tmp_path / "pool" / "map.html").read_text("utf-8")
     assert not (tmp_path / "pool" / "files" / "readings-b12.geojson").exists()
     page = (tmp_path / "pool" / "pegs" / page_name(secretive.venue.pegs[0])).read_text("utf-8")
     assert "Within 20 m of it one for every" in page

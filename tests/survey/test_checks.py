@@ -6,11 +6,12 @@ import pytest
 from survey import checks, holdout, patches
 from survey.average import LakeModel, fit_lake
 from survey.bed import Bed
-from survey.checks import Order, check, residuals, share_within_order, tvu_m
+from survey.checks import Order, check, share_within_order, tvu_m
 from survey.evidence import gather
 from survey.findings import Finding, Grade
 from survey.gridding import make_bed
 from survey.holdout import hold_out
+from survey.misfits import residuals
 from survey.soundings import Soundings
 from survey.venue import Venue
 from survey.water import WaterFrame
