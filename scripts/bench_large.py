@@ -21,11 +21,12 @@ from large_surveys import LARGE_M, Large, large_survey
 
 from survey.average import LakeModel, fit_lake
 from survey.bed import Bed
-from survey.checks import check, residuals
+from survey.checks import check
 from survey.crossovers import cross_over
 from survey.evidence import gather
 from survey.gridding import chosen_cell_m, make_bed
 from survey.holdout import hold_out
+from survey.misfits import figures_m, residuals
 from survey.reduction import reduce
 from survey.soundings import Soundings
 from survey.truncation import RANGE_Z
@@ -69,7 +70,7 @@ def by_steps(large: Large) -> str:
     evidence = clock("gather", lambda: gather(venue, soundings, frame))
     model = clock("fit", lambda: fit_lake(frame, evidence))
     bed = clock("grid", lambda: make_bed(venue, model, chosen_cell_m(venue.water.area)))
-    left = clock("compare", lambda: residuals(soundings, model, bed))
+    left = clock("compare", lambda: residuals(soundings, model, bed, figures_m(large.book, soundings)))
     clock("crossovers", lambda: cross_over(large.book, soundings, model))
     clock("check", lambda: check(venue, soundings, model, bed, left))
     clock("hold out", lambda: hold_out(model))
