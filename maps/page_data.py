@@ -269,7 +269,7 @@ def _cm(worked: WorkedSurvey, xy: NDArray[np.float64]) -> list[int]:
 
 READING_COLUMNS = (
     "east_cm", "north_cm", "depth_m", "kind", "peg", "day", "source", "used", "doubtful", "residual_m",
-    "azimuth_deg", "along_m", "across_m",
+    "mistaken", "azimuth_deg", "along_m", "across_m",
 )  # fmt: skip
 
 
@@ -284,8 +284,8 @@ def _reading(worked: WorkedSurvey, row: Json, at: NDArray[np.float64], checked: 
     return [
         *_cm(worked, at[None, :]), _rounded(row["depth_m"], 3), row["kind"], row["peg"], row["day"],
         words_of(worked.venue).place(Place(row["file"], row["row"])), bool(row["use"]), bool(checked["doubtful"]),
-        _rounded(checked["residual_m"], 3), _rounded(row["radial_deg"], 1), _rounded(row["radial_sd_m"], 2),
-        _rounded(row["tangential_sd_m"], 2),
+        _rounded(checked["residual_m"], 3), _rounded(checked["mistaken"], 3), _rounded(row["radial_deg"], 1),
+        _rounded(row["radial_sd_m"], 2), _rounded(row["tangential_sd_m"], 2),
     ]  # fmt: skip
 
 

@@ -34,6 +34,13 @@ def all_lakes() -> list[Lake]:
     return [*made_lakes(), *relief_lakes(), *real_lakes()]
 
 
+def lakes(count: int) -> list[Lake]:
+    """Made and real lakes in turn; more made ones where the real ones are used up."""
+    made, real = list(made_lakes()), list(real_lakes())
+    mixed = [lake for pair in zip(made, real, strict=False) for lake in pair]
+    return [*mixed, *made[len(real) :]][:count]
+
+
 @dataclass(frozen=True)
 class Survey:
     """Readings of a lake, and spots where its depth is known.

@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from bench_lakes import CRS, GPS_SD_M, HELD_OUT, SONAR_SD_M, Lake, blank_table, made_lakes, placed, real_lakes
+from bench_lakes import CRS, GPS_SD_M, HELD_OUT, SONAR_SD_M, blank_table, lakes, placed
 from bench_real import lake_227
 from club_surveys import (
     Club,
@@ -214,13 +214,6 @@ def calibration(several: list[Judged]) -> str:
         if these.any():
             parts.append(f"{chance[these].mean():.2f}: {spoilt[these].mean():.2f}")
     return f"chance said: spoilt share  {'  '.join(parts)}  ({(~known).sum()} spoilt by less than {LARGE_M} m)"
-
-
-def lakes(count: int) -> list[Lake]:
-    """Made and real lakes in turn; more made ones where the real ones are used up."""
-    made, real = list(made_lakes()), list(real_lakes())
-    mixed = [lake for pair in zip(made, real, strict=False) for lake in pair]
-    return [*mixed, *made[len(real) :]][:count]
 
 
 def main() -> None:

@@ -19,9 +19,10 @@ from survey.truncation import RANGE_Z
 
 Floats = NDArray[np.float64]
 
-DOUBTFUL_FROM = 0.4
-"""A reading is warned of from this chance that it is mistaken: four of five warnings are then right where two rows in
-a hundred are mistaken by over half a metre (``scripts/study_blunders.py``)."""
+DOUBTFUL_FROM = 0.25
+"""A reading is warned of from this chance that it is mistaken: on well surveyed lakes nearly nine in ten mistakes of
+over half a metre are then found, and more than four of five warnings are right
+(``scripts/study_single_blunders.py --dense``)."""
 PERHAPS_FROM = 0.1
 """From this chance on it is noted: worth plumbing again by the way."""
 BOUND_Z = 2.0

@@ -89,6 +89,13 @@ function sumOf(answer) {
   return el("p", { class: "sum", "aria-label": WORDS.why }, ...spans, total, note ? el("span", { class: "note" }, note) : "");
 }
 
+// As survey.misfits.chance_words has it.
+function chanceTold(mistaken) {
+  if (mistaken >= 0.99) return WORDS.reading_mistaken_sure;
+  const tenths = Math.max(Math.round(10 * mistaken), 1);
+  return tenths === 10 ? WORDS.reading_mistaken_most : say("reading_mistaken", { tenths });
+}
+
 function readingTold(reading) {
   const key = reading.kind === "depth" ? "reading_here" : `reading_bound_${reading.kind}`;
   const said = { depth: length(reading.depth_m), peg: reading.peg || WORDS.no_peg, day: reading.day || WORDS.no_date, source: reading.source };
@@ -96,6 +103,7 @@ function readingTold(reading) {
   if (reading.doubtful && reading.residual_m !== null) {
     const side = reading.residual_m > 0 ? WORDS.deeper : WORDS.shallower;
     more.push(say("reading_doubtful", { residual: length(Math.abs(reading.residual_m)), side }));
+    if (reading.mistaken !== null) more.push(chanceTold(reading.mistaken));
   }
   if (!reading.used) more.push(WORDS.reading_unused);
   return el("p", {}, [say(key, said), ...more].join(" "));

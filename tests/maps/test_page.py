@@ -154,6 +154,7 @@ def test_a_tap_with_the_readings_shown_tells_the_reading(opened, worked):
     )
     page.mouse.click(*box)
     assert f"readings.csv, row {doubtful['row']}" in page.locator("#rest").inner_text()
+    assert "About 9 in 10 such readings are mistaken." in page.locator("#rest").inner_text()
     assert "deeper than what is around it" in page.locator("#rest").inner_text()
 
 

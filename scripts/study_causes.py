@@ -1,10 +1,8 @@
-"""How many seeded mistakes are found, at what price, and whether the cause of sheet-wide ones is named rightly.
+"""Whether the cause of a mistake that a whole sheet, peg or day shares is named rightly, and nothing on clean sheets.
 
-    .venv/bin/python scripts/study_blunders.py [--lakes N] [--dense] [--part single|sheets]
+    .venv/bin/python scripts/study_causes.py [--lakes N] [--dense]
 
-Single mistakes: 2 % and 5 % of the readings, one kind at a time. A mistake counts if the reading then lies in the
-water and differs from the bed at the written spot by more than half a metre; it is found if its row has
-a warning or an error. Precision counts every warned row that was not spoilt. Sheet-wide mistakes: one a survey.
+One mistake a survey, on made lakes and the open beds of Long and Plainfield Lake.
 """
 
 from __future__ import annotations
@@ -16,7 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from bench_lakes import Lake, made_lakes, real_lakes
+from bench_lakes import lakes
 from club_surveys import (
     DAYS,
     OBSERVERS,
@@ -46,7 +44,6 @@ from survey.findings import Finding
 from survey.hypotheses import LEVEL_SIGN
 from survey.readings import Fieldbook, Reading
 from survey.reduction import reduce
-from survey.screening import DOUBTFUL_Z
 from survey.soundings import Soundings
 from survey.units import FOOT_M, YARD_M
 from survey.water import WaterFrame
@@ -62,18 +59,7 @@ WORDS = {
 }
 """How the finding tells of mistakes that others resemble."""
 LEVELS_OFF_M = (0.2, 0.5)
-CURVE_Z = (2.5, 3.0, 3.5, 4.0, 5.0)
 PEGS = 50
-KINDS: dict[str, Callable[[Reading], Reading]] = {
-    "feet for metres": feet_for_metres,
-    "metres for feet": metres_for_feet,
-    "mirrored": mirrored,
-    "wrong peg": from_peg(2, PEGS),
-    "a metre deeper": shifted(1.0),
-    "0.6 m on weed": shifted(-0.6),
-    "distance in feet": scaled_distance(FOOT_M),
-    "float left out": without_float,
-}
 
 
 def fitted(book: Fieldbook) -> tuple[Soundings, LakeModel, tuple[Finding, ...]]:
@@ -81,70 +67,6 @@ def fitted(book: Fieldbook) -> tuple[Soundings, LakeModel, tuple[Finding, ...]]:
     soundings, findings = reduce(book)
     frame = WaterFrame(book.venue.water)
     return soundings, fit_lake(frame, gather(book.venue, soundings, frame)), findings
-
-
-@dataclass
-class Tally:
-    """Mistakes found and missed, and sound rows warned of, by the threshold of z."""
-
-    found: dict[float, int]
-    false: dict[float, int]
-    large: int = 0
-    small: int = 0
-    rows: int = 0
-
-    def add(self, other: Tally) -> None:
-        """Add another's counts to these."""
-        for z in CURVE_Z:
-            self.found[z] += other.found[z]
-            self.false[z] += other.false[z]
-        self.large, self.small, self.rows = self.large + other.large, self.small + other.small, self.rows + other.rows
-
-    def line(self) -> str:
-        """Recall and precision at each threshold."""
-        parts = []
-        for z in CURVE_Z:
-            recall = self.found[z] / max(self.large, 1)
-            precision = self.found[z] / max(self.found[z] + self.false[z], 1)
-            parts.append(f"{recall:5.2f}/{precision:4.2f}")
-        return "  ".join(parts)
-
-
-def empty() -> Tally:
-    """Nothing counted yet."""
-    return Tally(dict.fromkeys(CURVE_Z, 0), dict.fromkeys(CURVE_Z, 0))
-
-
-def single(club: Club, kind: str, rate: float, seed: int) -> Tally:
-    """One kind of mistake in a share of the readings."""
-    rng = np.random.default_rng(seed)
-    turned, spoilt = [], set()
-    for reading in club.book.readings:
-        new = KINDS[kind](reading) if rng.random() < rate else reading
-        turned.append(new)
-        if new != reading:
-            spoilt.add(reading.place)
-    soundings, model, _ = fitted(replace(club.book, readings=tuple(turned)))
-    table = soundings.table
-    places = list(zip(table["file"], table["row"], strict=True))
-    off = np.abs(table["depth_m"].to_numpy(float) - club.bed(soundings.xy))
-    z = np.full(len(table), np.inf)
-    alone, sd = model.left_out([np.array([i]) for i in range(len(model.kept))])
-    z[model.evidence.rows] = np.abs(model.evidence.depth_m - alone) / sd
-    aside = np.zeros(len(table), bool)
-    aside[model.evidence.rows[~model.kept]] = True
-    used, bad = table["use"].to_numpy(bool), {(place.file, place.row) for place in spoilt}
-    tally = empty()
-    tally.rows = len(turned)
-    for at, place in enumerate(places):
-        is_large = place in bad and off[at] > LARGE_M and used[at]
-        tally.large += is_large
-        tally.small += place in bad and not is_large
-        for limit in CURVE_Z:
-            warned = used[at] and (z[at] > limit or (limit <= DOUBTFUL_Z and aside[at]))
-            tally.found[limit] += bool(warned and is_large)
-            tally.false[limit] += bool(warned and place not in bad)
-    return tally
 
 
 SHEETS: dict[str, tuple[str, str, Callable[[Reading], Reading]]] = {
@@ -247,27 +169,16 @@ def _busiest_peg(book: Fieldbook) -> str:
     return max(sorted(counts), key=counts.__getitem__)
 
 
-def lakes(count: int) -> list[Lake]:
-    """Made and real lakes in turn; more made ones where the real ones are used up."""
-    made, real = list(made_lakes()), list(real_lakes())
-    mixed = [lake for pair in zip(made, real, strict=False) for lake in pair]
-    return [*mixed, *made[len(real) :]][:count]
-
-
 def main() -> None:
     """Run the study and print its tables."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--lakes", type=int, default=6)
     parser.add_argument("--dense", action="store_true")
-    parser.add_argument("--part", choices=("single", "sheets", "both"), default="both")
     asked = parser.parse_args()
     clubs = {lake.name: club_survey(lake, 900 + k, asked.dense) for k, lake in enumerate(lakes(asked.lakes))}
     print({name: len(club.book.readings) for name, club in clubs.items()}, flush=True)
     start = time.monotonic()
-    if asked.part in {"sheets", "both"}:
-        _print_sheets(clubs)
-    if asked.part in {"single", "both"}:
-        _print_single(clubs)
+    _print_sheets(clubs)
     print(f"{time.monotonic() - start:.0f} s; observers {', '.join(OBSERVERS)}")
 
 
@@ -291,24 +202,6 @@ def _print_sheets(clubs: dict[str, Club]) -> None:
 def _line(what: str, answers: list[Answer]) -> str:
     right, other = sum(a.right for a in answers), sum(a.other for a in answers)
     return f"{what:<20} named rightly {right:3d} of {len(answers):3d}; something else said in {other}"
-
-
-def _print_single(clubs: dict[str, Club]) -> None:
-    print(f"recall/precision at z > {', '.join(map(str, CURVE_Z))} (the check warns from {DOUBTFUL_Z})")
-    clean = empty()
-    for k, club in enumerate(clubs.values()):
-        clean.add(single(club, "mirrored", 0.0, 70 + k))
-    alarms = "  ".join(f"{clean.false[z] / clean.rows:11.2%}" for z in CURVE_Z)
-    print(f"clean sheets, rows warned of, of {clean.rows}: {alarms}", flush=True)
-    for rate in RATES:
-        total = empty()
-        for kind in KINDS:
-            tally = empty()
-            for k, club in enumerate(clubs.values()):
-                tally.add(single(club, kind, rate, 70 + k))
-            total.add(tally)
-            print(f"{rate:4.0%} {kind:<18} {tally.large:4d} large {tally.small:4d} small  {tally.line()}", flush=True)
-        print(f"{rate:4.0%} {'all':<18} {total.large:4d} large {total.small:4d} small  {total.line()}", flush=True)
 
 
 if __name__ == "__main__":
