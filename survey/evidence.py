@@ -15,6 +15,7 @@ from scipy.sparse import csr_array, hstack
 
 from survey.errors import BedError
 from survey.members import Data, unshared
+from survey.profile import Profile, outer_slope
 from survey.sightings import Sighted, own_ellipse, sighted
 from survey.soundings import Soundings
 from survey.venue import Venue
@@ -29,29 +30,11 @@ SIGMA_STEP = 2.0**0.5
 """A reading's neighbours stand so many standard deviations of its position away: the mean square of
 four depth differences is then the variance that position brings, on a slope and over an edge."""
 LEAST_STEP_M = 0.5
-OUTER_SHARE = 0.4
-"""The slope with which the bed leaves the readings is taken from this share furthest from shore."""
 PROFILE_REACH = 0.95
 """The mean profile is followed out to this quantile of the readings' distances to shore."""
 MARGIN_CLEAR_M = 4.0
 """A measured margin replaces the shore points this near to its peg."""
 MARGIN_SD_M = 0.05
-PROFILE_LENGTHS_M = (3.0, 15.0)
-PROFILE_RIDGE_M = 10.0
-"""The mean profile's coefficients are held near nought by this standard deviation."""
-
-
-@dataclass(frozen=True)
-class Profile:
-    """The lake's mean depth by distance to shore, metres: never below nought."""
-
-    edge_m: float
-    rises_m: tuple[float, ...]
-
-    def at(self, shore_m: Floats) -> Floats:
-        """Mean depth, shape (n,), metres."""
-        columns = [1.0 - np.exp(-shore_m / length) for length in PROFILE_LENGTHS_M]
-        return np.asarray(np.maximum(self.edge_m + np.column_stack(columns) @ np.array(self.rises_m), 0.0))
 
 
 @dataclass(frozen=True)
@@ -238,7 +221,7 @@ def gather(
     shore = frame.shore_m(at)
     level_off = float(np.quantile(shore, PROFILE_REACH))
     places = frame.places(at, level_off)
-    profile = _profile(places.shore_m, some["depth_m"].to_numpy(float), venue)
+    profile = Profile.through(places.shore_m, some["depth_m"].to_numpy(float), venue.edge_at_datum_m)
     index = {name: k for k, name in enumerate(sorted((set(some["peg"]) | set(some["peg2"])) - {""}))}
     crossed = sighted(some, at, index, venue)
     out, position = own_ellipse(some, crossed.brought)
@@ -268,15 +251,8 @@ def gather(
         shore=_shore(venue, frame, profile, level_off),
         profile=profile,
         level_off_m=level_off,
-        outer_slope=_outer_slope(shore, some["depth_m"].to_numpy(float)),
+        outer_slope=outer_slope(shore, some["depth_m"].to_numpy(float)),
     )
-
-
-def _outer_slope(shore_m: Floats, depth_m: Floats) -> float:
-    """Least-squares slope of depth on distance to shore among the outermost readings."""
-    outer = shore_m >= np.quantile(shore_m, 1.0 - OUTER_SHARE)
-    off = shore_m[outer] - shore_m[outer].mean()
-    return float(off @ depth_m[outer] / max(off @ off, 1.0))
 
 
 def _canonical(rows: NDArray[np.intp], xy: Floats, table: pd.DataFrame) -> NDArray[np.intp]:
@@ -305,13 +281,6 @@ def _bounds(table: pd.DataFrame, xy: Floats, which: NDArray[np.bool_], frame: Wa
     own = some["sd_m"].to_numpy(float) ** 2 + some["level_sd_m"].to_numpy(float) ** 2
     side = np.where(some["kind"] == "at_least", 1.0, -1.0)
     return Bounds(frame.places(xy[rows], level_off_m), some["depth_m"].to_numpy(float), own, side, rows)
-
-
-def _profile(shore_m: Floats, depth_m: Floats, venue: Venue) -> Profile:
-    columns = np.column_stack([1.0 - np.exp(-shore_m / length) for length in PROFILE_LENGTHS_M])
-    held = columns.T @ columns + np.eye(2) / PROFILE_RIDGE_M**2
-    rises = np.linalg.solve(held, columns.T @ (depth_m - venue.edge_at_datum_m))
-    return Profile(venue.edge_at_datum_m, (float(rises[0]), float(rises[1])))
 
 
 def _shore(venue: Venue, frame: WaterFrame, profile: Profile, level_off_m: float) -> Data:

@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from survey.conditioning import Fitted
-from survey.evidence import Bounds, Profile
+from survey.evidence import Bounds
 from survey.members import Data, unshared
 from survey.patches import Conditioned
+from survey.profile import Profile
 from survey.truncation import half_line_sites
 
 Floats = NDArray[np.float64]

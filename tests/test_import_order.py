@@ -33,7 +33,7 @@ READING_ORDER = [
     *("survey.fieldbook.levels", "survey.fieldbook.edges", "survey.fieldbook.decisions", "survey.fieldbook"),
     *("survey.waterlevel", "survey.ruler", "survey.brackets", "survey.edges", "survey.reduction", "survey.accounts"),
     *("survey.water", "survey.covariance", "survey.members", "survey.conditioning", "survey.patches"),
-    *("survey.truncation", "survey.sightings", "survey.evidence", "survey.hearing", "survey.sweeps"),
+    *("survey.truncation", "survey.profile", "survey.sightings", "survey.evidence", "survey.hearing", "survey.sweeps"),
     *("survey.screening", "survey.doubt", "survey.average"),
     "survey.draws",
     "survey.hypotheses",
