@@ -38,6 +38,9 @@ CRS = "EPSG:32630"
 CORNER = np.array([545_000.0, 5_994_000.0])
 PEGS, DAYS, FIRST_DAY = 60, 40, date(2026, 4, 4)
 WRONG = 0.02
+RISES_M_A_DAY = 0.002
+SHORT_M, LONG_M = 0.25, 0.6
+"""By so much a setting is too short where the float went under, too long where it lay flat."""
 STICK_M = 12 * FOOT_M
 FLOAT_M, TIP_M = 10 * INCH_M, INCH_M
 LIMIT_S = 600.0
@@ -77,23 +80,33 @@ class Plumb:
         return f"{7 + self.number // 60 % 12:02d}:{self.number % 60:02d}"
 
 
-def plumbs(rows: int, seed: int) -> list[Plumb]:
-    """So many casts with their depths; a few much too far."""
+def bed(xy: np.ndarray) -> np.ndarray:
+    """Depth at datum at points of the CRS, shape (n, 2), metres: deeper the further from any shore."""
+    water, _, _ = lake()
+    return np.asarray(0.3 + 2.6 * -np.expm1(-shapely.distance(water.boundary, shapely.points(xy)) / 12))
+
+
+def plumbs(rows: int, pegs: np.ndarray, facing: np.ndarray, seed: int) -> list[Plumb]:
+    """So many casts with their depths; a few written down as much too far."""
     rng = np.random.default_rng(seed)
     angle, distance = rng.uniform(-60, 60, rows), rng.uniform(3, 45, rows)
+    peg, day = rng.integers(PEGS, size=rows), 4 * rng.integers(DAYS, size=rows)
+    turned = np.radians(facing[peg] + angle)
+    there = pegs[peg] + distance[:, None] * np.column_stack([np.sin(turned), np.cos(turned)])
+    depth = bed(there) + RISES_M_A_DAY * day + rng.normal(0, 0.05, rows)
     distance = np.where(rng.random(rows) < WRONG, distance * 5, distance)
-    depth = 0.3 + 2.6 * -np.expm1(-distance / 12) + rng.normal(0, 0.05, rows)
-    peg, day = rng.integers(PEGS, size=rows), rng.integers(DAYS, size=rows)
     return [
-        Plumb(int(peg[k]), angle[k], distance[k], depth[k], FIRST_DAY + timedelta(days=4 * int(day[k])), k)
+        Plumb(int(peg[k]), angle[k], distance[k], depth[k], FIRST_DAY + timedelta(days=int(day[k])), k)
         for k in range(rows)
     ]
 
 
 def by_clock(p: Plumb) -> Row:
     """Half hours, wraps, feet and inches."""
-    feet, half_inches = divmod(round(p.setting_m / INCH_M * 2), 24)
-    seen = ("stands", "stands", "stands", "sunk", "flat")[p.number % 5]
+    seen, more_m = (("stands", 0.0), ("stands", 0.0), ("stands", 0.0), ("sunk", -SHORT_M), ("flat", LONG_M))[
+        p.number % 5
+    ]
+    feet, half_inches = divmod(round(max(p.setting_m + more_m, 0.0) / INCH_M * 2), 24)
     place = [f"Peg {p.peg + 1}", clock_text(15 * round(p.angle_deg / 15)), f"{p.distance_m / STICK_M:.1f}"]
     return [*place, f"{feet}' {half_inches / 2:g}\"", "wag", seen, f"{p.when:%d/%m/%Y}", "Hollin"]
 
@@ -131,7 +144,7 @@ def written(rows: int, pegs: np.ndarray, facing: np.ndarray, seed: int = 1) -> d
         ("tansy", lambda p: by_bearing(p, facing), "peg;bearing;north;distance (yd);setting (in);float;date;observer"),
         ("wray", as_it_came, "peg;angle;distance;depth;method;date;observer"),
     ]
-    whole = plumbs(rows, seed)
+    whole = plumbs(rows, pegs, facing, seed)
     sheets = {
         f"readings-{who}": [[*header.split(";"), "time", "bottom", "note"], *([*how(p), *felt(p)] for p in whole[k::4])]
         for k, (who, how, header) in enumerate(quarters)
@@ -144,7 +157,9 @@ def written(rows: int, pegs: np.ndarray, facing: np.ndarray, seed: int = 1) -> d
             for k, (lon, lat, out) in enumerate(west_north, start=1)
         ),
     ]
-    shown = [[(FIRST_DAY + timedelta(days=10 * k)).isoformat(), f"{0.4 + 0.02 * k:.2f}"] for k in range(18)]
+    shown = [
+        [(FIRST_DAY + timedelta(days=10 * k)).isoformat(), f"{0.4 + RISES_M_A_DAY * 10 * k:.2f}"] for k in range(18)
+    ]
     sheets["levels"] = [["date", "level (m)"], *shown]
     return sheets
 
