@@ -116,6 +116,7 @@ def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.Da
     depth, fitted = float(table["depth_m"]), float(found["fitted_m"])
     give = RANGE_Z * abs(float(found["residual_m"]) / float(found["z"]))
     who = "a point of this edge" if table["method"] == "edge" else f"peg {table['peg'] or '(none)'}"
+    side = "above" if depth < 0 else "below"
     mended = ""
     if found["unit"] >= 0:
         mended = (
@@ -130,7 +131,7 @@ def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.Da
         grade,
         "misfit",
         _place(soundings, row),
-        f"{who}: {depth:.2f} m below datum where the readings around it say {fitted:.2f} m "
+        f"{who}: {abs(depth):.2f} m {side} datum where the readings around it say {fitted:.2f} m "
         f"({max(fitted - give, 0.0):.2f} to {fitted + give:.2f} m in 19 of 20 cases); "
         f"{chance_words(float(found['mistaken']))} such readings are mistaken{mended}. {fate}",
         remedy,
