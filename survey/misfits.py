@@ -98,6 +98,9 @@ def misfit_findings(soundings: Soundings, model: LakeModel, left: pd.DataFrame) 
     """What is said of readings and bounds that do not fit; ``left`` is from :func:`residuals`."""
     set_aside = set(model.evidence.rows[~model.kept].tolist())
     is_depth = (soundings.table["kind"] == "depth").to_numpy(bool)
+    if len(model.evidence.rows) == 1:
+        # Nothing stands around a lone reading that could say otherwise.
+        return
     doubtful = left["doubtful"].to_numpy(bool)
     perhaps = ~doubtful & (left["mistaken"] >= PERHAPS_FROM).to_numpy(bool)
     for row in np.flatnonzero(is_depth & (doubtful | perhaps)).tolist():

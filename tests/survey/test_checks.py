@@ -137,6 +137,12 @@ def test_few_readings_are_counted_in_good_grammar(n: int, words: str) -> None:
     assert words in next(f.problem for f in findings if f.code == "few-readings")
 
 
+@pytest.mark.parametrize("depth_m", [0.3, 2.0, 9.0])
+def test_nothing_is_held_against_a_lone_reading(depth_m: float) -> None:
+    _, _, findings = worked(venue_of(rectangle(200, 120)), soundings_at(np.array([[4.0, 40]]), np.array([depth_m])))
+    assert not [f for f in findings if f.code == "misfit"]
+
+
 def test_a_reading_above_datum_is_said_to_be_above_it(
     casts: tuple[Venue, np.ndarray, np.ndarray, list[str]],
 ) -> None:
