@@ -22,7 +22,7 @@ from survey.evidence import Evidence, Tilt
 from survey.hearing import with_bounds
 from survey.members import Theta, fit_theta, prior_theta
 from survey.patches import MOST_KEPT, Conditioned, Patchwork
-from survey.screening import FIT_ROUNDS, SCREEN_LEAST, screened, screened_in_patches, tilt_of
+from survey.screening import FIT_ROUNDS, SCREEN_LEAST, screened, screened_in_patches, tilt_of, worst_about
 from survey.sweeps import WORKERS, Answers, Ground, factored, sweep
 from survey.truncation import rectified
 from survey.water import Places, WaterFrame
@@ -272,13 +272,19 @@ def _settled(model: LakeModel) -> LakeModel:
 
 
 def _sound(model: LakeModel) -> NDArray[np.bool_]:
-    """Readings that a bed made without them does not hold to be mistaken, shape (n,)."""
-    n = len(model.evidence)
+    """Readings that a bed made without them does not hold to be mistaken, shape (n,).
+
+    Of those that shaped it only the worst within a few metres goes in one round: it makes its neighbours look wrong.
+    """
+    evidence, n = model.evidence, len(model.evidence)
     if n < SCREEN_LEAST:
         return model.kept
-    foretold = model.left_out(np.arange(n)[:, None])
-    chance = doubt(model.evidence.depth_m, *foretold, np.full(n, np.nan)).chance
-    return model.evidence.trusted | (chance <= MISTAKEN_FROM)
+    foretold, sd = model.left_out(np.arange(n)[:, None])
+    chance = doubt(evidence.depth_m, foretold, sd, np.full(n, np.nan)).chance
+    sound = evidence.trusted | (chance <= MISTAKEN_FROM)
+    z, suspects = np.abs(evidence.depth_m - foretold) / sd, np.flatnonzero(model.kept & ~sound)
+    sound[suspects[~worst_about(suspects, z, evidence.places.xy, model.kept)]] = True
+    return sound
 
 
 def _fit_member(member: Member, evidence: Evidence, kept: NDArray[np.bool_], across: bool) -> tuple[Conditioned, Tilt]:

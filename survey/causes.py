@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,8 @@ from threadpoolctl import threadpool_limits
 
 from survey.average import LakeModel
 from survey.causewords import finding
-from survey.findings import Finding
+from survey.errors import Place
+from survey.findings import Finding, Grade
 from survey.hypotheses import Hypothesis, of_day, of_hand, of_peg, of_sheets
 from survey.judging import LEAST_OUTSIDE, TROUBLED, Judging, among_themselves
 from survey.readings import Fieldbook
@@ -33,6 +35,15 @@ CONTENDERS, CONTENDS = 4, 0.3
 """So many mistakes are looked at closely, if they gain this share of what the best does."""
 LEAST_LEFT = 0.6
 """With less of the readings left to judge by nothing further is named: what was found has to be mended first."""
+MOST_NAMED = 6
+"""More mistakes are not looked for at once: each is sought in a bed without those before it, and takes as long."""
+MORE = Finding(
+    Grade.NOTE,
+    "more-causes",
+    Place("readings"),
+    f"{MOST_NAMED} mistakes that readings share are named; others were not looked for",
+    "Mend these and check again.",
+)
 SUSPECT_AMONG = 0.12
 """A survey that stands alone is looked at from this share of readings that do not fit among themselves."""
 MOST_INSIDE = 1200
@@ -57,10 +68,11 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
         so that one bad sheet does not accuse its neighbours.
     """
     with threadpool_limits(1):
-        named = list(_named(fieldbook, Judging.by(model, soundings)))
+        named = list(islice(_named(fieldbook, Judging.by(model, soundings)), MOST_NAMED))
         if not named and (whole := _of_all(fieldbook, soundings, model)):
             named = [whole]
-    return tuple(finding(one) for one in named)
+    told = [finding(one) for one in named]
+    return (*told, MORE) if len(named) == MOST_NAMED else tuple(told)
 
 
 def _named(fieldbook: Fieldbook, judging: Judging) -> Iterator[Verdict]:

@@ -21,6 +21,8 @@ RARE_SHARE, RARE_WIDER = 0.03, 2.2
 """So many sound readings stand on something that nothing around them shows; their misfit is so much wider."""
 PRIOR_SHARE, PRIOR_READINGS = 0.03, 100.0
 """The share of mistaken readings before a survey is looked at, and how many readings that belief weighs."""
+MOST_SHARE = 0.2
+"""More are never taken to be mistaken one by one: then something is wrong that many share."""
 ANYWHERE, NEAR = 0.35, 0.39
 """Of mistaken readings so many say any depth of the lake, and so many miss the true one by some decimetres."""
 NEAR_M = 0.7
@@ -142,6 +144,7 @@ def _chance(sound: Floats, mistaken: Floats) -> Floats:
     while True:
         chance = share * mistaken / (share * mistaken + (1.0 - share) * sound)
         learnt = float(chance.sum() + PRIOR_SHARE * PRIOR_READINGS) / (len(chance) + PRIOR_READINGS)
+        learnt = min(learnt, MOST_SHARE)
         if abs(learnt - share) < LEARNT_TO:
             return np.asarray(chance)
         share = learnt

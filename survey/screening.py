@@ -90,12 +90,27 @@ def _worst(found: Conditioned, evidence: Evidence, kept_at: Index) -> Index:
     predicted, spread = found.left_out([np.array([i]) for i in range(n)])
     z = np.abs(found.data.values[:n] - predicted[:n]) / np.sqrt(spread[:n])
     z = z / max(1.0, MAD_SD * float(np.median(z)))
-    xy = evidence.places.xy[kept_at]
     suspects = np.flatnonzero(z > DOUBTFUL_Z)
-    tree = cKDTree(xy)
-    return np.array(
-        [kept_at[i] for i in suspects if z[i] >= z[tree.query_ball_point(xy[i], SCREEN_CLEAR_M)].max()], np.intp
-    )
+    here = worst_about(suspects, z, evidence.places.xy[kept_at], np.ones(n, bool))
+    return np.asarray(kept_at[suspects[here]])
+
+
+def worst_about(suspects: Index, z: Floats, xy: Floats, among: Flags) -> Flags:
+    """Which suspects misfit no less than any other reading near them, shape (k,).
+
+    Parameters
+    ----------
+    suspects : ndarray of int, shape (k,)
+    z : ndarray, shape (n,)
+        Standardised misfit of each reading, without sign.
+    xy : ndarray, shape (n, 2)
+        Places, metres.
+    among : ndarray of bool, shape (n,)
+        Readings that count.
+    """
+    counted = np.where(among, z, 0.0)
+    near = cKDTree(xy).query_ball_point(xy[suspects], SCREEN_CLEAR_M)
+    return np.array([z[k] >= counted[about].max() for k, about in zip(suspects, near, strict=True)], bool)
 
 
 def _misfit_of_aside(found: Conditioned, evidence: Evidence, tilt: Tilt, kept: Flags) -> Floats:

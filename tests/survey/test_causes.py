@@ -12,10 +12,12 @@ from club_surveys import (
     from_peg,
     mirrored,
     other_north,
+    scaled_depth,
     shifted,
     without_float,
 )
 
+import survey.causes as causes_of
 from survey.average import LakeModel
 from survey.causes import likely_causes
 from survey.causewords import ONE_OF_TWO, finding
@@ -170,3 +172,20 @@ def test_a_gain_that_half_the_pegs_gainsay_is_not_believed():
     assert before.cost.sum() - unsure.cost.sum() > 20
     assert verdict(group, before, [(kind, unsure)]) is None
     assert verdict(group, Paid(np.full(40, 4.0), np.full(40, 1.0)), [(kind, replace(even, cost=even.cost - 0.5))])
+
+
+def test_a_sheet_in_another_unit_does_not_take_the_sound_readings_with_it(club):
+    """A quarter of the readings a hundredfold, in clusters that bear each other out."""
+    book = spoilt(club, scaled_depth(100.0), "Tansy")
+    soundings, model = fitted(book)
+    observer = soundings.table["observer"].to_numpy()[model.evidence.rows]
+    assert model.kept[observer != "Tansy"].mean() > 0.8
+    assert "likely-depth-unit" in {f.code for f in likely_causes(book, soundings, model)}
+
+
+def test_no_more_than_a_few_shared_mistakes_are_looked_for_at_once(club, monkeypatch):
+    monkeypatch.setattr(causes_of, "MOST_NAMED", 1)
+    soundings, model = fitted(spoilt(club, mirrored, "Wray"))
+    told = likely_causes(spoilt(club, mirrored, "Wray"), soundings, model)
+    assert [f.code for f in told] == ["likely-mirrored", "more-causes"]
+    assert told[-1].grade is Grade.NOTE
