@@ -12,7 +12,8 @@ from maps.depthcommand import with_own_floats
 from maps.enquiry import Asked, float_asked
 from maps.optiongroups import FloatOptions, GridOptions, Month, grouped
 from maps.plumbing import Plumbing, plumbed
-from maps.rigwords import float_words, plumbing_json, plumbing_lines
+from maps.rigwords import float_words, from_datum, plumbing_json, plumbing_lines
+from survey.truncation import RANGE_Z
 from survey.units import metres
 from survey.venue import Float, Venue
 
@@ -38,10 +39,10 @@ def level(
         if grid.as_json:
             print_json(plumbing_json(found, book.venue))
         else:
-            print_answer(*_told(book.venue, found, held_by))
+            print_answer(*_told(book.venue, found, held_by, any_records=bool(book.levels)))
 
 
-def _told(venue: Venue, plumbing: Plumbing, held_by: Float) -> tuple[str, list[str]]:
+def _told(venue: Venue, plumbing: Plumbing, held_by: Float, *, any_records: bool) -> tuple[str, list[str]]:
     mark, found, half = venue.mark, plumbing.found, plumbing.half_range_m
     side = "above" if found.rise_m >= 0 else "below"
     lead = f"The water stands {metres(abs(found.rise_m))} {side} the datum, ± {metres(half)} (95 %)."
@@ -54,6 +55,7 @@ def _told(venue: Venue, plumbing: Plumbing, held_by: Float) -> tuple[str, list[s
         )
     prior = plumbing.prior
     lines.append(
-        f"Before   {prior.rise_m:+.2f} m ± {metres(1.96 * prior.sd_m)} was to be expected from the level records"
+        f"Before   {from_datum(prior.rise_m)}, ± {metres(RANGE_Z * prior.sd_m)} (95 %), was to be expected "
+        f"{'from the level records' if any_records else 'without any level record'}"
     )
     return lead, [*lines, f"Float    {float_words(held_by, venue.shows)}", *plumbing_lines(plumbing)]

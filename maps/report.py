@@ -9,9 +9,12 @@ from maps.summary import crossovers_json
 from survey.crossovers import LEAST_PAIRS, Crossovers
 from survey.errors import FieldbookError, Place, SurveyError
 from survey.findings import Finding, Grade
+from survey.hypotheses import LEVEL_SIGN
 from survey.readings import Fieldbook
 
 NOTES_IN_FULL = 3
+CAUSE_CODES = ("likely-", LEVEL_SIGN)
+"""How the codes of :mod:`survey.hypotheses` begin: a cause is told before the rows it explains."""
 
 
 @dataclass(frozen=True)
@@ -50,18 +53,29 @@ class Report:
         """Lines for a reader: findings, worst first, then the sum of it."""
         rows = self.fieldbook.rows
         graded = ", ".join(counted(self.count(grade), grade.value) for grade in Grade)
+        causes = [f"{finding.grade.value:<7}  {finding}" for finding in self._causes()]
+        if causes:
+            causes = ["Look at this first: it may explain many of the rows below.", *causes, ""]
         lines = [line for alike in self._alike() for line in _lines(alike)]
         return [
+            *causes,
             *lines,
             *([""] if lines else []),
             *_bias_lines(self.crossovers),
             f"{counted(rows, 'row')} read: {self.used} used, {rows - self.used} set aside. {graded}.",
         ]
 
+    def _causes(self) -> list[Finding]:
+        """What explains a whole sheet, day or person, and is not yet answered."""
+        return [f for f in self.findings if f.grade is not Grade.NOTE and f.code.startswith(CAUSE_CODES)]
+
     def _alike(self) -> list[list[Finding]]:
         """Findings in their order; notes of one code and file are brought together, others if they say the same."""
         groups: dict[object, list[Finding]] = {}
+        told = set(self._causes())
         for finding in self.findings:
+            if finding in told:
+                continue
             said = "" if finding.grade is Grade.NOTE else f"{finding.problem} {finding.value}"
             key = finding if finding.place.row is None else (finding.code, finding.place.file, said)
             groups.setdefault(key, []).append(finding)

@@ -15,11 +15,13 @@ from survey.rigging import Advice, Blown
 from survey.shot import LEAD_RULE, MAKERS_DIFFER, way_words
 from survey.shotting import Placed, Shotting
 from survey.spots import Answer
+from survey.truncation import RANGE_Z
 from survey.units import feet_inches, metres
 from survey.venue import BARE_LINE, Float, Venue
 from survey.wind import RETURN_FLOW, SIDE_WORDS
 
 WAYS_SHOWN = 3
+SHOWN_AS_NOTHING_M = 0.005
 STOPS = ", float between stops (two each side for a heavy float, a long cast or a head wind)"
 NO_ADVICE_JSON: dict[str, Any] = {"shot": None, "least_fall_s": None, "feed": None, "feed_lands_m": None, "wind": None}
 
@@ -142,14 +144,26 @@ def _blown_json(blown: Blown) -> dict[str, Any]:
     }
 
 
+def from_datum(rise_m: float) -> str:
+    """A level against the datum.
+
+    Examples
+    --------
+    >>> from_datum(-0.234), from_datum(0.001)
+    ('0.23 m below the datum', 'at the datum')
+    """
+    if abs(rise_m) < SHOWN_AS_NOTHING_M:
+        return "at the datum"
+    return f"{metres(abs(rise_m))} {'above' if rise_m > 0 else 'below'} the datum"
+
+
 def plumbing_lines(plumbing: Plumbing) -> list[str]:
     """Each plumb with what it says, and which of them cannot be right."""
     lines = []
     for k, (told, plumb, misfit) in enumerate(zip(plumbing.told, plumbing.plumbs, plumbing.found.misfits, strict=True)):
-        wrong = "  set aside: it does not fit the others" if k == plumbing.found.wrong else ""
-        lines.append(
-            f"Plumb    {told}; {round(plumb.rise_m, 2) + 0.0:+.2f} m on the datum, {abs(misfit):.1f} sd off{wrong}"
-        )
+        wrong = "; set aside: it does not fit the others" if k == plumbing.found.wrong else ""
+        far = "; outside what was to be expected in 19 of 20 cases" if abs(misfit) > RANGE_Z else ""
+        lines.append(f"Plumb    {told}: the level {from_datum(plumb.rise_m)}{far}{wrong}")
     if plumbing.found.disagree:
         one = len(plumbing.plumbs) == 1
         lines.append(

@@ -28,16 +28,18 @@ def wind(
         if as_json:
             print_json(_json(lake, blows, pegs))
         else:
-            print_answer(*_told(lake, blows, pegs))
+            print_answer(*_told(lake, blows, pegs, speed))
 
 
-def _told(lake: Venue, blows: Wind, pegs: tuple[Shelter, ...]) -> tuple[str, list[str]]:
+def _told(lake: Venue, blows: Wind, pegs: tuple[Shelter, ...], typed: str) -> tuple[str, list[str]]:
     least, most = drift_per_minute(blows.speed_ms)
     low, high = (fine(over, lake.shows) for over in over_depth(blows.speed_ms))
+    metric = f"{blows.speed_ms:.1f} m/s"
+    blowing = metric if "/" in typed else f"{typed.strip()} ({metric})"
     first = pegs[0].peg.name if pegs else "none"
     rows = [("Peg", "Fetch", "Wind, casting straight out"), *(_row(shelter) for shelter in pegs)]
     return (
-        f"{lake.name}, {blows.speed_ms:.1f} m/s from {compass_point(blows.from_deg)}: most sheltered is peg {first}.",
+        f"{lake.name}, {blowing} from {compass_point(blows.from_deg)}: most sheltered is peg {first}.",
         [
             f"A float that nothing holds drifts {least:.0f} to {most:.0f} m a minute at most. {RETURN_FLOW}",
             f"To hold it lay {low} to {high} of line on the bottom, in over three feet of water.",

@@ -5,14 +5,24 @@ Knows nothing of how it was worked out or where it is printed.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
 from maps.enquiry import Question
 from maps.plumbing import Plumbing
-from maps.rigwords import NO_ADVICE_JSON, advice_json, advice_lines, fine, float_words, plumbing_json, table_lines
-from maps.sums import NO_RISE_M, terms
+from maps.rigwords import (
+    NO_ADVICE_JSON,
+    advice_json,
+    advice_lines,
+    fine,
+    float_words,
+    from_datum,
+    plumbing_json,
+    table_lines,
+)
+from maps.sums import terms
 from maps.tables import to_mm
 from maps.words import ENGLISH
 from survey.floats import Rig, Setting, rounded
@@ -26,6 +36,8 @@ from survey.wind import Wind
 FAR_FROM_DATUM_M = 1.0
 """A level further than this from the datum is worth a second look (ours)."""
 TRIES_SHOWN = 5
+HERE_M = 0.5
+"""A plumb so near is one of the spot asked for (ours)."""
 STRAIGHT_OUT_DEG = 0.5
 
 
@@ -94,7 +106,7 @@ class Reply:
         if is_steep(self.margin_upper_m, answer.rise_m):
             said.append(f"Steep margin: up to {metres(self.margin_upper_m + answer.rise_m)} of water at the edge.")
         if self.plumbing is not None:
-            return said
+            return [*said, *self._about_own_plumb(self.plumbing)]
         if mark.kind is None:
             said.append("The venue has no level mark: today's level is not allowed for.")
         elif not self.level_given:
@@ -102,6 +114,16 @@ class Reply:
         elif abs(answer.rise_m) > FAR_FROM_DATUM_M:
             said.append(f"That level is {metres(abs(answer.rise_m))} from the datum: read the mark again.")
         return said
+
+    def _about_own_plumb(self, plumbing: Plumbing) -> list[str]:
+        """Where this very spot was plumbed, the plumb counts for more than the bed."""
+        spot = self.answer.spot
+        return [
+            f"You plumbed this spot: here go by your plumb, {_shown(self, feet_inches(p.found_m), metres(p.found_m))} "
+            "of water."
+            for k, p in enumerate(plumbing.plumbs)
+            if k != plumbing.found.wrong and math.hypot(p.easting - spot.easting, p.northing - spot.northing) < HERE_M
+        ]
 
     def _about_setting(self) -> list[str]:
         setting = self.chosen
@@ -254,9 +276,7 @@ def _sum(reply: Reply, setting: Setting) -> str:
 
 def _level(reply: Reply) -> str:
     mark, rise = reply.venue.mark, reply.answer.rise_m
-    side = (
-        "at the datum" if abs(rise) < NO_RISE_M else f"{metres(abs(rise))} {'above' if rise > 0 else 'below'} the datum"
-    )
+    side = from_datum(rise)
     if reply.plumbing is not None:
         shown = "" if mark.kind is None else f"; the {mark.kind} would show {metres(reply.question.shown_m)}"
         return f"Level    by your plumb {side}, ± {metres(reply.plumbing.half_range_m)} (95 %){shown}"

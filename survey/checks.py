@@ -163,11 +163,12 @@ def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[
     used = int(model.kept.sum())
     everywhere = Place("readings")
     if used < SCREEN_LEAST:
+        few = "1 reading shapes" if used == 1 else f"{used} readings shape"
         yield Finding(
             Grade.WARNING,
             "few-readings",
             everywhere,
-            f"only {used} readings shape the bed: the ± is wide, and a mistaken reading bends it unnoticed",
+            f"only {few} the bed: the ± is wide, and a mistaken reading bends it unnoticed",
             f"From {SCREEN_LEAST} readings on, those that do not fit the others are set aside.",
         )
     depth = model.evidence.depth_m[model.kept]

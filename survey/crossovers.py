@@ -203,13 +203,18 @@ def bias_findings(crossovers: Crossovers, soundings: Soundings, fieldbook: Field
         if bias.is_clear:
             row = int(np.flatnonzero(names[bias.kind] == bias.name)[0])
             side = "deeper" if bias.bias_m > 0 else "shallower"
+            apart = f"{abs(bias.bias_m):.2f} ± {bias.sd_m:.2f} m {side}"
+            is_edge = bias.kind == "method" and bias.name == "edge"
             yield Finding(
                 Grade.WARNING,
                 f"bias-{bias.kind}",
                 Place(str(table["file"].iloc[row]), int(table["row"].iloc[row])),
-                f"{bias.kind} {bias.name} reads {abs(bias.bias_m):.2f} ± {bias.sd_m:.2f} m {side} than the others at "
-                f"{bias.pairs} spots plumbed by both",
-                _REMEDIES[bias.kind],
+                f"the water's edge of a low day lies {apart} than what was plumbed beside it at {bias.pairs} spots"
+                if is_edge
+                else f"{bias.kind} {bias.name} reads {apart} than the others at {bias.pairs} spots plumbed by both",
+                "Check the level of the day on which the edge was walked, and whether it is the edge of that day."
+                if is_edge
+                else _REMEDIES[bias.kind],
             )
     yield from _level_sign(crossovers.pairs, soundings, fieldbook)
 
@@ -248,6 +253,7 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
                 code,
                 Place("levels"),
                 f"{int(told.sum())} spots plumbed at two levels {words} "
-                f"(difference {slope[0]:.2f} ± {spread[0]:.2f} of the change of level)",
+                f"(for each metre that the levels rose, the depth at datum came out "
+                f"{-slope[0]:.2f} ± {spread[0]:.2f} m less)",
                 remedy,
             )

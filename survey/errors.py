@@ -46,8 +46,19 @@ class Fault:
     value: str = ""
 
     def __str__(self) -> str:
-        value = f' (found "{self.value}")' if self.value else ""
-        return f"{self.place}: {self.problem}{value}. {self.remedy}"
+        return f"{told(self.place, self.problem, self.value)} {self.remedy}"
+
+
+def told(place: Place, problem: str, value: str) -> str:
+    """Where, what and what was found there, as a sentence; a value that the problem quotes is not said again.
+
+    Examples
+    --------
+    >>> told(Place("a.csv", 2), "the word is not known", "x"), told(Place("a.csv", 2), '"x" is not known', "x")
+    ('a.csv, row 2: the word is not known (found "x").', 'a.csv, row 2: "x" is not known.')
+    """
+    found = f' (found "{value}")' if value and f'"{value}"' not in problem else ""
+    return f"{place}: {problem.removesuffix('.')}{found}."
 
 
 class SurveyError(Exception):

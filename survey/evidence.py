@@ -215,7 +215,7 @@ def gather(
     rows = _canonical(np.flatnonzero(used & is_depth), xy, table)
     if not len(rows):
         raise BedError(
-            "no reading with a depth can be used, so there is no bed. Run the check to see what was set aside."
+            "no reading with a depth can be used, so there is no bed. The check names the rows that were set aside."
         )
     some, at = table.iloc[rows], xy[rows]
     shore = frame.shore_m(at)

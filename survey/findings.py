@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
-from survey.errors import Place
+from survey.errors import Place, told
 
 
 class Grade(str, Enum):
@@ -49,9 +49,8 @@ class Finding:
     value: str = ""
 
     def __str__(self) -> str:
-        value = f' (found "{self.value}")' if self.value else ""
         remedy = f" {self.remedy}" if self.remedy else ""
-        return f"{self.place}: {self.problem}{value}.{remedy}"
+        return f"{told(self.place, self.problem, self.value)}{remedy}"
 
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -98,6 +98,9 @@ def misfit_findings(soundings: Soundings, model: LakeModel, left: pd.DataFrame) 
     """What is said of readings and bounds that do not fit; ``left`` is from :func:`residuals`."""
     set_aside = set(model.evidence.rows[~model.kept].tolist())
     is_depth = (soundings.table["kind"] == "depth").to_numpy(bool)
+    if len(model.evidence.rows) == 1:
+        # Nothing stands around a lone reading that could say otherwise.
+        return
     doubtful = left["doubtful"].to_numpy(bool)
     perhaps = ~doubtful & (left["mistaken"] >= PERHAPS_FROM).to_numpy(bool)
     for row in np.flatnonzero(is_depth & (doubtful | perhaps)).tolist():
@@ -116,6 +119,7 @@ def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.Da
     depth, fitted = float(table["depth_m"]), float(found["fitted_m"])
     give = RANGE_Z * abs(float(found["residual_m"]) / float(found["z"]))
     who = "a point of this edge" if table["method"] == "edge" else f"peg {table['peg'] or '(none)'}"
+    side = "above" if depth < 0 else "below"
     mended = ""
     if found["unit"] >= 0:
         mended = (
@@ -130,7 +134,7 @@ def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.Da
         grade,
         "misfit",
         _place(soundings, row),
-        f"{who}: {depth:.2f} m below datum where the readings around it say {fitted:.2f} m "
+        f"{who}: {abs(depth):.2f} m {side} datum where the readings around it say {fitted:.2f} m "
         f"({max(fitted - give, 0.0):.2f} to {fitted + give:.2f} m in 19 of 20 cases); "
         f"{chance_words(float(found['mistaken']))} such readings are mistaken{mended}. {fate}",
         remedy,

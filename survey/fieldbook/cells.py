@@ -22,7 +22,13 @@ MAX_COLUMNS = 1_000
 MAX_CELLS = 8_000_000
 LONGEST_LINE = 1 << 20
 SNIFFED = 64 * 1024
-_CONTROLS = {code: None for code in (*range(32), 127, 0xFFFE, 0xFFFF) if chr(code) not in "\t\n\r"}
+_DIRECTIONS = (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))
+"""Marks of direction (Unicode UAX 9): they turn a name round unseen; letters keep the direction of their script."""
+_UNSEEN = (0x200B, 0x2060, 0xFEFF)
+"""Of no width: with one of them two names look alike and are not."""
+_CONTROLS = {
+    code: None for code in (*range(32), 127, 0xFFFE, 0xFFFF, *_DIRECTIONS, *_UNSEEN) if chr(code) not in "\t\n\r"
+}
 
 
 @dataclass(frozen=True)
@@ -139,10 +145,14 @@ def decoded(source: Source, remarks: Remarks) -> str | None:
 
 
 def without_controls(text: str, place: Place, remarks: Remarks) -> str:
-    """Text without the control characters that no document may hold (XML 1.0, 2.2), with a note if there were any."""
+    """Text without characters that nobody can see or no document may hold (XML 1.0, 2.2), with a note of any."""
     clean = text.translate(_CONTROLS)
     if clean != text:
-        remarks.note("control-characters", place, "control characters that cannot be shown were taken out")
+        remarks.note(
+            "control-characters",
+            place,
+            "control characters and others that cannot be seen were taken out",
+        )
     return clean
 
 

@@ -5,6 +5,7 @@ Knows nothing of which tables there are.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 
@@ -126,9 +127,9 @@ class Keys:
         if isinstance(value, bool) or not isinstance(value, int | float | str):
             self._fault(key, "this is not a length", f'Write {key} = "{0.4:g} m".', value)
             return None
-        return self.read(
-            key, lambda text: read_length(text, unit).metres, f'Write it with its unit, like {key} = "{value} m".'
-        )
+        is_bare = not isinstance(value, str) or re.fullmatch(r"[\d.,\s]+", value)
+        like = f'Write it with its unit, like {key} = "{value} m".' if is_bare else f'Correct it, like {key} = "0.4 m".'
+        return self.read(key, lambda text: read_length(text, unit).metres, like)
 
     def read(self, key: str, reader: Callable[[str], float], remedy: str) -> float | None:
         """A value through a reader of texts, its complaint turned into a fault."""

@@ -332,6 +332,9 @@ class TestRig:
         out = ask("--plumb", "2.3 m", "--plumb", "12; 12; 14; 2.4 m", "--month", "5").stdout
         assert "Plumb    peg 12, 14.0 m: " in out
         assert "Level    by your plumb" in out
+        assert "You plumbed this spot: here go by your plumb," in out
+        assert " sd off" not in out
+        assert "You plumbed" not in ask("--plumb", "12; 12; 14; 2.4 m", "--month", "5").stdout
         assert "No --level given" not in out
 
     def test_a_line_of_spots_is_a_table_and_a_list(self, said, ask):

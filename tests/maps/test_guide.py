@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import re
 import subprocess
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 import typst
 import zxingcpp
-from made_survey import made_survey
+from made_survey import made_survey, publishing
 from page import ValidationProfile, validate_pdf_bytes
 
 from maps.fandrawing import Lake
@@ -20,6 +23,7 @@ from maps.guide import SCALES, Printing, _guide, guide_pdf
 from maps.letters import BOX, letters_for
 from maps.overlay import sample, unsurveyed
 from maps.tints import bands
+from maps.words import english
 from survey.workup import WorkedSurvey
 
 A4_PT = {(595, 842), (842, 595)}
@@ -43,6 +47,22 @@ def named(worked: WorkedSurvey, names: list[str], venue_name: str = "Tansy Pool"
     )
     venue = replace(worked.venue, pegs=pegs, name=venue_name)
     return replace(worked, fieldbook=replace(worked.fieldbook, venue=venue), spots=spots)
+
+
+OVERLAP_PT = 1.5
+"""A box of a word holds room above and below its letters."""
+
+
+def lengthened(said: Any, by: str) -> Any:
+    """A text whose words of five letters and more are longer; names in braces stay."""
+    if isinstance(said, list):
+        return [lengthened(one, by) for one in said]
+    if isinstance(said, dict):
+        return {form: lengthened(one, by) for form, one in said.items()}
+    return "".join(
+        part if part.startswith("{") else re.sub("[a-z]{5,}", lambda word: word.group() + by, part)
+        for part in re.split(r"(\{[^}]*\})", said)
+    )
 
 
 @pytest.fixture(scope="module")
@@ -175,6 +195,26 @@ def test_two_hundred_pegs_with_long_names_lay_out(worked, tmp_path):
     crowded = replace(worked, fieldbook=replace(worked.fieldbook, venue=venue), spots=spots)
     path.write_bytes(guide_pdf(*parts(crowded)))
     assert "Pages:           101" in info_of(path)
+
+
+@pytest.mark.parametrize("longer", ["", "en", "ungen"])
+def test_longer_words_run_over_no_other_words(worked, tmp_path, longer):
+    """A translation is longer than English; boxes of words as pdftotext finds them must not overlap."""
+    own = {key: lengthened(said, longer) for key, said in english().items()} | {"language": "de"}
+    path = tmp_path / "guide.pdf"
+    path.write_bytes(guide_pdf(*parts(publishing(worked, words=json.dumps(own)), {"1": "https://example.org/1"})))
+    told = subprocess.run(
+        ["pdftotext", "-bbox", "-f", "2", str(path), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    for page in told.split("<page ")[1:]:
+        boxes = [
+            shapely.box(*map(float, found)).buffer(-OVERLAP_PT)
+            for found in re.findall(r'xMin="(.+?)" yMin="(.+?)" xMax="(.+?)" yMax="(.+?)">[^<\d]{4,}<', page)
+        ]
+        tree = shapely.STRtree(boxes)
+        assert len(boxes) > 20
+        pairs = tree.query(boxes, predicate="intersects")
+        assert (pairs[0] == pairs[1]).all()
 
 
 def test_the_same_survey_prints_the_same_bytes(guide, worked):

@@ -130,6 +130,31 @@ def test_few_readings_and_no_variation_are_said() -> None:
     assert {"few-readings", "no-variation"} <= {f.code for f in findings}
 
 
+@pytest.mark.parametrize(("n", "words"), [(1, "only 1 reading shapes the bed"), (2, "only 2 readings shape the bed")])
+def test_few_readings_are_counted_in_good_grammar(n: int, words: str) -> None:
+    water = rectangle(200, 120)
+    _, _, findings = worked(venue_of(water), soundings_at(np.array([[80.0, 40], [120, 80]])[:n], np.full(n, 2.0)))
+    assert words in next(f.problem for f in findings if f.code == "few-readings")
+
+
+@pytest.mark.parametrize("depth_m", [0.3, 2.0, 9.0])
+def test_nothing_is_held_against_a_lone_reading(depth_m: float) -> None:
+    _, _, findings = worked(venue_of(rectangle(200, 120)), soundings_at(np.array([[4.0, 40]]), np.array([depth_m])))
+    assert not [f for f in findings if f.code == "misfit"]
+
+
+def test_a_reading_above_datum_is_said_to_be_above_it(
+    casts: tuple[Venue, np.ndarray, np.ndarray, list[str]],
+) -> None:
+    venue, xy, depth, peg = casts
+    spoilt = depth.copy()
+    deep = int(np.argmax(depth))
+    spoilt[deep] = -0.74
+    _, _, findings = worked(venue, soundings_at(xy, spoilt, peg=peg))
+    found = next(f for f in findings if f.code == "misfit" and f.place.row == deep + 2)
+    assert "0.74 m above datum" in found.problem
+
+
 def test_a_reading_out_of_use_is_compared_but_never_flagged(
     casts: tuple[Venue, np.ndarray, np.ndarray, list[str]],
 ) -> None:

@@ -92,6 +92,21 @@ def test_floats_come_from_the_readings_and_methods_from_the_table():
     assert Place("readings.csv", 2) in {r.place for r in given.readings}
 
 
+def test_an_edge_that_does_not_fit_is_told_as_an_edge():
+    rng = np.random.default_rng(5)
+    xy = scattered(WATER, 240, 5)
+    is_edge = np.arange(240) % 2 == 0
+    soundings = soundings_at(xy, bowl(WATER)(xy) + rng.normal(0, 0.05, 240) - 0.3 * is_edge, 0.05)
+    soundings.table.loc[is_edge, "method"] = "edge"
+    frame = WaterFrame(WATER)
+    found = cross_over(BOOK, soundings, fit_lake(frame, gather(VENUE, soundings, frame)))
+    told = {str(f) for f in bias_findings(found, soundings, BOOK) if f.code == "bias-method"}
+    assert any(
+        "water's edge of a low day lies" in words and "the day on which the edge was walked" in words for words in told
+    )
+    assert not any("method edge" in words for words in told)
+
+
 def test_survey_without_neighbours_has_no_biases():
     xy = np.array([[20.0, 20], [60, 20], [100, 20], [20, 60], [60, 60]])
     soundings = soundings_at(xy, np.full(5, 2.0), observer=list("ababa"))

@@ -124,3 +124,20 @@ def test_names_made_to_run_are_texts(read, name):
 @pytest.mark.parametrize("name", ["../outside.csv", "/etc/hostname", "a\\..\\b.csv", "C:pegs.csv"])
 def test_a_name_that_leads_out_of_the_folder_is_refused(refusal, name):
     assert "leads out of the venue folder" in refusal(f"name = \"Q\"\n[files]\npegs = '{name}'\n")
+
+
+@pytest.mark.parametrize(
+    "mark",
+    [*"\u061c\u200b\u200e\u200f\u2060\ufeff", *map(chr, range(0x202A, 0x202F)), *map(chr, range(0x2066, 0x206A))],
+)
+def test_marks_that_nobody_sees_neither_turn_a_name_round_nor_make_another(read, mark):
+    """Unicode UAX 9: marks of direction; characters of no width."""
+    book = read(readings__csv=f"peg,clock,distance (m),depth (m),note\n{mark}1{mark},12,10,1,a{mark}b\n")
+    assert [(r.peg, r.note) for r in book.readings] == [("1", "ab")]
+    assert found(book, "control-characters")
+
+
+@pytest.mark.parametrize("name", ["موقع", "اتاق\u200cها", "πέστροφα", "क\u200dष"])
+def test_letters_of_any_script_and_what_joins_them_stay(read, name):
+    book = read(readings__csv=f"peg,clock,distance (m),depth (m),note\n1,12,10,1,{name}\n")
+    assert book.readings[0].note == name

@@ -94,6 +94,8 @@ def test_only_a_name_is_needed_and_every_default_is_stated(read):
     ('name = "Q"\n[units]\ndpeth = "ft"', '"[units] dpeth": the key is not known'),
     ('name = "Q"\n[units]\ndepth = "fathoms"', "this is not a unit of length"),
     ('name = "Q"\n[units]\nstick_spacing = 12', 'Write it with its unit, like stick_spacing = "12 m"'),
+    ('name = "Q"\n[units]\nstick_spacing = "12 furlongs"', 'Correct it, like stick_spacing = "0.4 m"'),
+    ('name = "Q"\n[limits]\nsd = "some"', 'Correct it, like sd = "0.4 m"'),
     ('name = "Q"\n[units]\nstick_spacing = "0 m"', "a size is more than nothing"),
     ('name = "Q"\n[units]\ndeclination = 3', 'Write declination = "3E", or W'),
     ('name = "Q"\n[units]\nnorth = "south"', "not one of true, magnetic, grid"),
