@@ -31,7 +31,8 @@ Floats = NDArray[np.float64]
 
 MISTAKEN_FROM = 0.5
 """A reading that is more likely mistaken than sound shapes nothing."""
-SETTLING_ROUNDS = 2
+SETTLING_ROUNDS = (True, True, False)
+"""Whether readings may be set aside in a round; the last only lets them back in, so that none goes to and fro."""
 ACROSS_WIDER = 1.5
 """Where the nearest reading lies across land, the standard deviation is so much wider."""
 RUNS_ON_M = 30.0
@@ -40,6 +41,8 @@ most, is one standard deviation."""
 FORGOTTEN_M, FORGETTING_M = 8.0, 10.0
 """From the first distance beyond the nearest reading on, and over the second, the readings stop telling how
 this part of the lake differs from them: its depth may then vary as much again as theirs do."""
+LEAST_VAR = 1e-6
+"""A reading is foretold to no better than this, m2: rounding may leave less where hundreds share one spot."""
 CHUNK = 1024
 """Places a member is asked for at a time: bounds memory and fits the cache."""
 LOT = 32 * CHUNK
@@ -191,7 +194,7 @@ class LakeModel:
         n = int(self.kept.sum())
         mean, var = combined([(m[:n], v[:n]) for m, v in found])
         out_mean, out_sd = np.full(len(self.kept), np.nan), np.full(len(self.kept), np.nan)
-        out_mean[self.kept], out_sd[self.kept] = mean, np.sqrt(var)
+        out_mean[self.kept], out_sd[self.kept] = mean, np.sqrt(np.maximum(var, LEAST_VAR))
         out_mean[~self.kept], out_sd[~self.kept] = self.expected_of_aside()
         return out_mean, out_sd
 
@@ -259,8 +262,8 @@ def _average(tilts: list[Tilt]) -> Tilt:
 
 def _settled(model: LakeModel) -> LakeModel:
     """The model on those readings that are more likely sound than not, by what all members foretell of each."""
-    for _ in range(SETTLING_ROUNDS):
-        kept = _sound(model)
+    for may_go in SETTLING_ROUNDS:
+        kept = _sound(model) if may_go else _sound(model) | model.kept
         if (kept == model.kept).all():
             break
         data = model.evidence.data(model.tilt, kept)
@@ -316,8 +319,8 @@ def _fit_in_patches(
     members = list(pool.map(fit, MEMBERS))
     answers = sweep(ground, found.kept, found.tilt, members)
     model = _model_of(frame, ground, found.kept, found.tilt, answers)
-    for _ in range(SETTLING_ROUNDS):
-        kept = _sound(model)
+    for may_go in SETTLING_ROUNDS:
+        kept = _sound(model) if may_go else _sound(model) | model.kept
         changed = np.flatnonzero(kept != model.kept)
         if not len(changed):
             break

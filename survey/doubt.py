@@ -91,7 +91,8 @@ def doubt(depth_m: Floats, foretold_m: Floats, sd_m: Floats, figure_m: Floats) -
         What a bed made without the reading says that it should have been, and the standard deviation of
         that, the reading's own error included, metres.
     figure_m : ndarray, shape (n,)
-        The figure that was written (depth or setting), as read, metres; nan where the depth was not made of one.
+        The figure that was written (depth or setting), as read, metres; nan where the depth was not made of one: it is
+        then taken to fit no other unit.
 
     Returns
     -------
@@ -113,7 +114,6 @@ def doubt(depth_m: Floats, foretold_m: Floats, sd_m: Floats, figure_m: Floats) -
         beyond = np.minimum(deepest / np.maximum(depth_m[known], deepest), 1.0) ** 3
         anyhow = ANYWHERE * beyond / deepest + NEAR * np.exp(-np.abs(off) / NEAR_M) / (2.0 * NEAR_M)
         figure = figure_m[known]
-        anyhow = np.where(np.isnan(figure), anyhow / (ANYWHERE + NEAR), anyhow)
         rewritten = _rewritten(depth_m[known], figure)
         units = _of_units(rewritten, foretold_m[known], sd)
         mistaken = anyhow + units.sum(axis=0)

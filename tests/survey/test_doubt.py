@@ -24,10 +24,13 @@ def test_chances_are_as_often_right_as_they_say(share: float) -> None:
     foretold, sd = rng.uniform(0.5, 4.0, n), rng.uniform(0.05, 0.4, n)
     rare = rng.random(n) < RARE_SHARE
     depth = foretold + rng.normal(0, sd * np.where(rare, RARE_WIDER, 1.0))
-    wrong = rng.random(n) < share
-    near = rng.random(n) < NEAR / (NEAR + ANYWHERE)
-    depth = np.where(wrong, np.where(near, foretold + rng.laplace(0, NEAR_M, n), rng.uniform(0, 5.0, n)), depth)
-    found = doubt(depth, foretold, sd, np.full(n, np.nan))
+    wrong, kind = rng.random(n) < share, rng.random(n)
+    units = np.cumsum([ANYWHERE + NEAR, *(other.share for other in OTHER_UNITS)])
+    mistaken = np.where(kind < ANYWHERE, rng.uniform(0, 5.0, n), foretold + rng.laplace(0, NEAR_M, n))
+    for other, low, high in zip(OTHER_UNITS, units, units[1:], strict=False):
+        mistaken = np.where((kind >= low) & (kind < high), depth / other.factor, mistaken)
+    depth = np.where(wrong, mistaken, depth)
+    found = doubt(depth, foretold, sd, depth)
     assert found.chance.mean() == pytest.approx(share, abs=0.02)
     for low, high in ((0.1, 0.3), (0.3, 0.5), (0.5, 0.7), (0.7, 0.9), (0.9, 1.0)):
         these = (found.chance >= low) & (found.chance < high)
