@@ -1,7 +1,7 @@
 """Where on Earth a venue lies: zones south of the equator, the turn of the date, and national grids.
 
-Expected values: lon -2.31, lat 54.10 on the British grid (EPSG:27700) as the Helmert shift gives it, good to some metres
-without a grid file; UTM zone 60 south is EPSG:32760 (EPSG register).
+Expected values: lon -2.31, lat 54.10 on the British grid (EPSG:27700) as the Helmert shift gives it, good to some
+metres without a grid file; UTM zone 60 south is EPSG:32760 (EPSG register).
 """
 
 import json
