@@ -253,25 +253,30 @@ def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], No
         progress("fitting the bed")
         made = list(pool.map(lambda member: _fit_member(member, evidence, kept, across), MEMBERS))
     model = LakeModel(frame, evidence, kept, tuple(m for m, _ in made), _average([t for _, t in made]))
-    return _settled(model)
+    return _settled(model, _resting_on)
 
 
 def _average(tilts: list[Tilt]) -> Tilt:
     return Tilt(np.mean([t.slope for t in tilts], axis=0), np.mean([t.own_var for t in tilts], axis=0))
 
 
-def _settled(model: LakeModel) -> LakeModel:
+def _settled(model: LakeModel, resting_on: Callable[[LakeModel, NDArray[np.bool_]], LakeModel]) -> LakeModel:
     """The model on those readings that are more likely sound than not, by what all members foretell of each."""
     for may_go in SETTLING_ROUNDS:
         kept = _sound(model) if may_go else _sound(model) | model.kept
         if (kept == model.kept).all():
             break
-        data = model.evidence.data(model.tilt, kept)
-        patchwork, across = Patchwork.over(data.places.xy), model.frame.has_land_between
-        again = (Conditioned.on(m.fits[0].member, m.theta, data, patchwork, across=across) for m in model.members)
-        members = tuple(with_bounds(found, model.evidence.bounds, model.evidence.profile) for found in again)
-        model = replace(model, kept=kept, members=members)
+        model = resting_on(model, kept)
     return model
+
+
+def _resting_on(model: LakeModel, kept: NDArray[np.bool_]) -> LakeModel:
+    """The same members conditioned on other readings."""
+    data = model.evidence.data(model.tilt, kept)
+    patchwork, across = Patchwork.over(data.places.xy), model.frame.has_land_between
+    again = (Conditioned.on(m.fits[0].member, m.theta, data, patchwork, across=across) for m in model.members)
+    members = tuple(with_bounds(found, model.evidence.bounds, model.evidence.profile) for found in again)
+    return replace(model, kept=kept, members=members)
 
 
 def _sound(model: LakeModel) -> NDArray[np.bool_]:
@@ -285,8 +290,9 @@ def _sound(model: LakeModel) -> NDArray[np.bool_]:
     foretold, sd = model.left_out(np.arange(n)[:, None])
     chance = doubt(evidence.depth_m, foretold, sd, np.full(n, np.nan)).chance
     sound = evidence.trusted | (chance <= MISTAKEN_FROM)
-    z, suspects = np.abs(evidence.depth_m - foretold) / sd, np.flatnonzero(model.kept & ~sound)
-    sound[suspects[~worst_about(suspects, z, evidence.places.xy, model.kept)]] = True
+    z = np.where(model.kept, np.abs(evidence.depth_m - foretold) / sd, 0.0)
+    suspects = np.flatnonzero(model.kept & ~sound)
+    sound[suspects[~worst_about(suspects, z, evidence.places.xy)]] = True
     return sound
 
 
@@ -318,16 +324,13 @@ def _fit_in_patches(
 
     members = list(pool.map(fit, MEMBERS))
     answers = sweep(ground, found.kept, found.tilt, members)
-    model = _model_of(frame, ground, found.kept, found.tilt, answers)
-    for may_go in SETTLING_ROUNDS:
-        kept = _sound(model) if may_go else _sound(model) | model.kept
+
+    def resting_on(model: LakeModel, kept: NDArray[np.bool_]) -> LakeModel:
         changed = np.flatnonzero(kept != model.kept)
-        if not len(changed):
-            break
         touched = [patch for patch, uses in enumerate(ground.patchwork.uses) if np.isin(uses, changed).any()]
-        answers = sweep(ground, kept, found.tilt, members, (answers, touched))
-        model = _model_of(frame, ground, kept, found.tilt, answers)
-    return model
+        return _model_of(frame, ground, kept, found.tilt, sweep(ground, kept, found.tilt, members, (answers, touched)))
+
+    return _settled(_model_of(frame, ground, found.kept, found.tilt, answers), resting_on)
 
 
 def _model_of(frame: WaterFrame, ground: Ground, kept: NDArray[np.bool_], tilt: Tilt, answers: Answers) -> LakeModel:

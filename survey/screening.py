@@ -91,26 +91,22 @@ def _worst(found: Conditioned, evidence: Evidence, kept_at: Index) -> Index:
     z = np.abs(found.data.values[:n] - predicted[:n]) / np.sqrt(spread[:n])
     z = z / max(1.0, MAD_SD * float(np.median(z)))
     suspects = np.flatnonzero(z > DOUBTFUL_Z)
-    here = worst_about(suspects, z, evidence.places.xy[kept_at], np.ones(n, bool))
-    return np.asarray(kept_at[suspects[here]])
+    return np.asarray(kept_at[suspects[worst_about(suspects, z, evidence.places.xy[kept_at])]])
 
 
-def worst_about(suspects: Index, z: Floats, xy: Floats, among: Flags) -> Flags:
+def worst_about(suspects: Index, z: Floats, xy: Floats) -> Flags:
     """Which suspects misfit no less than any other reading near them, shape (k,).
 
     Parameters
     ----------
     suspects : ndarray of int, shape (k,)
     z : ndarray, shape (n,)
-        Standardised misfit of each reading, without sign.
+        Standardised misfit of each reading, without sign; nought for those that do not count.
     xy : ndarray, shape (n, 2)
         Places, metres.
-    among : ndarray of bool, shape (n,)
-        Readings that count.
     """
-    counted = np.where(among, z, 0.0)
     near = cKDTree(xy).query_ball_point(xy[suspects], SCREEN_CLEAR_M)
-    return np.array([z[k] >= counted[about].max() for k, about in zip(suspects, near, strict=True)], bool)
+    return np.array([z[k] >= z[about].max() for k, about in zip(suspects, near, strict=True)], bool)
 
 
 def _misfit_of_aside(found: Conditioned, evidence: Evidence, tilt: Tilt, kept: Flags) -> Floats:
@@ -184,7 +180,8 @@ def _set_aside(fit: Fitted, trusted: Flags, rounds: int) -> Flags:
     for _ in range(rounds):
         at = np.flatnonzero(kept)
         z = np.abs(left[at]) / np.sqrt(np.diag(precision)[at])
-        worst = at[_worst_nearby(z / max(1.0, MAD_SD * float(np.median(z))), data.places.xy[at])]
+        suspects = np.flatnonzero(z > DOUBTFUL_Z * max(1.0, MAD_SD * float(np.median(z))))
+        worst = at[suspects[worst_about(suspects, z, data.places.xy[at])]]
         worst = worst[~trusted[worst]]
         if not len(worst):
             break
@@ -199,12 +196,6 @@ def _set_aside(fit: Fitted, trusted: Flags, rounds: int) -> Flags:
     out = np.zeros(len(data), bool)
     out[aside[~back]] = True
     return out
-
-
-def _worst_nearby(z: Floats, xy: Floats) -> Index:
-    suspects = np.flatnonzero(z > DOUBTFUL_Z)
-    near = np.hypot(*(xy[suspects, None, :] - xy[None, :, :]).T).T <= SCREEN_CLEAR_M
-    return np.asarray(suspects[z[suspects] >= np.where(near, z, 0.0).max(axis=1, initial=0.0)])
 
 
 def _without(fit: Fitted, weighed: Floats, aside: Index) -> tuple[Floats, Floats]:
