@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 
 RARE_SHARE, RARE_WIDER = 0.03, 2.2
 """So many sound readings stand on something that nothing around them shows; their misfit is so much wider."""
+RARE_READINGS = 1000.0
+"""How many readings that share weighs: where a bed is closely plumbed few stand so, and a large survey tells."""
 PRIOR_SHARE, PRIOR_READINGS = 0.03, 100.0
 """The share of mistaken readings before a survey is looked at, and how many readings that belief weighs."""
 MOST_SHARE = 0.2
@@ -101,7 +103,7 @@ def doubt(depth_m: Floats, foretold_m: Floats, sd_m: Floats, figure_m: Floats) -
     Notes
     -----
     Bayes' rule on the mixture ``(1 - e) [(1 - r) N(s) + r N(w s)] + e [a / D + b Laplace + units]`` of the misfit, with
-    the share ``e`` the posterior mode under a Beta-like prior, by expectation and maximisation (Dempster, Laird
+    the shares ``e`` and ``r`` posterior modes under Beta-like priors, by expectation and maximisation (Dempster, Laird
     and Rubin 1977). The constants are ours, chosen on simulated surveys with seeded mistakes.
     """
     known = np.isfinite(depth_m) & np.isfinite(foretold_m) & (sd_m > 0)
@@ -109,7 +111,7 @@ def doubt(depth_m: Floats, foretold_m: Floats, sd_m: Floats, figure_m: Floats) -
     unit, mended = np.full(len(depth_m), -1, np.intp), np.full(len(depth_m), np.nan)
     if known.any():
         off, sd = (depth_m - foretold_m)[known], sd_m[known]
-        sound = (1.0 - RARE_SHARE) * _normal(off, sd) + RARE_SHARE * _normal(off, RARE_WIDER * sd)
+        sound = _normal(off, sd), _normal(off, RARE_WIDER * sd)
         deepest = max(DEEPER * float(np.quantile(foretold_m[known], DEEPEST_SHARE)), 1.0)
         beyond = np.minimum(deepest / np.maximum(depth_m[known], deepest), 1.0) ** 3
         anyhow = ANYWHERE * beyond / deepest + NEAR * np.exp(-np.abs(off) / NEAR_M) / (2.0 * NEAR_M)
@@ -139,15 +141,18 @@ def _of_units(rewritten: Floats, foretold_m: Floats, sd: Floats) -> Floats:
     return np.nan_to_num(scale * _normal(rewritten - foretold_m, sd))
 
 
-def _chance(sound: Floats, mistaken: Floats) -> Floats:
-    share = PRIOR_SHARE
+def _chance(sound: tuple[Floats, Floats], mistaken: Floats) -> Floats:
+    """Chances, with the shares of mistaken and of rare sound readings learnt from all."""
+    share, rare, n = PRIOR_SHARE, RARE_SHARE, len(mistaken)
     while True:
-        chance = share * mistaken / (share * mistaken + (1.0 - share) * sound)
-        learnt = float(chance.sum() + PRIOR_SHARE * PRIOR_READINGS) / (len(chance) + PRIOR_READINGS)
-        learnt = min(learnt, MOST_SHARE)
-        if abs(learnt - share) < LEARNT_TO:
+        plain, wide, wrong = (1 - share) * (1 - rare) * sound[0], (1 - share) * rare * sound[1], share * mistaken
+        chance = wrong / (plain + wide + wrong)
+        widely = wide / (plain + wide + wrong)
+        learnt = min(float(chance.sum() + PRIOR_SHARE * PRIOR_READINGS) / (n + PRIOR_READINGS), MOST_SHARE)
+        seldom = float(widely.sum() + RARE_SHARE * RARE_READINGS) / (n - float(chance.sum()) + RARE_READINGS)
+        if abs(learnt - share) + abs(seldom - rare) < LEARNT_TO:
             return np.asarray(chance)
-        share = learnt
+        share, rare = learnt, seldom
 
 
 def _normal(off: Floats, sd: Floats) -> Floats:
