@@ -9,19 +9,17 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import MultiPolygon, Polygon
 
 from survey.fixes import Geometry
+from survey.sight import Sight
 from survey.venue import Peg
 
 Floats = NDArray[np.float64]
 
 HARD_DEG = 90
 """Hard left and hard right of straight out."""
-SIGHT_FROM_M = 6.0
-"""Water that begins further from the peg along a cast is not its own."""
 
 
 @dataclass(frozen=True)
@@ -74,16 +72,18 @@ def cast_at(angle_deg: float, out_m: float) -> tuple[float, float]:
     return out_m * math.sin(math.radians(angle_deg)), out_m * math.cos(math.radians(angle_deg))
 
 
-def in_sight(water: shapely.Geometry, reach_m: float) -> dict[int, float]:
-    """For each whole degree from hard left to hard right, how far out the peg sees over water; 0 for not at all."""
-    seen = {}
-    for angle in range(-HARD_DEG, HARD_DEG + 1):
-        met = LineString([(0.0, 0.0), cast_at(angle, reach_m)]).intersection(water)
-        ends = sorted(
-            sorted(math.hypot(*part.coords[k]) for k in (0, -1)) for part in shapely.get_parts(met) if part.length > 0
-        )
-        seen[angle] = ends[0][1] if ends and ends[0][0] <= SIGHT_FROM_M else 0.0
-    return seen
+def in_sight(water: MultiPolygon, reach_m: float) -> dict[int, float]:
+    """For each whole degree from hard left to hard right, how far out the peg sees over water; 0 for not at all.
+
+    Parameters
+    ----------
+    water : MultiPolygon
+        In metres right and ahead of the peg.
+    reach_m : float
+    """
+    angles = range(-HARD_DEG, HARD_DEG + 1)
+    ends = np.array([cast_at(angle, reach_m) for angle in angles])
+    return dict(zip(angles, Sight(water).furthest_m(np.zeros(2), ends).tolist(), strict=True))
 
 
 def seen_area(seen: dict[int, float]) -> Polygon:

@@ -7,7 +7,20 @@ from __future__ import annotations
 
 from typing import Any
 
-from survey import fall, feed, floats, levelplumb, margins, shot, shotting, spots, waterlevel, whatnext, wind
+from survey import (
+    fall,
+    feed,
+    floats,
+    levelplumb,
+    margins,
+    shot,
+    shotting,
+    sight,
+    spots,
+    waterlevel,
+    whatnext,
+    wind,
+)
 from survey.readings import Fieldbook
 from survey.rigging import SHALLOW_M, USUAL_SHOT
 from survey.ruler import FAR_M, NEAR_M
@@ -24,6 +37,7 @@ def rules(venue: Venue) -> Json:
     return {
         **_settings(), **_casts(venue.spreads),
         "longest_float_m": LONGEST_FLOAT_M, "steep_m": margins.STEEP_M, "most_rise_m": waterlevel.MOST_RISE_M,
+        "sight": {"bank_m": sight.BANK_M, "traced_m": sight.TRACED_M, "touch_m": sight.TOUCH_M, "aside": sight.ASIDE},
         "shot": _shot(), "fall": _fall(), "wind": _wind(), "plumb": _plumb(venue.spreads), "next": _next(),
     }  # fmt: skip
 

@@ -139,7 +139,7 @@ def bank_survey(lake: Lake, seed: int, dense: bool, blunders: float = 0.0) -> tu
     ]
     table = np.array(meant)
     there = table[:, 3:] + _offset(table[:, 1], table[:, 2])
-    seen = shapely.contains_xy(lake.water, there[:, 0], there[:, 1]) & frame.in_sight(table[:, 3:], there)
+    seen = shapely.contains_xy(lake.water, there[:, 0], there[:, 1]) & frame.sight.over_water(table[:, 3:], there)
     table, there = table[seen], there[seen]
     fell = table[:, 3:] + _offset(
         table[:, 1] + rng.normal(0, 4, len(table)), table[:, 2] * (1 + rng.normal(0, 0.04, len(table)))

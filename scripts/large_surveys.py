@@ -193,7 +193,7 @@ def _cast(frame: WaterFrame, pegs: Floats, facing: Floats, count: int, rng: np.r
     aimed = azimuth + rng.uniform(-CLOCK_DEG / 2, CLOCK_DEG / 2, count)
     fell = pegs[peg] + _offset(aimed, far * (1 + rng.normal(0, DISTANCE_SHARE, count)))
     wet = shapely.contains_xy(frame.water, *spot.T) & shapely.contains_xy(frame.water, *fell.T)
-    wet[wet] = frame.in_sight(pegs[peg[wet]] + 0.02 * (spot - pegs[peg])[wet], spot[wet])
+    wet[wet] = frame.sight.over_water(pegs[peg[wet]] + 0.02 * (spot - pegs[peg])[wet], spot[wet])
     return Spots(spot[wet], fell[wet], np.column_stack([peg, azimuth, far])[wet])
 
 

@@ -165,7 +165,7 @@ class LakeModel:
         if not self.frame.has_land_between:
             return np.zeros(len(places), bool)
         _, nearest = self._readings_tree.query(places.xy)
-        return ~self.frame.in_sight(places.xy, self.evidence.places.xy[self.kept][nearest])
+        return ~self.frame.sight.over_water(places.xy, self.evidence.places.xy[self.kept][nearest])
 
     @cached_property
     def _readings_tree(self) -> cKDTree:
@@ -245,6 +245,7 @@ def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], No
     """
     across = frame.has_land_between
     ground = Ground.of(evidence, across)
+    # Many small factors: threads of the linear algebra would wait for one another longer than they reckon.
     with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
         progress("looking for readings that do not fit")
         if ground is not None:
@@ -252,8 +253,8 @@ def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], No
         kept = screened(evidence, across)
         progress("fitting the bed")
         made = list(pool.map(lambda member: _fit_member(member, evidence, kept, across), MEMBERS))
-    model = LakeModel(frame, evidence, kept, tuple(m for m, _ in made), _average([t for _, t in made]))
-    return _settled(model, _resting_on)
+        model = LakeModel(frame, evidence, kept, tuple(m for m, _ in made), _average([t for _, t in made]))
+        return _settled(model, _resting_on)
 
 
 def _average(tilts: list[Tilt]) -> Tilt:

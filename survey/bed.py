@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -15,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from shapely.geometry import MultiPolygon
 
 from survey.errors import BedError
+from survey.sight import Sight
 
 Sampler = Callable[[NDArray[np.float64], int, int], NDArray[np.float64]]
 """Beds at spots (m, 2), so many, from a seed: depths in metres, shape (n, m)."""
@@ -187,5 +189,8 @@ class Bed:
 
     def _in_sight(self, e: float, n: float, rows: NDArray[np.intp], cols: NDArray[np.intp]) -> NDArray[np.bool_]:
         ends = np.column_stack([self.grid.eastings[cols], self.grid.northings[rows]])
-        lines = shapely.linestrings([[[e, n], end] for end in ends])
-        return np.asarray(shapely.covers(self.water, lines))
+        return self._sight.over_water(np.broadcast_to([e, n], ends.shape), ends)
+
+    @cached_property
+    def _sight(self) -> Sight:
+        return Sight(self.water)

@@ -81,7 +81,7 @@ def _sides(peg: Peg, azimuths: np.ndarray, venue: Venue, shore: Shore) -> Iterat
 def _open_water(peg: Peg, azimuth_deg: float, shore: Shore) -> bool:
     turn = math.radians(azimuth_deg)
     spot = (peg.easting + NEEDED_M * math.sin(turn), peg.northing + NEEDED_M * math.cos(turn))
-    return shore.outside_m(*spot) == 0 and shore.in_sight((peg.easting, peg.northing), spot)
+    return shore.outside_m(*spot) == 0 and shore.sight.from_peg((peg.easting, peg.northing), spot)
 
 
 def _stale(fieldbook: Fieldbook) -> Iterator[Finding]:

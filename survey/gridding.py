@@ -89,17 +89,18 @@ def within_reach(venue: Venue, frame: WaterFrame, xy: NDArray[np.float64]) -> ND
     reached = np.zeros(len(xy), bool)
     if not venue.pegs:
         return reached
-    stands = _on_water(frame, np.array([[p.easting, p.northing] for p in venue.pegs]))
+    pegs = np.array([[p.easting, p.northing] for p in venue.pegs])
+    stands = _on_water(frame, pegs)
     distance, nearest = cKDTree(stands).query(xy, k=min(len(stands), 8), distance_upper_bound=venue.limits.reach_m)
     distance, nearest = distance.reshape(len(xy), -1), nearest.reshape(len(xy), -1)
     for k in range(distance.shape[1]):
         asked = np.flatnonzero(~reached & np.isfinite(distance[:, k]))
-        reached[asked] = frame.in_sight(stands[nearest[asked, k]], xy[asked])
+        reached[asked] = frame.sight.from_pegs(pegs[nearest[asked, k]], xy[asked])
     return reached
 
 
 def _on_water(frame: WaterFrame, xy: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Pegs moved to the nearest water: a peg stands on the bank, its angler looks at the lake."""
+    """Pegs moved to the nearest water: reach is measured from where a cast meets it."""
     lines = shapely.shortest_line(frame.water, shapely.points(xy))
     return np.asarray(shapely.get_coordinates(shapely.get_point(lines, 0)))
 
@@ -121,7 +122,7 @@ def _split(grid: Grid, wet: NDArray[np.bool_], frame: WaterFrame) -> NDArray[np.
             i, j = np.nonzero(both)
             start = np.column_stack([grid.eastings[j + aj], grid.northings[i + ai]])
             end = np.column_stack([grid.eastings[j + bj], grid.northings[i + bi]])
-            split[i, j] |= ~frame.in_sight(start, end)
+            split[i, j] |= ~frame.sight.over_water(start, end)
     return split
 
 

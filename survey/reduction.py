@@ -164,7 +164,7 @@ def _behind_land(soundings: Sequence[Sounding], findings: list[Finding], ground:
     kept = list(soundings)
     stands = np.array([(peg.easting, peg.northing) for _, peg in sighted], float).reshape(-1, 2)
     spots = [(kept[number].placed.easting, kept[number].placed.northing) for number, _ in sighted]
-    seen = ground.shore.all_in_sight(stands, np.array(spots, float).reshape(-1, 2))
+    seen = ground.shore.sight.from_pegs(stands, np.array(spots, float).reshape(-1, 2))
     for k in np.flatnonzero(~seen):
         number, peg = sighted[k]
         reading = kept[number].reading

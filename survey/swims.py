@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from survey.bed import Bed
 from survey.fixes import Geometry
-from survey.landing import BANK_M, Shore
+from survey.landing import Shore
+from survey.sight import BANK_M
 from survey.spots import Spot, is_surveyed
 from survey.units import FOOT_M
 from survey.venue import Peg, Venue
@@ -116,7 +117,7 @@ def _swim_end(peg: Peg, venue: Venue, line: tuple[NDArray[np.float64], ...], sta
         if np.isnan(depth[k]):
             return k
         spot = (float(e[k]), float(n[k]))
-        if any(near[k] and shore.in_sight((other.easting, other.northing), spot) for other, near in rivals):
+        if any(near[k] and shore.sight.from_peg((other.easting, other.northing), spot) for other, near in rivals):
             return k
     return len(e)
 

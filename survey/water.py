@@ -16,6 +16,8 @@ from scipy.sparse.csgraph import dijkstra
 from scipy.spatial import cKDTree
 from shapely.geometry import MultiPolygon
 
+from survey.sight import Sight
+
 Floats = NDArray[np.float64]
 
 LATTICE_NODES = 2500
@@ -121,19 +123,10 @@ class WaterFrame:
         out[index[0]] = distance
         return out
 
-    def in_sight(self, start: Floats, end: Floats) -> NDArray[np.bool_]:
-        """Whether the straight line between two spots stays on the water, shape (n,).
-
-        A millimetre is forgiven, so that a spot on the shore sees the lake before it.
-        """
-        lines = shapely.linestrings(np.stack([start, end], axis=1))
-        return np.asarray(shapely.covers(self._forgiving, lines))
-
     @cached_property
-    def _forgiving(self) -> shapely.Geometry:
-        grown = self.water.buffer(1e-3, quad_segs=1)
-        shapely.prepare(grown)
-        return grown
+    def sight(self) -> Sight:
+        """Who sees what over this water."""
+        return Sight(self.water)
 
     def shore_points(self, spacing_m: float) -> Floats:
         """Points along every shore at about even spacing, shape (n, 2)."""
@@ -193,7 +186,7 @@ class WaterFrame:
         length = np.linalg.norm(nodes[pairs[:, 0]] - nodes[pairs[:, 1]], axis=1)
         shore = self.shore_m(nodes)
         clear = shore[pairs[:, 0]] > length
-        clear[~clear] = self.in_sight(nodes[pairs[~clear, 0]], nodes[pairs[~clear, 1]])
+        clear[~clear] = self.sight.over_water(nodes[pairs[~clear, 0]], nodes[pairs[~clear, 1]])
         pairs, length = pairs[clear], length[clear]
         return coo_matrix((length, (pairs[:, 0], pairs[:, 1])), shape=(len(nodes), len(nodes)))
 
@@ -210,7 +203,7 @@ class WaterFrame:
             # Nothing stands nearer than the shore.
             some = np.flatnonzero((weight[:, k] > 0) & (shore_m <= distance[:, k]))
             if len(some):
-                weight[some, k] *= self.in_sight(xy[some], nodes[index[some, k]])
+                weight[some, k] *= self.sight.over_water(xy[some], nodes[index[some, k]])
         total = weight.sum(axis=1)
         lost = total <= 0
         if lost.any():

@@ -9,6 +9,7 @@ from functools import cached_property
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from threadpoolctl import threadpool_limits
 
 from survey.average import fit_lake
 from survey.bed import Bed
@@ -104,10 +105,14 @@ class WorkedSurvey:
         return (days[0], days[-1]) if days else None
 
 
+@threadpool_limits.wrap(limits=1)
 def work_up(
     fieldbook: Fieldbook, settings: Settings | None = None, progress: Callable[[str], None] | None = None
 ) -> WorkedSurvey:
     """Work a survey up: reduce, fit, grid, check, draw lines, choose spots.
+
+    The linear algebra keeps to one thread throughout: its matrices are many and small, and results
+    do not depend on how many processors there are.
 
     Parameters
     ----------

@@ -1,6 +1,6 @@
 // The bed as the survey's program reads it: the same grid, the same weights, the same sight over water.
 
-const SIGHT_FROM_PEG_M = 3;
+const NOTHING_M = 1e-6;
 
 class Bed {
   constructor(depth, sd, flags, xy) {
@@ -79,14 +79,27 @@ class Bed {
     return inside;
   }
 
+  // Sight over water: the rule of survey's Sight, with its numbers.
   sees(e1, n1, e2, n2) {
-    return this.inWater(e1, n1) && this.inWater(e2, n2) && this.landBetween(e1, n1, e2, n2).length === 0;
+    return this.landOn(e1, n1, e2, n2).every(([from, to]) => to - from <= DATA.rules.sight.touch_m);
   }
 
-  // A peg stands on the bank: what lies within its first steps does not block it.
+  // The bank on which a peg stands hides nothing, and the line may pass a little to either side.
   pegSees(peg, e, n) {
-    const length = Math.hypot(e - peg.e, n - peg.n);
-    return this.landBetween(peg.e, peg.n, e, n).every(([, end]) => end * length <= SIGHT_FROM_PEG_M);
+    const { bank_m, traced_m, aside } = DATA.rules.sight;
+    const length = Math.max(Math.hypot(e - peg.e, n - peg.n), NOTHING_M);
+    const right = [(n - peg.n) / length, (peg.e - e) / length];
+    return aside.some((share) => {
+      const [de, dn] = right.map((part) => part * share * traced_m);
+      const land = this.landOn(peg.e + de, peg.n + dn, e + de, n + dn).filter(([from, to]) => to - from > NOTHING_M);
+      return land.length === 0 || (land.length === 1 && land[0][0] <= traced_m && land[0][1] <= bank_m);
+    });
+  }
+
+  // Stretches of a line that lie on land, metres from its start.
+  landOn(e1, n1, e2, n2) {
+    const length = Math.hypot(e2 - e1, n2 - n1);
+    return this.landBetween(e1, n1, e2, n2).map((share) => share.map((part) => part * length));
   }
 
   // Parts of a line that lie on land, as shares of its length.

@@ -261,6 +261,7 @@ window.lakeplumb.ready = Bed.load().then((bed) => {
   window.lakeplumb.call = (name, ...values) => FORMULAS[name](...values);
   window.lakeplumb.fetch = (e, n, azimuth_deg) => effectiveFetch(bed, e, n, azimuth_deg);
   window.lakeplumb.shelter = (from_deg) => pegsByShelter(bed, from_deg).map(({ peg, ...s }) => ({ ...s, peg: peg.name }));
+  window.lakeplumb.sees = (k, spots) => spots.map(([e, n]) => bed.pegSees(DATA.pegs[k], e, n));
   window.lakeplumb.section = (from, to) => samplesBetween(bed, [from, to], page.today.now.rise_m);
   window.lakeplumb.plumb = (asked, found_m) => plumbAt(bed, castQuestion(pegNamed(asked.peg), ...directionAsked(asked), asked.distance_m, asked.by || "estimated"), found_m);
   layPrintChart();

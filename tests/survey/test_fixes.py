@@ -13,9 +13,10 @@ from shapely.geometry import LineString, MultiPolygon, Point, box
 
 from survey.errors import Place, PlacingError
 from survey.fixes import Geometry, declination_deg, true_from_magnetic
-from survey.landing import BANK_M, TRACED_M, Shore
+from survey.landing import Shore
 from survey.placing import Ground, LeftOutError, direction_sd_deg, distance_sd_m, placed
 from survey.readings import Cast, Direction, Fix, Moment, Reading
+from survey.sight import BANK_M, TRACED_M
 from survey.venue import Peg, Spreads, Venue
 
 # Invented water in the middle of the North Sea, 120 m by 80 m, with an island.
@@ -235,11 +236,11 @@ def test_pulled_to_the_nearest_water_and_onto_it(x, y, to):
     ids=["before", "behind", "past", "bank", "far bank", "grazing", "clipping"],
 )
 def test_land_hides_what_lies_behind_it_but_not_the_peg_s_own_bank(peg, spot, sees):
-    assert SHORE.in_sight(at(*peg), at(*spot)) is sees
+    assert SHORE.sight.from_peg(at(*peg), at(*spot)) is sees
 
 
 def test_a_peg_on_a_spot_sees_it():
-    assert SHORE.in_sight(at(10, 10), at(10, 10))
+    assert SHORE.sight.from_peg(at(10, 10), at(10, 10))
 
 
 # --- many at once ---
@@ -280,13 +281,34 @@ ROUGH = Shore(MultiPolygon([part.buffer(3).simplify(0.2) for part in WATER.geoms
 @given(PAIRS, st.sampled_from([SHORE, ROUGH]))
 def test_many_lines_of_sight_are_what_the_outline_taken_off_each_says(pairs, shore):
     pegs, spots = np.array([(at(*peg), at(*spot)) for peg, spot in pairs]).swapaxes(0, 1)
-    clear = shore.water.buffer(TRACED_M)
-    for peg, spot, seen in zip(pegs, spots, shore.all_in_sight(pegs, spots), strict=True):
-        land = LineString([peg, spot]).difference(clear)
-        leading = next((p.length for p in shapely.get_parts(land) if p.distance(Point(peg)) < 1e-6), 0.0)
+    for peg, spot, seen in zip(pegs, spots, shore.sight.from_pegs(pegs, spots), strict=True):
+        says = [sees_by_definition(shore.water, peg, spot, more) for more in (-1e-6, 1e-6)]
         # At the limits themselves rounding decides.
-        if min(abs(leading - BANK_M), abs(land.length - leading - 1e-6)) > 1e-7:
-            assert seen == (leading <= BANK_M and land.length - leading < 1e-6)
+        if says[0] == says[1]:
+            assert seen == says[0]
+
+
+def sees_by_definition(water, peg, spot, more: float) -> bool:
+    """The rule for one line, written down anew: a bank at the start and nothing else, or the same a little aside."""
+    length = math.dist(peg, spot)
+    right = np.array([spot[1] - peg[1], peg[0] - spot[0]]) / max(length, 1e-9)
+    for share in (0, 0.5, -0.5, 1, -1):
+        start, end = (point + share * TRACED_M * right for point in (peg, spot))
+        line = LineString([start, end])
+        land = [part for part in shapely.get_parts(line.difference(water.buffer(more))) if part.length > 1e-6]
+        spans = [sorted(line.project(Point(part.coords[k])) for k in (0, -1)) for part in land]
+        if not spans or (len(spans) == 1 and spans[0][0] <= TRACED_M + more and spans[0][1] <= BANK_M + more):
+            return True
+    return False
+
+
+@pytest.mark.parametrize(("width_m", "hides"), [(0.4, True), (2.0, True), (6.0, True)])
+def test_a_spit_hides_what_lies_behind_it_however_thin(width_m, hides):
+    spit = shapely.box(WEST + 20, SOUTH - 1, WEST + 20 + width_m, SOUTH + 60)
+    shore = Shore(MultiPolygon([WATER.geoms[0].difference(spit)]))
+    assert shore.sight.from_peg(at(0, 20), at(40, 20)) is not hides
+    assert shore.sight.from_peg(at(0, 20), at(19, 20))
+    assert shore.sight.from_peg(at(0, 62), at(45, 62))
 
 
 @given(st.lists(st.tuples(XS, YS, st.floats(0, 360)), min_size=1, max_size=12), st.sampled_from([SHORE, ROUGH]))

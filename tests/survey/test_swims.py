@@ -61,10 +61,10 @@ def test_every_spot_of_the_demo_lies_in_sight_within_reach_in_its_peg_s_own_swim
         at, peg = (spot.easting, spot.northing), venue.peg(spot.peg)
         own = np.hypot(at[0] - peg.easting, at[1] - peg.northing)
         assert spot.distance_m <= venue.limits.reach_m
-        assert shore.in_sight((peg.easting, peg.northing), at)
+        assert shore.sight.from_peg((peg.easting, peg.northing), at)
         for other in venue.pegs:
             near = np.hypot(at[0] - other.easting, at[1] - other.northing) < own - 0.1
-            assert not (near and shore.in_sight((other.easting, other.northing), at))
+            assert not (near and shore.sight.from_peg((other.easting, other.northing), at))
 
 
 def test_margins_are_two_feet_deep_and_surveyed(demo_worked, spots):

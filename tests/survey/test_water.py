@@ -36,7 +36,7 @@ def test_sight_is_blocked_by_land_and_not_by_the_shore_one_stands_on() -> None:
     frame = WaterFrame(with_spit())
     start = np.array([[50.0, 10], [50, 70], [0, 40]])
     end = np.array([[70.0, 10], [70, 70], [30, 40]])
-    assert frame.in_sight(start, end).tolist() == [False, True, True]
+    assert frame.sight.over_water(start, end).tolist() == [False, True, True]
 
 
 def test_shore_points_lie_on_every_ring_evenly() -> None:
