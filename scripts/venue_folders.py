@@ -40,7 +40,8 @@ def write_folder(book: Fieldbook, folder: Path) -> None:
         ]  # fmt: skip
     (folder / "venue.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
     (folder / "outline.geojson").write_text(_outline(book), encoding="utf-8")
-    _write(folder / "pegs.csv", [["Peg", "Lon", "Lat"], *([p.name, f"{p.lon:.7f}", f"{p.lat:.7f}"] for p in venue.pegs)])
+    pegs = [[peg.name, f"{peg.lon:.7f}", f"{peg.lat:.7f}"] for peg in venue.pegs]
+    _write(folder / "pegs.csv", [["Peg", "Lon", "Lat"], *pegs])
     levels = [[level.when.day, "12:00", f"{level.shown_m:.2f}"] for level in book.levels]
     _write(folder / "levels.csv", [["Date", "Time", "Level (m)"], *levels])
     sheets = defaultdict(list)

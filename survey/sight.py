@@ -110,7 +110,7 @@ class Sight:
         for share in ASIDE:
             aside = _aside(start, ends, share * TRACED_M)
             found.append(self._first_water_m(start + aside, ends + aside))
-        return np.max(found, axis=0)
+        return np.asarray(np.max(found, axis=0))
 
     def _first_water_m(self, pegs: FloatArray, ends: FloatArray) -> FloatArray:
         """Where on each line the first water ends that begins within a bank of its start; 0 where none does."""
@@ -139,7 +139,7 @@ def _aside(start: FloatArray, end: FloatArray, by_m: float) -> FloatArray:
     """What moves lines so far to their right, shape (n, 2)."""
     run = end - start
     length = np.maximum(np.hypot(*run.T), _NOTHING_M)
-    return by_m / length[:, None] * np.column_stack([run[:, 1], -run[:, 0]])
+    return np.asarray(by_m / length[:, None] * np.column_stack([run[:, 1], -run[:, 0]]))
 
 
 def _only_bank(land: NDArray[np.object_], starts: NDArray[np.object_]) -> NDArray[np.bool_]:
@@ -149,4 +149,7 @@ def _only_bank(land: NDArray[np.object_], starts: NDArray[np.object_]) -> NDArra
     start = starts[of_line]
     bank = (shapely.distance(parts, start) <= TRACED_M) & (shapely.hausdorff_distance(parts, start) <= BANK_M)
     stretches = np.bincount(of_line, minlength=len(land))
-    return (stretches == 0) | ((stretches == 1) & (np.bincount(of_line, bank, minlength=len(land)) == 1))
+    seen: NDArray[np.bool_] = (stretches == 0) | (
+        (stretches == 1) & (np.bincount(of_line, bank, minlength=len(land)) == 1)
+    )
+    return seen

@@ -105,7 +105,6 @@ class WorkedSurvey:
         return (days[0], days[-1]) if days else None
 
 
-@threadpool_limits.wrap(limits=1)
 def work_up(
     fieldbook: Fieldbook, settings: Settings | None = None, progress: Callable[[str], None] | None = None
 ) -> WorkedSurvey:
@@ -126,7 +125,12 @@ def work_up(
     BedError
         No bed can be made: no reading with a depth can be used, or the cell is unworkable.
     """
-    settings, told, venue = settings or Settings(), progress or (lambda _: None), fieldbook.venue
+    with threadpool_limits(1):
+        return _worked_up(fieldbook, settings or Settings(), progress or (lambda _: None))
+
+
+def _worked_up(fieldbook: Fieldbook, settings: Settings, told: Callable[[str], None]) -> WorkedSurvey:
+    venue = fieldbook.venue
     told("reducing readings to the datum")
     soundings, reduced = reduce(fieldbook)
     frame = WaterFrame(venue.water)

@@ -10,7 +10,7 @@ import shapely
 from conftest import ask
 from made_survey import made_survey
 
-from maps.fanframe import FanFrame, in_sight
+from maps.fanframe import FanFrame, cast_at, in_sight
 from maps.webmap import page_html
 from survey.fixes import Geometry
 from survey.sight import BANK_M, TRACED_M, Sight
@@ -39,7 +39,7 @@ def stepped_back(back_m: float) -> WorkedSurvey:
     return replace(worked, fieldbook=replace(worked.fieldbook, venue=venue), spots=())
 
 
-def undecided(sight: Sight, water: shapely.Geometry, peg: Peg, spots: np.ndarray) -> np.ndarray:
+def undecided(water: shapely.Geometry, peg: Peg, spots: np.ndarray) -> np.ndarray:
     """Spots of which a slightly larger or smaller tolerance would say otherwise."""
     stands = np.broadcast_to([peg.easting, peg.northing], spots.shape)
     both = [Sight(water.buffer(by)).from_pegs(stands, spots) for by in (-GRAZES_M, GRAZES_M)]
@@ -59,7 +59,7 @@ def test_page_and_command_see_the_same_from_pegs_that_stand_back(back_m, opened,
         spots = spots[shapely.contains_xy(worked.venue.water, *spots.T)]
         ours = sight.from_pegs(np.broadcast_to([peg.easting, peg.northing], spots.shape), spots)
         page_says = np.array(page.evaluate("([k, spots]) => window.lakeplumb.sees(k, spots)", [k, spots.tolist()]))
-        sure = ~undecided(sight, worked.venue.water, peg, spots)
+        sure = ~undecided(worked.venue.water, peg, spots)
         np.testing.assert_array_equal(page_says[sure], ours[sure], err_msg=f"peg {peg.name}")
         seen_some, hidden_some = seen_some + int(ours.sum()), hidden_some + int((~ours).sum())
     assert seen_some > 300
@@ -87,9 +87,9 @@ def test_the_drawn_fan_sees_water_straight_out_of_a_peg_set_back(back_m):
     sight = Sight(venue.water)
     for angle, out in seen.items():
         if out > TRACED_M + BANK_M:
-            e, n = frame.venue(*(np.array([v]) for v in (out * np.sin(np.radians(angle)), out * np.cos(np.radians(angle)))))
-            inside = (peg.easting + 0.98 * (e[0] - peg.easting), peg.northing + 0.98 * (n[0] - peg.northing))
-            assert sight.from_peg((peg.easting, peg.northing), inside), angle
+            right, ahead = cast_at(angle, 0.98 * out)
+            e, n = frame.venue(np.array([right]), np.array([ahead]))
+            assert sight.from_peg((peg.easting, peg.northing), (float(e[0]), float(n[0]))), angle
     assert seen[0] > 30
     assert seen[0] == pytest.approx(stepped(venue.water, frame, 0.0, 45.0), abs=0.05)
 
