@@ -1,5 +1,5 @@
 """``python -m maps`` is ``lakeplumb``."""
 
-from maps.commandline import main
+from maps.cli.main import main
 
 main(prog_name="lakeplumb")

@@ -17,30 +17,30 @@ from typing import Any
 from markupsafe import Markup
 
 import survey
-from maps.atomic import whole_folder
-from maps.backdrop import Backdrop
-from maps.crowd import crowd_geojson
-from maps.enquiry import spot_answers
-from maps.exports import write_settings
-from maps.fandrawing import Lake
-from maps.frame import fit_frame
-from maps.geopackage import write_geopackage
-from maps.guide import Printing, guide_pdf
-from maps.overlay import sample, unsurveyed
-from maps.page_body import filled, frame_values, own_text
-from maps.page_data import margin_data
-from maps.pegpage import peg_page
-from maps.placeless import crs_of_files, is_placeless, without_place
-from maps.publiccopy import public_copy
-from maps.rasters import write_raster
-from maps.summary import MADE_BY, about_tags
-from maps.tints import bands
-from maps.vectors import contour_features, geojson, gpx, kml, peg_features, spot_features
-from maps.webmap import page_html
-from maps.words import words_of
+from maps.content.margin import margin_data
+from maps.content.spot_rows import spot_answers
+from maps.drawing.backdrop import Backdrop
+from maps.drawing.colours import bands
+from maps.drawing.peg_fan import Lake
+from maps.drawing.picture import sample, unsurveyed
+from maps.drawing.projection import fit_frame
+from maps.files.b12 import crowd_geojson
+from maps.files.geopackage import write_geopackage
+from maps.files.geotiff import write_raster
+from maps.files.output_folder import whole_folder
+from maps.files.settings_table import write_settings
+from maps.files.summary import MADE_BY, about_tags
+from maps.files.vectors import contour_features, geojson, gpx, kml, peg_features, spot_features
+from maps.language.catalogue import words_of
+from maps.page.map_page import page_html
+from maps.page.peg_page import peg_page
+from maps.page.shell import filled, frame_values, own_text
+from maps.print.guide import Printing, guide_pdf
+from maps.privacy.placeless_files import crs_of_files, is_placeless, without_place
+from maps.privacy.public_copy import public_copy
+from survey.bed.margins import is_steep
 from survey.errors import SurveyError
-from survey.margins import is_steep
-from survey.venue import Peg, Venue
+from survey.records.venue import Peg, Venue
 from survey.workup import WorkedSurvey
 
 SITE_FILE = "site.json"
@@ -126,7 +126,7 @@ def publish(worked: WorkedSurvey, target: Path, how: Copy = AT_DATUM, tell: Tell
     ------
     SurveyError
         ``target`` holds other things; a peg to be hidden is not known; the place is to be hidden and the survey was
-        not worked up in the lake's own frame (:func:`maps.placeless.in_own_frame`).
+        not worked up in the lake's own frame (:func:`maps.privacy.own_frame.in_own_frame`).
     """
     public = public_copy(worked)
     if public.venue.publishing.hides_place:
@@ -227,7 +227,7 @@ def index_page(part: Path, site: Site, pages: dict[str, str]) -> str:
     files = [(f"{FILES}/{name}", said[key], _size(part / FILES / name)) for name, key in DOWNLOADS.items()]
     values = {
         **frame_values(venue, site.worked.days), "title": said.say("index_title", venue=venue.name), "map": MAP,
-        "style": Markup(own_text("page.css") + own_text("peg.css")),  # noqa: S704 - the page's own
+        "style": Markup(own_text("css/page.css") + own_text("css/peg.css")),  # noqa: S704 - the page's own
         "pegs": [
             (pages[peg.name], said.say("peg_title", peg=peg.name), _peg_words(site, peg)) for peg in venue.pegs
         ],

@@ -8,6 +8,8 @@ from enum import Enum
 
 from survey.errors import Place, told
 
+LEVEL_SIGN = "level-sign"
+
 
 class Grade(str, Enum):
     """How much a finding matters, worst first."""

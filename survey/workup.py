@@ -11,27 +11,26 @@ import numpy as np
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
-from survey.average import fit_lake
-from survey.bed import Bed
-from survey.causes import likely_causes
-from survey.checks import check
-from survey.coverage import left_out
-from survey.crossovers import Crossovers, bias_findings, cross_over
-from survey.decisions import answered, trusted_rows
-from survey.evidence import gather
-from survey.findings import Finding, ordered
-from survey.gridding import chosen_cell_m, make_bed
-from survey.holdout import Holdout, hold_out
-from survey.hypotheses import LEVEL_SIGN
-from survey.isobaths import chosen_interval_m, isobaths
-from survey.misfits import figures_m, residuals
-from survey.readings import Fieldbook
-from survey.reduction import reduce
-from survey.soundings import Soundings
-from survey.spots import Spot
-from survey.swims import suggested
-from survey.venue import Venue
-from survey.water import WaterFrame
+from survey.bed.contours import chosen_interval_m, isobaths
+from survey.bed.grid import Bed
+from survey.bed.gridding import chosen_cell_m, make_bed
+from survey.checks.consistency import check
+from survey.checks.coverage import left_out
+from survey.checks.crossovers import Crossovers, bias_findings, cross_over
+from survey.checks.decisions import answered, trusted_rows
+from survey.checks.residuals import figures_m, residuals
+from survey.checks.systematic.diagnose import likely_causes
+from survey.checks.validation import Holdout, hold_out
+from survey.depth_model.fitting import fit_lake
+from survey.depth_model.observations import gather
+from survey.findings import LEVEL_SIGN, Finding, ordered
+from survey.geometry.water import WaterFrame
+from survey.records.fieldbook import Fieldbook
+from survey.records.soundings import Soundings
+from survey.records.venue import Venue
+from survey.reduction.reduce import reduce
+from survey.spots.cast import Spot
+from survey.spots.suggested import suggested
 
 
 @dataclass(frozen=True)
@@ -59,7 +58,7 @@ class WorkedSurvey:
     residuals : DataFrame
         One row per sounding, same order: ``fitted_m`` (bed at the sounding without it),
         ``residual_m`` (depth minus fitted), ``z`` (standardised), ``mistaken`` (chance), ``doubtful`` (bool); see
-        :func:`survey.misfits.residuals`.
+        :func:`survey.checks.residuals.residuals`.
     isobaths : GeoDataFrame
         ``depth_m`` (datum), ``strong`` (bool), line geometry, venue CRS.
     spots : tuple of Spot

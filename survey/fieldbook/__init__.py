@@ -12,24 +12,25 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal, cast
 
-from survey.collector import collector_paused
 from survey.errors import Place
-from survey.fieldbook.copies import without_copies
-from survey.fieldbook.decisions import missing_decision_columns, read_decisions, with_decisions
-from survey.fieldbook.edges import read_edges
-from survey.fieldbook.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
-from survey.fieldbook.levels import missing_level_columns, read_levels
-from survey.fieldbook.outline import read_outline
-from survey.fieldbook.pegs import Ground, missing_peg_columns, read_pegs, stated_of_pegs
-from survey.fieldbook.readings import missing_reading_columns, read_readings
+from survey.fieldbook.files.outlines import read_outline
+from survey.fieldbook.files.sources import Sources, find_sources
+from survey.fieldbook.observations.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
+from survey.fieldbook.observations.levels_sheet import missing_level_columns, read_levels
+from survey.fieldbook.observations.readings_sheet import missing_reading_columns, read_readings
+from survey.fieldbook.observations.waterlines_sheet import read_edges
 from survey.fieldbook.remarks import Remarks
-from survey.fieldbook.rings import water_of
-from survey.fieldbook.settings import Declared, read_settings
-from survey.fieldbook.sources import Sources, find_sources
-from survey.fieldbook.tabs import Missing, Tabs, tables_of
+from survey.fieldbook.tables.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
+from survey.fieldbook.tables.repeats import without_copies
+from survey.fieldbook.tables.tabs import Missing, Tabs, tables_of
+from survey.fieldbook.venue.pegs_sheet import Ground, missing_peg_columns, read_pegs, stated_of_pegs
+from survey.fieldbook.venue.settings import read_settings
+from survey.fieldbook.venue.water_rings import water_of
 from survey.findings import ordered
-from survey.readings import Fieldbook
-from survey.venue import Venue
+from survey.gc_pause import collector_paused
+from survey.records.declaration import Declared
+from survey.records.fieldbook import Fieldbook
+from survey.records.venue import Venue
 
 __all__ = ["read_fieldbook", "sources_digest"]
 

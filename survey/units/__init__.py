@@ -1,6 +1,6 @@
 """Lengths, angles and the clock face: read and shown. The only place with conversion factors.
 
-Inside everything is metres and degrees. In reading order: signs, lengths, directions.
+Inside everything is metres and degrees. In reading order: numbers, lengths, directions.
 """
 
 from survey.units.directions import FULL_TURN, ClockFace, clock_text, read_angle, read_bearing, read_clock
@@ -16,12 +16,17 @@ from survey.units.lengths import (
     read_length,
     unit_named,
 )
-from survey.units.signs import plain, read_number
+from survey.units.numbers import plain, read_number
+
+RANGE_Z = 1.959964
+"""Two-sided 95 % point of the normal distribution."""
+
 
 __all__ = [
     "FOOT_M",
     "FULL_TURN",
     "INCH_M",
+    "RANGE_Z",
     "YARD_M",
     "ClockFace",
     "Length",

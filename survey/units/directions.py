@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from survey.errors import UnitError
-from survey.units.signs import plain, read_number
+from survey.units.numbers import plain, read_number
 
 HOUR_DEG = 30.0
 CLOCK_HOURS = 12

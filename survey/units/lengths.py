@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 
 from survey.errors import UnitError
-from survey.units.signs import AMOUNT, amount_of, plain
+from survey.units.numbers import AMOUNT, amount_of, plain
 
 INCH_M = 0.0254
 FOOT_M = 0.3048

@@ -7,7 +7,7 @@ import pytest
 
 from survey.errors import FieldbookError
 from survey.fieldbook import read_fieldbook
-from survey.readings import Fieldbook
+from survey.records.fieldbook import Fieldbook
 
 OUTLINE = """{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"name":"Quillmere"},
 "geometry":{"type":"Polygon","coordinates":[[[-2.3118210,54.1011979],[-2.3087627,54.1011803],

@@ -1,0 +1,41 @@
+"""``lakeplumb check``: names what is wrong or doubtful, by sheet and row."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import typer
+
+from maps.cli.console import FOUND_ERRORS, AsJson, VenueFolder, print_json, progress, refusals
+from maps.cli.venues import opened, worked_up
+from maps.replies.check_report import Report
+from survey.errors import BedError, Place
+from survey.findings import Finding, Grade, ordered
+from survey.reduction.reduce import reduce
+
+
+def check(venue: VenueFolder, as_json: AsJson = False) -> None:
+    """Name what is wrong or doubtful, by sheet and row.
+
+    Exit code 0: nothing to mend; 1: errors; 2: the venue cannot be read.
+    """
+    with refusals(as_json=as_json):
+        report = _checked(venue)
+        if as_json:
+            print_json(report.as_json())
+        else:
+            typer.echo("\n".join(report.as_text()))
+        if report.has_errors:
+            raise typer.Exit(FOUND_ERRORS)
+
+
+def _checked(venue: Path) -> Report:
+    """A check that still tells what it found where no bed can be made."""
+    fieldbook = opened(venue)
+    try:
+        with progress() as tell:
+            worked = worked_up(fieldbook, None, tell)
+            return Report(fieldbook, worked.findings, worked.crossovers)
+    except BedError as error:
+        no_bed = Finding(Grade.ERROR, "no-bed", Place(venue.resolve().name), str(error).rstrip("."))
+        return Report(fieldbook, ordered([*fieldbook.findings, *reduce(fieldbook)[1], no_bed]))

@@ -1,0 +1,129 @@
+"""The command that answers for one spot: depth, setting, rig, and what wind and level do to them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import date
+
+import typer
+
+from maps.cli.console import CANNOT, VenueFolder, print_answer, print_json, refusals
+from maps.cli.option_groups import AnswerOptions, SpotOptions, TackleOptions, TodayOptions, grouped
+from maps.cli.venues import grid_of, opened, with_own_floats
+from maps.files.stored_bed import StoredBed
+from maps.replies.levels import refuse_level
+from maps.replies.line_reply import line_json, line_lines
+from maps.replies.options import length_of, option, rod_length
+from maps.replies.plumbs import moved_to_level, plumbed, plumbing_lines
+from maps.replies.question import Asked, question_asked, water_along
+from maps.replies.spot_reply import Reply, reply_json, reply_text
+from survey.bed.margins import margin_upper_m
+from survey.errors import QueryError
+from survey.records.fieldbook import Fieldbook
+from survey.spots.answer import OFF_WATER
+from survey.spots.float_setting import HookEnd
+from survey.spots.next_settings import FISH, Sought
+from survey.spots.questions import Question
+from survey.tackle.advice import Tackle
+from survey.tackle.wind import Wind, usual_over_depth
+from survey.units.shot_sizes import read_shot
+from survey.units.wind_speeds import read_compass, read_wind_speed
+
+MOST_BAIT_M = 0.1
+
+
+@grouped
+def depth(
+    venue: VenueFolder, where: SpotOptions, today: TodayOptions, tackle: TackleOptions, answer: AnswerOptions
+) -> None:
+    """Depth, float setting and rig at one spot.
+
+    Lengths may carry a unit ("5 ft 2", "10 in"); bare numbers are metres.
+    """
+    with refusals(as_json=answer.as_json):
+        book = with_own_floats(opened(venue), tackle.floats)
+        below, blows = tackle_asked(tackle), None if today.wind is None else wind_asked(today.wind)
+        over = None if blows is None else usual_over_depth(blows.speed_ms)
+        question = question_asked(book.venue, _asked(where, today, tackle))
+        question = replace(question, end=HookEnd(below.bait_m, over))
+        if today.plumb and today.level is not None:
+            raise QueryError("Give --level or --plumb, not both: a plumb sets the level.")
+        stored = grid_of(venue, book, answer.out, answer.cell)
+        reply = replace(
+            _reply(book, stored, question, today),
+            rig=tackle.rig, tackle=below, wind=blows, facing_matters=where.bearing is None,
+        )  # fmt: skip
+        step = None if answer.every is None else length_of("--every", answer.every)
+        _tell(reply, stored, step, as_json=answer.as_json)
+
+
+def _asked(where: SpotOptions, today: TodayOptions, held: TackleOptions) -> Asked:
+    return Asked(
+        where.peg, where.distance, where.clock, where.angle, where.bearing, where.distance_by, today.level,
+        held.float_name, held.float_length, held.tip, held.mark,
+    )  # fmt: skip
+
+
+def _reply(book: Fieldbook, stored: StoredBed, question: Question, today: TodayOptions) -> Reply:
+    venue, found = book.venue, None
+    if today.plumb:
+        month = today.month or date.today().month  # noqa: DTZ011 - the bank's day
+        found = plumbed(book, stored.bed, today.plumb, question.held_by, month, question)
+        question = moved_to_level(question, venue, found.found)
+    refuse_level(venue, question.shown_m, stored.bed)
+    answer = question.answered(venue, stored.bed)
+    margin, given = margin_upper_m(stored.bed, question.peg), today.level is not None
+    return Reply(venue, question, answer, stored.days, plumbing=found, margin_upper_m=margin, level_given=given)
+
+
+def _tell(reply: Reply, stored: StoredBed, step_m: float | None, *, as_json: bool) -> None:
+    off_water = reply.answer.state == OFF_WATER
+    if as_json:
+        line = {} if step_m is None else {"line": line_json(reply, stored.bed, step_m)}
+        print_json(reply_json(reply) | line)
+    elif not off_water:
+        lead, rest = reply_text(reply)
+        if reply.plumbing is not None:
+            rest = [*rest[:1], *plumbing_lines(reply.plumbing), *rest[1:]]
+        if step_m is not None:
+            rest = [*rest, "", *line_lines(reply, stored.bed, step_m)]
+        print_answer(lead, rest)
+    if off_water:
+        typer.echo(f"{OFF_WATER} {water_along(reply.venue, reply.question)}", err=True)
+        raise typer.Exit(CANNOT)
+
+
+def wind_asked(typed: str) -> Wind:
+    """A wind typed as speed and direction."""
+    found = re.fullmatch(r"([\d.,]+ ?[a-z/]+),? (.+)", typed.strip(), re.IGNORECASE)
+    if not found:
+        raise QueryError(f'--wind: "{typed}" is no speed and direction. Write it like "5 m/s SW" or "12 mph 225".')
+    return Wind(option("--wind", found[1], read_wind_speed), option("--wind", found[2], read_compass))
+
+
+def tackle_asked(typed: TackleOptions) -> Tackle:
+    """Tackle from options as typed."""
+    held = {} if typed.lock is None else option("--lock", typed.lock, read_shot)
+    bait_m = 0.0 if typed.bait is None else length_of("--bait", typed.bait)
+    hook_m = 0.0 if typed.hook_length is None else length_of("--hook-length", typed.hook_length)
+    if not 0 <= bait_m <= MOST_BAIT_M or hook_m < 0:
+        raise QueryError(f"--bait is 0 to {MOST_BAIT_M * 100:.0f} cm, and a hook length is no less than nothing.")
+    return Tackle(
+        at_hand=option("--shot", typed.shot, read_shot),
+        locking={size: 1 if count is None else count for size, count in held.items()},
+        hook_length_m=hook_m,
+        bait_m=bait_m,
+        rod_length_m=None if typed.rod is None else rod_length(typed.rod),
+        sought=None if typed.fish is None else sought_asked(typed.fish),
+    )
+
+
+def sought_asked(typed: str) -> Sought:
+    """Where a fish is looked for, by its name or straight."""
+    word = typed.strip().casefold()
+    try:
+        return FISH[word] if word in FISH else Sought(word)
+    except ValueError:
+        known = ", ".join([*FISH, *(s.value for s in Sought)])
+        raise QueryError(f'--fish: "{typed}" is not known here. Give one of {known}.') from None

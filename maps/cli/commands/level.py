@@ -1,0 +1,62 @@
+"""The command that sets today's level of the lake from one or more plumbs."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated
+
+import typer
+
+from maps.cli.console import VenueFolder, print_answer, print_json, refusals
+from maps.cli.option_groups import FloatOptions, GridOptions, Month, grouped
+from maps.cli.venues import grid_of, opened, with_own_floats
+from maps.replies.levels import from_datum
+from maps.replies.plumbs import Plumbing, plumbed, plumbing_json, plumbing_lines
+from maps.replies.question import Asked, float_asked
+from maps.replies.rig_text import float_words
+from survey.records.floats import Float
+from survey.records.venue import Venue
+from survey.units import RANGE_Z, metres
+
+
+@grouped
+def level(
+    venue: VenueFolder,
+    plumb: Annotated[
+        list[str],
+        typer.Option(metavar="P", help='"PEG; DIRECTION; DISTANCE; SETTING": "12; 12:30; 15; 5 ft 2". Repeat it.'),
+    ],
+    held: FloatOptions,
+    grid: GridOptions,
+    month: Month = None,
+) -> None:
+    """Set today's level of the whole lake by plumbing once, or better twice."""
+    with refusals(as_json=grid.as_json):
+        book = with_own_floats(opened(venue), held.floats)
+        named, long, tip = held.float_name, held.float_length, held.tip
+        held_by = float_asked(book.venue, Asked("", "", float_name=named, float_length=long, tip=tip))
+        stored = grid_of(venue, book, grid.out, grid.cell)
+        found = plumbed(book, stored.bed, plumb, held_by, month or date.today().month)  # noqa: DTZ011 - the bank's day
+        if grid.as_json:
+            print_json(plumbing_json(found, book.venue))
+        else:
+            print_answer(*_told(book.venue, found, held_by, any_records=bool(book.levels)))
+
+
+def _told(venue: Venue, plumbing: Plumbing, held_by: Float, *, any_records: bool) -> tuple[str, list[str]]:
+    mark, found, half = venue.mark, plumbing.found, plumbing.half_range_m
+    side = "above" if found.rise_m >= 0 else "below"
+    lead = f"The water stands {metres(abs(found.rise_m))} {side} the datum, ± {metres(half)} (95 %)."
+    shown = sorted(mark.shown_m(found.rise_m + k * half) for k in (-1, 1))
+    lines = []
+    if mark.kind is not None:
+        lines.append(
+            f"Level    the {mark.kind} would show {metres(mark.shown_m(found.rise_m))} "
+            f"({shown[0]:.2f} to {metres(shown[1])})"
+        )
+    prior = plumbing.prior
+    lines.append(
+        f"Before   {from_datum(prior.rise_m)}, ± {metres(RANGE_Z * prior.sd_m)} (95 %), was to be expected "
+        f"{'from the level records' if any_records else 'without any level record'}"
+    )
+    return lead, [*lines, f"Float    {float_words(held_by, venue.shows)}", *plumbing_lines(plumbing)]

@@ -1,0 +1,79 @@
+"""What a person types: finds the command, and imports it only then.
+
+Exit codes: 0 well, 1 findings of error grade, 2 cannot be done.
+"""
+
+from __future__ import annotations
+
+import io
+import sys
+from importlib import import_module
+from typing import Annotated, Any
+
+import typer
+import typer.core
+import typer.main
+
+import survey
+
+SUMMARIES = {
+    "new": "Start a venue folder: example sheets and two pages to print.",
+    "check": "Name what is wrong or doubtful, by sheet and row.",
+    "build": "Work a survey up; write map, files and settings.",
+    "publish": "Write a folder for everybody: map, a page for each peg, the guide to print, files.",
+    "depth": "Depth, float setting and rig at one spot.",
+    "level": "Set today's level of the whole lake by plumbing once, or better twice.",
+    "shot": "Make up a float's weight from the shot at hand, and place it.",
+    "wind": "Pegs from sheltered to blown in today's wind, and what it does to a float.",
+    "words": "Write all the words of pages, guide and files, to be put into another language.",
+}
+"""Every command and its first sentence, so that the list of them needs none of them."""
+SETTINGS: dict[str, Any] = {
+    "add_completion": False,
+    "rich_markup_mode": None,
+    "pretty_exceptions_enable": False,
+}
+
+
+class Commands(typer.core.TyperGroup):
+    """The commands, each a function of its own name in a module of that name."""
+
+    def list_commands(self, ctx: typer.Context) -> list[str]:  # noqa: ARG002 - the same in any context
+        """Their names, in the order of the work."""
+        return list(SUMMARIES)
+
+    def get_command(self, ctx: typer.Context, cmd_name: str) -> Any:  # noqa: ANN401, ARG002 - typer's own class
+        """The command of that name, imported now; None if there is none."""
+        if cmd_name not in SUMMARIES:
+            return None
+        alone = typer.Typer(**SETTINGS)
+        alone.command(cmd_name)(getattr(import_module(f"maps.cli.commands.{cmd_name}"), cmd_name))
+        return typer.main.get_command(alone)
+
+    def format_commands(self, ctx: typer.Context, formatter: Any) -> None:  # noqa: ANN401, ARG002 - typer's own class
+        """The list of commands, without importing one."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(SUMMARIES.items()))
+
+
+app = typer.Typer(
+    name="lakeplumb",
+    cls=Commands,
+    help="From depths plumbed at the bank to a map of the lake bed, and a float setting for every peg.",
+    no_args_is_help=True,
+    **SETTINGS,
+)
+main = app
+
+
+@app.callback(invoke_without_command=True)
+def _root(
+    version: Annotated[bool, typer.Option("--version", is_eager=True, help="Print the version and stop.")] = False,
+) -> None:
+    for stream in (sys.stdout, sys.stderr):
+        # A console that lacks ½ or ± shows a question mark; it does not lose the answer.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+    if version:
+        typer.echo(f"lakeplumb {survey.__version__}")
+        raise typer.Exit

@@ -1,0 +1,60 @@
+"""What the commands that make a folder share: a venue worked up as asked, refused before anything is written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from maps.cli.console import Tell, progress
+from maps.cli.venues import opened, worked_up
+from maps.drawing.backdrop import Backdrop, backdrop_of
+from maps.replies.levels import level_shown, refuse_level
+from survey.records.fieldbook import Fieldbook
+from survey.workup import WorkedSurvey
+
+
+@dataclass(frozen=True)
+class Made:
+    """What a folder is made of.
+
+    Parameters
+    ----------
+    worked : WorkedSurvey
+    shown_m : float or None
+        What the level mark shows; None: nothing was said.
+    backdrop : Backdrop or None
+    tell : callable
+        Told in words what is being done.
+    """
+
+    worked: WorkedSurvey
+    shown_m: float | None
+    backdrop: Backdrop | None
+    tell: Tell
+
+
+@contextmanager
+def made_up(
+    venue: Path, level: str | None, cell: float | None, moved: Callable[[Fieldbook], Fieldbook] | None = None
+) -> Iterator[Made]:
+    """A venue worked up, with progress told as long as it is used.
+
+    Parameters
+    ----------
+    venue : Path
+    level : str or None
+        As typed.
+    cell : float or None
+    moved : callable, optional
+        Takes the fieldbook into the frame in which it is to be worked up.
+    """
+    written_down = opened(venue)
+    book = written_down if moved is None else moved(written_down)
+    backdrop = backdrop_of(venue, written_down.venue, None if moved is None else book.venue)
+    shown_m = None if level is None else level_shown(book.venue, level)
+    with progress() as tell:
+        worked = worked_up(book, cell, tell)
+        refuse_level(worked.venue, worked.venue.mark.datum_m if shown_m is None else shown_m, worked.bed)
+        yield Made(worked, shown_m, backdrop, tell)

@@ -1,0 +1,1 @@
+"""Files for other programs, and the folder they are written to, whole or not at all."""

@@ -1,0 +1,1 @@
+"""The words people read, in the language of the club."""

@@ -1,0 +1,1 @@
+"""Pages that work with no network: the map and a page for each peg."""

@@ -1,0 +1,121 @@
+"""What a check says: every finding by sheet and row, and how many rows came through."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from maps.content.crossover_rows import crossovers_json
+from maps.replies.refusals import counted, place_json
+from survey.checks.crossovers import LEAST_PAIRS, Crossovers
+from survey.findings import LEVEL_SIGN, Finding, Grade
+from survey.records.fieldbook import Fieldbook
+
+NOTES_IN_FULL = 3
+CAUSE_CODES = ("likely-", LEVEL_SIGN)
+"""How the codes of :mod:`survey.checks.systematic.hypotheses` begin: a cause is told before the rows it explains."""
+
+
+@dataclass(frozen=True)
+class Report:
+    """A check of one venue.
+
+    Parameters
+    ----------
+    fieldbook : Fieldbook
+    findings : tuple of Finding
+        All of them, ordered.
+    crossovers : Crossovers or None
+        None where no bed was made.
+    """
+
+    fieldbook: Fieldbook
+    findings: tuple[Finding, ...]
+    crossovers: Crossovers | None = None
+
+    @property
+    def used(self) -> int:
+        """Rows of the reading sheets that the bed rests on."""
+        lost = {(f.place.file, f.place.row) for f in self.findings if f.grade is Grade.ERROR}
+        return sum(r.use and (r.place.file, r.place.row) not in lost for r in self.fieldbook.readings)
+
+    @property
+    def has_errors(self) -> bool:
+        """Whether anything has to be mended."""
+        return any(finding.grade is Grade.ERROR for finding in self.findings)
+
+    def count(self, grade: Grade) -> int:
+        """Findings of one grade."""
+        return sum(finding.grade is grade for finding in self.findings)
+
+    def as_text(self) -> list[str]:
+        """Lines for a reader: findings, worst first, then the sum of it."""
+        rows = self.fieldbook.rows
+        graded = ", ".join(counted(self.count(grade), grade.value) for grade in Grade)
+        causes = [f"{finding.grade.value:<7}  {finding}" for finding in self._causes()]
+        if causes:
+            causes = ["Look at this first: it may explain many of the rows below.", *causes, ""]
+        lines = [line for alike in self._alike() for line in _lines(alike)]
+        return [
+            *causes,
+            *lines,
+            *([""] if lines else []),
+            *_bias_lines(self.crossovers),
+            f"{counted(rows, 'row')} read: {self.used} used, {rows - self.used} set aside. {graded}.",
+        ]
+
+    def _causes(self) -> list[Finding]:
+        """What explains a whole sheet, day or person, and is not yet answered."""
+        return [f for f in self.findings if f.grade is not Grade.NOTE and f.code.startswith(CAUSE_CODES)]
+
+    def _alike(self) -> list[list[Finding]]:
+        """Findings in their order; notes of one code and file are brought together, others if they say the same."""
+        groups: dict[object, list[Finding]] = {}
+        told = set(self._causes())
+        for finding in self.findings:
+            if finding in told:
+                continue
+            said = "" if finding.grade is Grade.NOTE else f"{finding.problem} {finding.value}"
+            key = finding if finding.place.row is None else (finding.code, finding.place.file, said)
+            groups.setdefault(key, []).append(finding)
+        return list(groups.values())
+
+    def as_json(self) -> dict[str, Any]:
+        """The same for a program."""
+        return {
+            "venue": self.fieldbook.venue.name,
+            "rows": self.fieldbook.rows,
+            "used": self.used,
+            "set_aside": self.fieldbook.rows - self.used,
+            "counts": {grade.value: self.count(grade) for grade in Grade},
+            "findings": [_finding_json(finding) for finding in self.findings],
+            "crossovers": crossovers_json(self.crossovers),
+        }
+
+
+def _bias_lines(crossovers: Crossovers | None) -> list[str]:
+    """What readings of the same spots say of those who took them; only where there are enough to say anything."""
+    told = [b for b in crossovers.biases if b.pairs >= LEAST_PAIRS] if crossovers else []
+    if not told:
+        return []
+    rows = [f"  {b.kind:<9} {b.name:<20} {b.bias_m:+.2f} ± {b.sd_m:.2f} m at {b.pairs} spots" for b in told]
+    return ["Read deeper (+) or shallower (−) than the others at the same spots:", *rows, ""]
+
+
+def _lines(alike: list[Finding]) -> list[str]:
+    """One line a finding; many of a kind are told by the first, then by their rows."""
+    if len(alike) <= NOTES_IN_FULL:
+        return [f"{finding.grade.value:<7}  {finding}" for finding in alike]
+    rows = ", ".join(str(finding.place.row) for finding in alike[1:])
+    return [f"{alike[0].grade.value:<7}  {alike[0]}", f"{'':<7}  The same kind in rows {rows}."]
+
+
+def _finding_json(finding: Finding) -> dict[str, Any]:
+    return {
+        "grade": finding.grade.value,
+        "code": finding.code,
+        **place_json(finding.place),
+        "value": finding.value,
+        "problem": finding.problem,
+        "remedy": finding.remedy,
+    }

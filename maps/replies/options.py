@@ -1,0 +1,35 @@
+"""Options as they are typed: read with the option's name in every complaint.
+
+Knows nothing of spots and answers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeVar
+
+from survey.errors import QueryError, UnitError
+from survey.units import read_length
+
+Read = TypeVar("Read")
+
+
+def option(name: str, text: str, read: Callable[[str], Read]) -> Read:
+    """Read what was typed for an option; the error names the option."""
+    try:
+        return read(text)
+    except UnitError as error:
+        raise QueryError(f"{name}: {error}.") from None
+
+
+def length_of(name: str, text: str) -> float:
+    """A length typed for an option, metres; bare numbers are metres."""
+    return option(name, text, lambda typed: read_length(typed, "m")).metres
+
+
+def rod_length(typed: str) -> float:
+    """The length of a rod, metres, more than nothing."""
+    length_m = length_of("--rod-length", typed)
+    if length_m <= 0:
+        raise QueryError(f'--rod-length: "{typed}" is no rod. Give its length, like 13 ft or 3.96.')
+    return length_m

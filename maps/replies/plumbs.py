@@ -1,0 +1,167 @@
+"""Plumbs as they are typed, and the level of the lake that follows from them.
+
+Turns words into plumbs and back; the update itself is the survey's.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from maps.content.rounding import to_mm
+from maps.replies.levels import from_datum
+from maps.replies.question import Asked, question_asked
+from survey.bed.grid import Bed
+from survey.errors import QueryError, UnitError
+from survey.geometry.geodesy import Geometry
+from survey.records.fieldbook import Fieldbook
+from survey.records.floats import Float
+from survey.records.readings import Seen
+from survey.records.venue import Venue
+from survey.reduction.depths import float_sd_m
+from survey.spots.cast import met_by_cast
+from survey.spots.level_by_plumbing import (
+    LevelFound,
+    LevelPrior,
+    Plumb,
+    found_depth_m,
+    level_found,
+    level_prior,
+    plumb_at,
+)
+from survey.spots.questions import Question
+from survey.units import RANGE_Z, metres, read_length
+
+
+def plumbing_lines(plumbing: Plumbing) -> list[str]:
+    """Each plumb with what it says, and which of them cannot be right."""
+    lines = []
+    for k, (told, plumb, misfit) in enumerate(zip(plumbing.told, plumbing.plumbs, plumbing.found.misfits, strict=True)):
+        wrong = "; set aside: it does not fit the others" if k == plumbing.found.wrong else ""
+        far = "; outside what was to be expected in 19 of 20 cases" if abs(misfit) > RANGE_Z else ""
+        lines.append(f"Plumb    {told}: the level {from_datum(plumb.rise_m)}{far}{wrong}")
+    if plumbing.found.disagree:
+        one = len(plumbing.plumbs) == 1
+        lines.append(
+            "This is far from any level recorded: plumb it again, and at a second spot."
+            if one
+            else "These do not agree: one is wrong. Plumb another spot to tell which."
+        )
+    return lines
+
+
+def plumbing_json(plumbing: Plumbing, venue: Venue) -> dict[str, Any]:
+    """A plumbed level for a program."""
+    found = plumbing.found
+    return {
+        "rise_m": to_mm(found.rise_m),
+        "sd_m": to_mm(found.sd_m),
+        "level_m": None if venue.mark.kind is None else to_mm(venue.mark.shown_m(found.rise_m)),
+        "prior": {"rise_m": to_mm(plumbing.prior.rise_m), "sd_m": to_mm(plumbing.prior.sd_m)},
+        "plumbs": [
+            {"told": told, "rise_m": to_mm(plumb.rise_m), "misfit_sd": round(misfit, 2), "set_aside": k == found.wrong}
+            for k, (told, plumb, misfit) in enumerate(zip(plumbing.told, plumbing.plumbs, found.misfits, strict=True))
+        ],
+        "disagree": found.disagree,
+    }
+
+
+HOW = (
+    'Write where and what was set: "PEG; DIRECTION; DISTANCE; SETTING", like "12; 12:30; 15; 5 ft 2", '
+    "and after it sunk, flat or the tip showing if it was not as usual."
+)
+FIELDS = (4, 5)
+
+
+@dataclass(frozen=True)
+class Plumbing:
+    """Plumbs, and the level that follows.
+
+    Parameters
+    ----------
+    told : tuple of str
+        Each plumb in words.
+    plumbs : tuple of Plumb
+    prior : LevelPrior
+    found : LevelFound
+    """
+
+    told: tuple[str, ...]
+    plumbs: tuple[Plumb, ...]
+    prior: LevelPrior
+    found: LevelFound
+
+    @property
+    def half_range_m(self) -> float:
+        """Half of the level's 95 % range, metres."""
+        return RANGE_Z * self.found.sd_m
+
+
+def plumbed(
+    book: Fieldbook, bed: Bed, typed: Sequence[str], held_by: Float, month: int, here: Question | None = None
+) -> Plumbing:
+    """The level from plumbs as they were typed.
+
+    Parameters
+    ----------
+    book : Fieldbook
+    bed : Bed
+    typed : sequence of str
+        ``PEG; DIRECTION; DISTANCE; SETTING``; a setting alone was plumbed at ``here``.
+    held_by : Float
+    month : int
+        1 to 12, for the season of the level records.
+    here : Question, optional
+
+    Raises
+    ------
+    QueryError
+        What cannot be read, is off the water, or is no depth yet.
+    """
+    prior = level_prior(book.levels, book.venue.mark, book.venue.spreads, month)
+    pairs = [_plumb(book.venue, bed, text, held_by, here) for text in typed]
+    plumbs = tuple(plumb for _, plumb in pairs)
+    return Plumbing(tuple(words for words, _ in pairs), plumbs, prior, level_found(plumbs, prior))
+
+
+def moved_to_level(question: Question, venue: Venue, found: LevelFound) -> Question:
+    """The same question at the level that was plumbed."""
+    return replace(question, shown_m=venue.mark.shown_m(found.rise_m), level_sd_m=found.sd_m)
+
+
+def _plumb(venue: Venue, bed: Bed, text: str, held_by: Float, here: Question | None) -> tuple[str, Plumb]:
+    parts = [part.strip() for part in text.split(";")]
+    if len(parts) == 1 and here is not None:
+        question, parts = here, ["", "", "", *parts]
+    elif len(parts) in FIELDS:
+        question = question_asked(venue, _asked(parts))
+    else:
+        raise QueryError(f'--plumb: "{text}" has {len(parts)} parts. {HOW}')
+    found_m = _found(text, parts[3], parts[4] if len(parts) > FIELDS[0] else "", held_by)
+    spot = question.spot
+    azimuth = question.bearing_deg - Geometry(venue.crs).convergence_deg(spot.easting, spot.northing)
+    met = met_by_cast(bed, spot, azimuth, question.scatter(venue))
+    if met is None:
+        raise QueryError(f'--plumb: "{text}" lies off the water. Look at direction and distance.')
+    words = f"peg {question.peg.name}, {spot.distance_m:.1f} m: {metres(found_m)} of water"
+    own_sd = float_sd_m(spot.distance_m, venue.spreads)
+    return words, plumb_at((spot.easting, spot.northing), met, found_m, own_sd)
+
+
+def _asked(parts: list[str]) -> Asked:
+    peg, direction, distance = parts[:3]
+    by_clock = re.fullmatch(r"\d{1,2}(:\d\d)?", direction) and int(direction.split(":")[0]) in range(1, 13)
+    return Asked(peg, distance, clock=direction) if by_clock else Asked(peg, distance, angle=direction)
+
+
+def _found(text: str, setting: str, after: str, held_by: Float) -> float:
+    """Depth found, from the setting and what was seen."""
+    try:
+        set_m = read_length(setting, "m").metres
+        seen = Seen(after.casefold()) if after.casefold() in set(Seen) else None
+        tip_m = read_length(after, "m").metres if after and seen is None else None
+        return found_depth_m(set_m, held_by, tip_m, seen or Seen.STANDS)
+    except UnitError as error:
+        raise QueryError(f'--plumb: in "{text}", {error}. {HOW}') from None

@@ -1,0 +1,1 @@
+"""What a new venue folder starts with."""

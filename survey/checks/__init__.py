@@ -1,0 +1,1 @@
+"""What a check says of readings and bed. Nothing is deleted."""

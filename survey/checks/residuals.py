@@ -1,0 +1,174 @@
+"""Each reading against a bed made without it: how far off it is, how likely mistaken, and what is said of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from survey.bed.grid import Bed
+from survey.depth_model.model import LakeModel
+from survey.errors import Place
+from survey.findings import Finding, Grade
+from survey.kriging.outliers import OTHER_UNITS, doubt
+from survey.records.fieldbook import Fieldbook
+from survey.records.readings import Seen
+from survey.records.soundings import Soundings
+from survey.units import RANGE_Z
+
+Floats = NDArray[np.float64]
+
+DOUBTFUL_FROM = 0.25
+"""A reading is warned of from this chance that it is mistaken: on well surveyed lakes nearly nine in ten mistakes of
+over half a metre are then found, and more than four of five warnings are right
+(``scripts/studies/single_blunders.py --dense``)."""
+PERHAPS_FROM = 0.1
+"""From this chance on it is noted: worth plumbing again by the way."""
+BOUND_Z = 2.0
+TENTHS, ALL_BUT_SURE = 10, 0.99
+
+
+def figures_m(fieldbook: Fieldbook, soundings: Soundings) -> Floats:
+    """The figure each depth was made of, setting or depth, metres, shape (n,); nan for bounds, brackets and edges."""
+    written = {
+        (r.place.file, r.place.row): r.depth_m if r.setting_m is None else r.setting_m
+        for r in fieldbook.readings
+        if r.setting_m is None or r.seen not in {Seen.SUNK, Seen.FLAT, Seen.USUAL}
+    }
+    table = soundings.table
+    figures = [written.get(place) for place in zip(table["file"], table["row"], strict=True)]
+    plain = ((table["kind"] == "depth") & (table["method"] != "edge")).to_numpy(bool)
+    return np.where(plain, np.array([np.nan if f is None else f for f in figures], float), np.nan)
+
+
+def residuals(soundings: Soundings, model: LakeModel, bed: Bed, figures: Floats | None = None) -> pd.DataFrame:
+    """Each sounding against a bed made without it.
+
+    Parameters
+    ----------
+    soundings : Soundings
+    model : LakeModel
+    bed : Bed
+    figures : ndarray, shape (n,), optional
+        From :func:`figures_m`; without them no other unit is thought of.
+
+    Returns
+    -------
+    DataFrame
+        Rows as in ``soundings.table``: ``fitted_m``, ``residual_m`` (depth minus fitted), ``z`` (standardised),
+        ``mistaken`` (chance, nan for bounds and rows not in use), ``unit`` (index into
+        :data:`survey.kriging.outliers.OTHER_UNITS` of the unit that would mend it, -1: none), ``mended_m`` (the depth
+        it would say) and ``doubtful``. Bounds have a fitted depth and a ``z`` that is negative where the bed breaks
+        them; rows not in use are compared with the bed.
+    """
+    table = soundings.table
+    depth = table["depth_m"].to_numpy(float)
+    fitted, bed_sd, _ = bed.at(soundings.xy[:, 0], soundings.xy[:, 1])
+    sd = np.hypot(bed_sd, table["sd_m"].to_numpy(float))
+    rows = model.evidence.rows
+    fitted[rows], sd[rows] = model.left_out(np.arange(len(rows))[:, None])
+    residual = depth - fitted
+    with np.errstate(invalid="ignore"):
+        z = residual / sd
+    bound = (table["kind"] != "depth").to_numpy(bool)
+    side = np.where(table["kind"] == "at_least", -1.0, 1.0)
+    z = np.where(bound, np.minimum(side * z, 0.0), z)
+    used = table["use"].to_numpy(bool)
+    found = doubt(
+        np.where(used & ~bound, depth, np.nan), fitted, sd, np.full(len(table), np.nan) if figures is None else figures
+    )
+    doubtful = np.where(bound, np.abs(z) > BOUND_Z, found.chance >= DOUBTFUL_FROM)
+    doubtful[rows[~model.kept]] = True
+    return pd.DataFrame(
+        {
+            "fitted_m": fitted,
+            "residual_m": residual,
+            "z": z,
+            "mistaken": found.chance,
+            "unit": found.unit,
+            "mended_m": found.mended_m,
+            "doubtful": doubtful & used,
+        },
+        index=table.index,
+    )
+
+
+def misfit_findings(soundings: Soundings, model: LakeModel, left: pd.DataFrame) -> Iterator[Finding]:
+    """What is said of readings and bounds that do not fit; ``left`` is from :func:`residuals`."""
+    set_aside = set(model.evidence.rows[~model.kept].tolist())
+    is_depth = (soundings.table["kind"] == "depth").to_numpy(bool)
+    if len(model.evidence.rows) == 1:
+        # Nothing stands around a lone reading that could say otherwise.
+        return
+    doubtful = left["doubtful"].to_numpy(bool)
+    perhaps = ~doubtful & (left["mistaken"] >= PERHAPS_FROM).to_numpy(bool)
+    for row in np.flatnonzero(is_depth & (doubtful | perhaps)).tolist():
+        if row in set_aside:
+            yield _misfit(Grade.ERROR, "It was set aside and shapes nothing", row, soundings, left)
+        elif doubtful[row]:
+            yield _misfit(Grade.WARNING, "It is still used", row, soundings, left)
+        else:
+            yield _misfit(Grade.NOTE, "It is used", row, soundings, left)
+    for row in np.flatnonzero(~is_depth & doubtful).tolist():
+        yield _broken_bound(row, soundings, left)
+
+
+def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.DataFrame) -> Finding:
+    table, found = soundings.table.iloc[row], left.iloc[row]
+    depth, fitted = float(table["depth_m"]), float(found["fitted_m"])
+    give = RANGE_Z * abs(float(found["residual_m"]) / float(found["z"]))
+    who = "a point of this edge" if table["method"] == "edge" else f"peg {table['peg'] or '(none)'}"
+    side = "above" if depth < 0 else "below"
+    mended = ""
+    if found["unit"] >= 0:
+        mended = (
+            f". It would say {found['mended_m']:.2f} m if the figure were in {OTHER_UNITS[int(found['unit'])].words}"
+        )
+    remedy = (
+        "Plumb it again when somebody is there; if it says the same, it is a feature of the bed."
+        if grade is Grade.NOTE
+        else "Look at unit, direction, distance, float and peg of this row; plumb it again, or set use to no."
+    )
+    return Finding(
+        grade,
+        "misfit",
+        _place(soundings, row),
+        f"{who}: {abs(depth):.2f} m {side} datum where the readings around it say {fitted:.2f} m "
+        f"({max(fitted - give, 0.0):.2f} to {fitted + give:.2f} m in 19 of 20 cases); "
+        f"{chance_words(float(found['mistaken']))} such readings are mistaken{mended}. {fate}",
+        remedy,
+    )
+
+
+def chance_words(chance: float) -> str:
+    """A chance for a reader.
+
+    Examples
+    --------
+    >>> chance_words(0.42), chance_words(0.96), chance_words(0.999)
+    ('about 4 in 10', 'over 9 in 10', 'over 99 in 100')
+    """
+    if chance >= ALL_BUT_SURE:
+        return "over 99 in 100"
+    tenths = max(round(10 * chance), 1)
+    return "over 9 in 10" if tenths == TENTHS else f"about {tenths} in 10"
+
+
+def _broken_bound(row: int, soundings: Soundings, left: pd.DataFrame) -> Finding:
+    table, fitted = soundings.table.iloc[row], left["fitted_m"].iloc[row]
+    least = table["kind"] == "at_least"
+    return Finding(
+        Grade.WARNING,
+        "bound-broken",
+        _place(soundings, row),
+        f"the float {'went under' if least else 'lay flat or rode high'}, so the water is "
+        f"{'over' if least else 'under'} {table['depth_m']:.2f} m, but the bed there says {fitted:.2f} m",
+        "Look at what was seen, the setting and the spot; plumb it again.",
+    )
+
+
+def _place(soundings: Soundings, row: int) -> Place:
+    table = soundings.table
+    return Place(str(table["file"].iloc[row]), int(table["row"].iloc[row]))

@@ -1,0 +1,165 @@
+"""Groups of readings that do not fit as a whole, and the mistake that explains them, where one does.
+
+A group (sheet, observer, day, peg) is judged by a bed made without it. A cause is named only after
+the group was rewritten without that mistake and then fits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import islice
+
+import numpy as np
+from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
+
+from survey.checks.systematic.groups import PEGS, SHEETS, Group, Suspect, suspects
+from survey.checks.systematic.hypotheses import Hypothesis, of_day, of_hand, of_peg, of_sheets
+from survey.checks.systematic.messages import finding
+from survey.checks.systematic.reference import LEAST_OUTSIDE, TROUBLED, Judging, among_themselves
+from survey.checks.systematic.testing import LEAST_GAIN, Verdict, tried, verdict
+from survey.depth_model.model import LakeModel
+from survey.errors import Place
+from survey.findings import Finding, Grade
+from survey.records.fieldbook import Fieldbook
+from survey.records.soundings import Soundings
+
+Floats = NDArray[np.float64]
+
+AS_BAD = 0.75
+"""Groups that cost so much of the worst are tried with it; the others only fit badly because of it, as a rule."""
+MOST_TRIED, MOST_AT_FIRST = 250, 60
+"""So many readings of a group are judged, and so many to see which mistakes are worth a closer look."""
+CONTENDERS, CONTENDS = 4, 0.3
+"""So many mistakes are looked at closely, if they gain this share of what the best does."""
+LEAST_LEFT = 0.6
+"""With less of the readings left to judge by nothing further is named: what was found has to be mended first."""
+MOST_NAMED = 6
+"""More mistakes are not looked for at once: each is sought in a bed without those before it, and takes as long."""
+MORE = Finding(
+    Grade.NOTE,
+    "more-causes",
+    Place("readings"),
+    f"{MOST_NAMED} mistakes that readings share are named; others were not looked for",
+    "Mend these and check again.",
+)
+SUSPECT_AMONG = 0.12
+"""A survey that stands alone is looked at from this share of readings that do not fit among themselves."""
+MOST_INSIDE = 1200
+"""Readings up to which a survey is judged by itself."""
+
+
+def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> tuple[Finding, ...]:
+    """Mistakes that explain why whole groups of readings do not fit.
+
+    Parameters
+    ----------
+    fieldbook : Fieldbook
+    soundings : Soundings
+        Of its readings.
+    model : LakeModel
+        Fitted to them.
+
+    Returns
+    -------
+    tuple of Finding
+        One a group. The clearest is named first; the others are then judged by a bed without it,
+        so that one bad sheet does not accuse its neighbours.
+    """
+    with threadpool_limits(1):
+        named = list(islice(_named(fieldbook, Judging.by(model, soundings)), MOST_NAMED))
+        if not named and (whole := _of_all(fieldbook, soundings, model)):
+            named = [whole]
+    told = [finding(one) for one in named]
+    return (*told, MORE) if len(named) == MOST_NAMED else tuple(told)
+
+
+def _named(fieldbook: Fieldbook, judging: Judging) -> Iterator[Verdict]:
+    least = LEAST_LEFT * judging.counted.sum()
+    for sorts in (SHEETS, PEGS):
+        while judging.counted.sum() >= least:
+            best = _clearest(suspects(sorts, fieldbook, judging), fieldbook, judging)
+            if best is None:
+                break
+            yield best
+            rows = best.group.rows
+            judging = judging.without(rows)
+            fieldbook = replace(fieldbook, readings=tuple(r for r in fieldbook.readings if r.place not in rows))
+
+
+def _clearest(left: Sequence[Suspect], fieldbook: Fieldbook, judging: Judging) -> Verdict | None:
+    """The group that an explanation helps most, among those that fit about as badly."""
+    while left:
+        worst = [one for one in left if one.cost >= AS_BAD * left[0].cost]
+        left = left[len(worst) :]
+        found = [v for one in worst if (v := _tried(one, fieldbook, judging.without(one.group.rows)))]
+        if found:
+            return max(found, key=lambda v: (v.gain, v.group.kind, v.group.name))
+    return None
+
+
+def _tried(suspect: Suspect, fieldbook: Fieldbook, judging: Judging) -> Verdict | None:
+    """The explanation of a group by a bed made without it; None where nothing explains it.
+
+    Looked for with parameters as of any lake, on some of the readings; what is found there has to hold with
+    parameters fitted without the group. Pegs are small and spoil none.
+    """
+    group, hypotheses = suspect.group, _possible(suspect, fieldbook)
+    if not group.is_peg:
+        hypotheses = _contenders(group, fieldbook, hypotheses, judging)
+    judge = judging.judge(judging.any_lake if group.is_peg else None) if hypotheses else None
+    if judge is None:
+        return None
+    some = group.some(MOST_TRIED)
+    found = verdict(some, *tried(some, fieldbook, hypotheses, judge.weigh))
+    return replace(found, group=group) if found else None
+
+
+def _possible(suspect: Suspect, fieldbook: Fieldbook) -> tuple[Hypothesis, ...]:
+    venue, group = fieldbook.venue, suspect.group
+    if group.is_peg:
+        unplumbed = frozenset(peg.name for peg in venue.pegs) - {reading.peg for reading in fieldbook.readings}
+        return tuple(of_peg(venue, group.readings[0].peg, unplumbed))
+    days = {reading.when.day for reading in group.readings if reading.when}
+    alone = (
+        len(days) == 1
+        and all(r.when and r.when.day in days for r in group.readings)
+        and not any(r.when and r.when.day in days and r.place not in group.rows for r in fieldbook.readings if r.use)
+    )
+    # The level of a day is wrong for everybody who plumbed on it.
+    return (*of_sheets(venue), *(of_day if alone else of_hand)(suspect.miss_m))
+
+
+def _contenders(
+    group: Group, fieldbook: Fieldbook, hypotheses: Sequence[Hypothesis], judging: Judging
+) -> tuple[Hypothesis, ...]:
+    """What seems to mend something, the best first."""
+    judge, some = judging.judge(judging.any_lake), group.some(MOST_AT_FIRST)
+    if judge is None:
+        return ()
+    before, trials = tried(some, fieldbook, hypotheses, judge.weigh)
+    gains = sorted(((before.cost.sum() - paid.cost.sum(), -k) for k, (_, paid) in enumerate(trials)), reverse=True)
+    least = max(CONTENDS * gains[0][0], 0.5 * LEAST_GAIN[0] * len(some.readings) / len(group.readings)) if gains else 0
+    return tuple(trials[-k][0] for gain, k in gains if gain >= least)[:CONTENDERS]
+
+
+def _of_all(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Verdict | None:
+    """The explanation of a survey that stands alone, by how well its readings agree among themselves."""
+    group = Group("survey", "", tuple(reading for reading in fieldbook.readings if reading.use))
+    if not LEAST_OUTSIDE <= len(group.readings) <= MOST_INSIDE:
+        return None
+    alone = Judging.by(model, soundings)
+    misfits = alone.left_out([frozenset([reading.place]) for reading in group.readings])
+    astray = sum(abs(misfits[r.place].z) ** 2 > TROUBLED if r.place in misfits else True for r in group.readings)
+    if astray < SUSPECT_AMONG * len(group.readings):
+        return None
+    # A factor on all depths changes nothing about how they agree.
+    likely = [h for h in of_sheets(fieldbook.venue) if h.code not in {"likely-depth-unit", "likely-float-length"}]
+
+    def weigh(some: Soundings) -> tuple[Floats, Floats]:
+        return among_themselves(fieldbook.venue, some, model)
+
+    # One by one: every way to write them has a bed of its own.
+    before, _ = tried(group, fieldbook, (), weigh)
+    return verdict(group, before, [trial for h in likely for trial in tried(group, fieldbook, [h], weigh)[1]])

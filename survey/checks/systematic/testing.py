@@ -1,0 +1,170 @@
+"""A group of readings written anew without each mistake in turn, and what that mends.
+
+A mistake is believed if the group then fits, and fits better by more than chance and other mistakes would have it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from survey.checks.systematic.groups import Group
+from survey.checks.systematic.hypotheses import Hypothesis
+from survey.checks.systematic.reference import CAPPED
+from survey.errors import Place
+from survey.records.fieldbook import Fieldbook
+from survey.records.readings import Reading
+from survey.records.soundings import Soundings
+from survey.reduction.reduce import reduce
+
+Floats = NDArray[np.float64]
+Weigh = Callable[[Soundings], tuple[Floats, Floats]]
+"""Capped squared misfit of each sounding, and its miss in metres."""
+
+FITS_MEAN = 2.2
+EXPLAINED = 0.5
+"""Of what the readings cost beyond their errors, so much has to go."""
+LEAST_GAIN = (20.0, 25.0)
+"""Of a group, of a peg: pegs are many, and many others are tried for each."""
+EXPECTED_GAIN = 8.0
+"""So much less is asked of a mistake that something else points to."""
+GAIN_Z = 3.0
+CLEAR_GAIN, CLEAR_Z = 8.0, 2.0
+"""By so much, and so many times its error, the best explanation has to beat the next to be the only one named."""
+MOST_ALIKE = 2
+"""Kinds of mistakes, or pegs: where more explain a group alike nothing is said."""
+
+
+@dataclass(frozen=True)
+class Paid:
+    """What readings cost, written in one way.
+
+    Parameters
+    ----------
+    cost : ndarray, shape (n,)
+        Capped squared misfit; rows in order.
+    miss_m : ndarray, shape (n,)
+        Depth less what the bed has there; nan where there is no place on the water.
+    """
+
+    cost: Floats
+    miss_m: Floats
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """A group, and what explains it.
+
+    Parameters
+    ----------
+    group : Group
+        The readings looked at.
+    hypotheses : tuple of Hypothesis
+        The best first; more than one where the readings cannot tell them apart.
+    before, after : Paid
+        As written, and with the best undone.
+    """
+
+    group: Group
+    hypotheses: tuple[Hypothesis, ...]
+    before: Paid
+    after: Paid
+
+    @property
+    def gain(self) -> float:
+        """How much better the readings fit, in squared standard deviations."""
+        return float(self.before.cost.sum() - self.after.cost.sum())
+
+
+Trial = tuple[Hypothesis, Paid]
+
+
+def tried(
+    group: Group, book: Fieldbook, hypotheses: Iterable[Hypothesis], weigh: Weigh
+) -> tuple[Paid, tuple[Trial, ...]]:
+    """What a group's readings cost as written, and with each mistake undone that is possible."""
+    book = replace(book, readings=group.readings, edges=())
+    written = [(h, new) for h in hypotheses if (new := h.rewrite(book)) is not None]
+    before, *after = _paid([book, *(new for _, new in written)], weigh)
+    return before, tuple(zip([h for h, _ in written], after, strict=True))
+
+
+def _paid(books: Sequence[Fieldbook], weigh: Weigh) -> list[Paid]:
+    """Each reading of fieldbooks that write the same rows in several ways.
+
+    One without a place on the water costs the most there is; one that went into a bracket with another, nothing.
+    """
+    order = {place: n for n, place in enumerate(sorted(reading.place for reading in books[0].readings))}
+    cost, miss = np.full((len(books), len(order)), CAPPED), np.full((len(books), len(order)), np.nan)
+    alike: defaultdict[tuple[int, int], list[int]] = defaultdict(list)
+    for k, book in enumerate(books):
+        alike[id(book.venue), id(book.levels)].append(k)
+    for some in alike.values():
+        readings = tuple(_apart(reading, k) for k in some for reading in books[k].readings)
+        soundings, findings = reduce(replace(books[some[0]], readings=readings))
+        table = soundings.table.loc[soundings.table["use"].to_numpy(bool)]
+        for finding in findings:
+            if finding.code == "bracketed":
+                cost[_cell(finding.place, order)] = 0.0
+        if len(table):
+            cells = [_cell(Place(file, row), order) for file, row in zip(table["file"], table["row"], strict=True)]
+            at = tuple(np.array(cells).T)
+            cost[at], miss[at] = weigh(Soundings(table))
+    return [Paid(c, m) for c, m in zip(cost, miss, strict=True)]
+
+
+_SHEET = " / "
+
+
+def _apart(reading: Reading, k: int) -> Reading:
+    """As written on a sheet of its own by somebody else: nothing joins it with the other ways to write it."""
+    place = replace(reading.place, file=f"{k}{_SHEET}{reading.place.file}")
+    return replace(reading, place=place, observer=f"{k}{_SHEET}{reading.observer}" if reading.observer.strip() else "")
+
+
+def _cell(place: Place, order: dict[Place, int]) -> tuple[int, int]:
+    k, file = place.file.split(_SHEET, 1)
+    return int(k), order[replace(place, file=file)]
+
+
+def verdict(group: Group, before: Paid, trials: Sequence[Trial]) -> Verdict | None:
+    """The mistakes that explain a group, if any does: one, or a few that explain it alike."""
+    explaining = [trial for trial in trials if _explains(group, before.cost, *trial)]
+    # What says why comes before what only says by how much.
+    why = sorted((t for t in explaining if not t[0].gives_way), key=lambda t: t[1].cost.sum())
+    much = sorted((t for t in explaining if t[0].gives_way), key=lambda t: t[1].cost.sum())
+    if not why:
+        return Verdict(group, tuple(h for h, _ in much[:1]), before, much[0][1]) if much else None
+    best = why[0][1]
+    alike = [(h, p) for h, p in why if not _clearly(group, p.cost - best.cost, CLEAR_GAIN, CLEAR_Z)]
+    if all(h.is_fitted for h, _ in alike):
+        alike += [trial for trial in why if not trial[0].is_fitted][:1]
+    better = [(h, p) for h, p in much[:1] if _clearly(group, best.cost - p.cost, CLEAR_GAIN, CLEAR_Z)]
+    if len({h.code for h, _ in alike}) > MOST_ALIKE or (len(alike) > MOST_ALIKE and group.is_peg):
+        return None
+    return Verdict(group, tuple(h for h, _ in [*alike, *better]), before, best)
+
+
+def _explains(group: Group, before: Floats, hypothesis: Hypothesis, paid: Paid) -> bool:
+    after = paid.cost
+    fits = after.mean() <= min(FITS_MEAN, before.mean() - EXPLAINED * (before.mean() - 1.0))
+    least = LEAST_GAIN[group.is_peg] - (EXPECTED_GAIN if hypothesis.is_expected else 0.0)
+    return bool(fits and _clearly(group, before - after, least, GAIN_Z))
+
+
+def _clearly(group: Group, gain: Floats, least: float, times: float) -> bool:
+    """Whether a gain is large, and beyond what chance makes of it.
+
+    Readings of one peg lean on the same bed and the same aim, so chance is told from the pegs that lose: if they
+    lose by chance as many gain by it, and the variance is twice the sum of squared losses.
+    """
+    readings = sorted(group.readings, key=lambda reading: reading.place)
+    blocks = [str(reading.place) if group.is_peg else reading.peg for reading in readings]
+    _, which = np.unique(blocks, return_inverse=True)
+    sums = np.bincount(which.reshape(-1), weights=gain)
+    chance = float(np.sqrt(2.0 * (np.minimum(sums, 0.0) ** 2).sum()))
+    return bool(sums.sum() >= max(least, times * chance))

@@ -1,0 +1,1 @@
+"""Files of a venue folder to sheets of text and rings of coordinates."""

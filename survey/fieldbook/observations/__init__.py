@@ -1,0 +1,1 @@
+"""Sheets to observations: readings, levels, waterlines and decisions."""

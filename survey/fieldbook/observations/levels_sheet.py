@@ -1,0 +1,105 @@
+"""Level sheets to records of what the mark showed.
+
+Knows nothing of readings.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Sequence
+from statistics import median
+
+from survey.errors import Place
+from survey.fieldbook.files.sources import VENUE_FILE
+from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.tables.cells import CellReader, RowReader, column_units, note_mixed_decimals
+from survey.fieldbook.tables.headers import Row, Table
+from survey.fieldbook.tables.moments import read_moment, rules_by_file
+from survey.fieldbook.tables.tabs import note_empty_rows
+from survey.records.declaration import Declared
+from survey.records.fieldbook import LevelRecord
+from survey.units.dates import Moment
+
+LOWEST_M, HIGHEST_M = -500.0, 6000.0
+"""A board may count from the sea."""
+
+FAR_FROM_USUAL_M = 2.0
+"""Small waters seldom move so far between records (ours)."""
+
+
+def missing_level_columns(found: Iterable[str]) -> str:
+    """What a levels sheet lacks."""
+    return " and no ".join(f'column "{name}"' for name in ("date", "level") if name not in set(found))
+
+
+def read_levels(tables: Sequence[Table], declared: Declared, remarks: Remarks) -> tuple[LevelRecord, ...]:
+    """Records sorted by time.
+
+    Raises
+    ------
+    FieldbookError
+        Dates of no plain order, levels without a unit.
+    """
+    dates = rules_by_file(tables, declared, remarks)
+    units = [column_units(table, declared, remarks) for table in tables]
+    remarks.stop_if_faulty()
+    records = []
+    for table, sheet_units in zip(tables, units, strict=True):
+        note_empty_rows(table, remarks)
+        note_mixed_decimals(table, ("level",), remarks)
+        cells = CellReader(sheet_units, declared.sizes)
+        for row in table.rows:
+            reader = RowReader(row, cells, remarks)
+            moment = read_moment(reader, dates[table.sheet.source], remarks)
+            record = _record(reader, moment, row, remarks)
+            if record:
+                records.append(record)
+    records.sort(key=lambda record: (record.when.instant, record.place))
+    _tell_doubled(records, remarks)
+    _tell_far(records, remarks)
+    if records and declared.mark.kind is None:
+        remarks.error(
+            "level-kind-missing",
+            Place(VENUE_FILE, column="[level] kind"),
+            "there are levels, but the venue does not say what its mark is, so they are not used",
+            'Add [level] kind = "board" (reads more as water rises) or "dip" (distance down to the water).',
+        )
+    return tuple(records)
+
+
+def _record(reader: RowReader, moment: Moment | None, row: Row, remarks: Remarks) -> LevelRecord | None:
+    shown = reader.metres("level", LOWEST_M, HIGHEST_M)
+    if reader.rejected:
+        return None
+    if shown is None:
+        remarks.note("level-missing", row.place("level"), "the row has no level and was passed over")
+        return None
+    if moment is None:
+        reader.reject("date-missing", "date", "the level has no date", "Fill it in.")
+        return None
+    return LevelRecord(moment, shown, row.place())
+
+
+def _tell_far(records: Sequence[LevelRecord], remarks: Remarks) -> None:
+    """A level far from the others is more often a slip of unit or of a point than a flood."""
+    usual = median(record.shown_m for record in records) if records else 0.0
+    for record in records:
+        if abs(record.shown_m - usual) > FAR_FROM_USUAL_M:
+            remarks.warning(
+                "level-far",
+                record.place,
+                f"{record.shown_m:g} m, where the levels are mostly near {usual:g} m; "
+                "all readings of its day move with it",
+                "Check the unit and the decimal point.",
+            )
+
+
+def _tell_doubled(records: Sequence[LevelRecord], remarks: Remarks) -> None:
+    for first, second in itertools.pairwise(records):
+        if first.when == second.when and first.shown_m != second.shown_m:
+            remarks.warning(
+                "level-twice",
+                second.place,
+                f"{second.shown_m:g} m here and {first.shown_m:g} m in row {first.place.row} are said of the same time",
+                "Correct one, or write the time of each.",
+            )

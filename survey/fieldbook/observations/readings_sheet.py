@@ -1,0 +1,261 @@
+"""Reading sheets to readings as written; a row that cannot be used is told of, the rest is kept.
+
+Knows nothing of levels; nothing is reduced or placed here.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from survey.errors import Place
+from survey.fieldbook.observations.cast_columns import DIRECTIONS, CastRules, read_where, silent_on_north
+from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.tables.cells import (
+    LONGEST,
+    UNIT_KEYS,
+    CellReader,
+    RowReader,
+    Unread,
+    column_units,
+    note_mixed_decimals,
+)
+from survey.fieldbook.tables.headers import Row, Table
+from survey.fieldbook.tables.moments import read_moment, rules_by_file
+from survey.fieldbook.tables.position_columns import ways_given
+from survey.fieldbook.tables.swaps import note_centimetres, swapped_columns, tell_swapped
+from survey.fieldbook.tables.tabs import note_empty_rows
+from survey.fieldbook.tables.vocabulary import METHODS, SEEN, USED
+from survey.fieldbook.venue.pegs_sheet import DEEPEST_M
+from survey.records.declaration import Declared
+from survey.records.floats import Float
+from survey.records.readings import Method, Reading, Seen
+from survey.records.venue import Venue
+from survey.units import Length
+from survey.units.dates import DateRules
+
+TALLEST_TIP_M = 1.5
+HIGHEST_HOOK_M = 1.5
+LEAST_SD_M, LARGEST_SD_M = 0.001, 5.0
+NAMES_OFFERED = 3
+
+
+@dataclass(frozen=True)
+class SheetRules:
+    """What holds for all rows of one sheet."""
+
+    venue: Venue
+    declared: Declared
+    cells: CellReader
+    casts: CastRules
+    dates: DateRules
+
+
+def missing_reading_columns(found: Iterable[str]) -> str:
+    """What a readings sheet lacks."""
+    names = set(found)
+    placed = {"lon", "lat"} <= names or {"easting", "northing"} <= names or "gridref" in names
+    lacking = []
+    if not placed and "peg" not in names:
+        lacking.append('column "peg"')
+    if not placed and not names & set(DIRECTIONS):
+        lacking.append('direction: column "clock", "angle" or "bearing"')
+    if not placed and not names & {"distance", "peg2"}:
+        lacking.append('column "distance"')
+    if not names & {"depth", "setting"}:
+        lacking.append('depth: column "depth", or "setting" with "float"')
+    return " and no ".join(lacking)
+
+
+def read_readings(
+    tables: Sequence[Table], venue: Venue, declared: Declared, remarks: Remarks
+) -> tuple[tuple[Reading, ...], tuple[Place, ...]]:
+    """Readings of all sheets, and where every row stands that held anything.
+
+    Raises
+    ------
+    FieldbookError
+        Dates of no plain order, lengths without a unit.
+    """
+    dates = rules_by_file(tables, declared, remarks)
+    units = [column_units(table, declared, remarks) for table in tables]
+    remarks.stop_if_faulty()
+    readings: list[Reading] = []
+    rows: list[Place] = []
+    for table, sheet_units in zip(tables, units, strict=True):
+        note_empty_rows(table, remarks)
+        swap = swapped_columns(table, sheet_units, declared.sizes)
+        if swap:
+            rows += [row.place() for row in tell_swapped(table, swap, remarks)]
+            continue
+        note_mixed_decimals(table, (*UNIT_KEYS, "angle", "bearing"), remarks)
+        note_centimetres(table, sheet_units, declared.sizes, remarks)
+        casts = CastRules.of(table, declared, remarks)
+        cells = CellReader(sheet_units, declared.sizes)
+        rules = SheetRules(venue, declared, cells, casts, dates[table.sheet.source])
+        _tell_assumed(table, declared, remarks)
+        for row in table.rows:
+            rows.append(row.place())
+            reading = _reading(row, rules, remarks)
+            if reading:
+                readings.append(reading)
+    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), tuple(
+        sorted(rows, key=lambda place: (place.file, place.row, place.column))
+    )
+
+
+def _tell_assumed(table: Table, declared: Declared, remarks: Remarks) -> None:
+    place = Place(table.sheet.label)
+    if "date" not in table.columns:
+        remarks.note(
+            "date-column-missing",
+            place,
+            "there is no date: these readings cannot be brought to one level",
+            'Add a column "date".',
+        )
+    silent = silent_on_north(table)
+    if silent:
+        remarks.note(
+            "north-assumed",
+            silent[0].place("north"),
+            f"{len(silent)} bearing{'s say' if len(silent) > 1 else ' says'} nothing of north; "
+            f"{'they were' if len(silent) > 1 else 'it was'} taken from {declared.north} north, as the venue has it",
+            'Write true, magnetic or grid under "north", or add to venue.toml: [units] north = "magnetic".',
+            silent[0].text("bearing"),
+        )
+    bare = next(
+        (row for row in table.rows if row.text("setting") and not row.text("seen") and not row.text("tip")), None
+    )
+    if bare:
+        remarks.note(
+            "seen-assumed",
+            bare.place("seen"),
+            "where nothing is said of the float it is taken to stand with its usual tip showing",
+            'Write stands, sunk, flat or usual under "seen".',
+        )
+
+
+def _reading(row: Row, rules: SheetRules, remarks: Remarks) -> Reading | None:
+    """One row as a reading, every fault of it told at once; None if it cannot be used."""
+    reader = RowReader(row, rules.cells, remarks)
+    _reject_extra_cells(reader)
+    peg = _peg_name(reader, rules.venue)
+    other = _peg_name(reader, rules.venue, "peg2") if row.text("peg2") else ""
+    where = read_where(reader, rules.casts, other)
+    setting, setting_unit = _setting(reader)
+    seen = reader.choice("seen", SEEN)
+    held_by = _float(reader, rules.venue) if setting is not None else None
+    tip = reader.metres("tip", 0.0, TALLEST_TIP_M)
+    depth = reader.metres("depth", 0.0, DEEPEST_M)
+    when = read_moment(reader, rules.dates, remarks)
+    used = reader.choice("use", USED)
+    hook = reader.metres("hook height", 0.0, HIGHEST_HOOK_M)
+    hard = reader.metres("hard depth", 0.0, DEEPEST_M)
+    sd = reader.metres("sd", LEAST_SD_M, LARGEST_SD_M)
+    method = reader.choice("method", METHODS) or _usual_method(row, rules, setting_unit)
+    _reject_depthless(reader, depth, setting)
+    if reader.rejected or where is None:
+        return None
+    return Reading(
+        place=row.place(),
+        peg=peg,
+        where=where,
+        setting_m=setting,
+        float_name=held_by.name if held_by else row.text("float"),
+        seen=seen or (Seen.STANDS if setting is not None else None),
+        tip_m=tip,
+        depth_m=depth,
+        when=when,
+        method=method,
+        observer=row.text("observer"),
+        bottom=row.text("bottom"),
+        use=used is not False,
+        note=row.text("note"),
+        hook_height_m=hook or 0.0,
+        hard_depth_m=hard,
+        sd_m=sd,
+    )
+
+
+def _reject_extra_cells(reader: RowReader) -> None:
+    """Text files only: a row longer than the header has its cells out of step."""
+    table = reader.row.table
+    beyond = [cell for cell in reader.row.cells[table.width :] if cell.strip()]
+    if beyond and not table.sheet.tab:
+        reader.reject(
+            "extra-cells",
+            "",
+            f"the row has more cells than the header ({beyond[0]})",
+            "Look for a comma inside a cell: put such a cell in quotation marks, or separate cells by semicolons.",
+        )
+
+
+def _peg_name(reader: RowReader, venue: Venue, column: str = "peg") -> str:
+    """The painted name of the peg; empty for a fix that names none."""
+    written = reader.row.label(column)
+    if not written:
+        if not ways_given(reader):
+            reader.reject("peg-missing", column, "the row names no peg", "Fill it in.")
+        return ""
+    return reader.name(column, lambda name: _painted(name, venue)) or ""
+
+
+def _painted(written: str, venue: Venue) -> str | Unread:
+    peg = venue.peg(written) if len(written) <= LONGEST else None
+    if peg:
+        return peg.name
+    written = written[:LONGEST]
+    names = [name for known in venue.pegs for name in (known.name, *known.aliases)]
+    close = difflib.get_close_matches(written, names, n=NAMES_OFFERED, cutoff=0.5) or sorted(names)[:NAMES_OFFERED]
+    return Unread("peg-unknown", f'"{written}" is no peg of this water', f"Nearest names in pegs: {', '.join(close)}.")
+
+
+def _setting(reader: RowReader) -> tuple[float | None, str]:
+    length: Length | None = reader.length("setting")
+    if length is None:
+        return None, ""
+    if not 0 <= length.metres <= DEEPEST_M:
+        reader.reject(
+            "setting-out-of-range",
+            "setting",
+            f"setting of {length.metres:g} m; from 0 to {DEEPEST_M:g} m can be right",
+            "Check figure and unit against the sheet from the bank.",
+        )
+        return None, ""
+    return length.metres, length.unit
+
+
+def _float(reader: RowReader, venue: Venue) -> Float | None:
+    """The float that holds a setting: without its length a setting is no depth."""
+    name = reader.row.text("float")
+    found = venue.float_named(name) if name else None
+    if found is None:
+        known = ", ".join(f.name for f in venue.floats) or "none"
+        problem = f'"{name}" is no float of this venue' if name else "the setting names no float, so it is not a depth"
+        reader.reject(
+            "float-unknown" if name else "float-missing",
+            "float",
+            problem,
+            f'Floats in venue.toml: {known}. Add [floats."{name or "its name"}"] with length and tip.',
+        )
+    return found
+
+
+def _usual_method(row: Row, rules: SheetRules, setting_unit: str) -> Method:
+    """A pole where its sections measured the cast or the setting, else a float."""
+    sections = rules.cells.units.get("distance") == "section" or "section" in row.text("distance").casefold()
+    return "pole" if sections or setting_unit == "section" else "float"
+
+
+def _reject_depthless(reader: RowReader, depth: float | None, setting: float | None) -> None:
+    if depth is not None and setting is not None:
+        reader.reject(
+            "depth-twice",
+            "depth",
+            "the row gives both a depth and a setting",
+            "Keep what was read on the bank; empty the other.",
+        )
+    elif not any(reader.row.text(name) or reader.row.is_unworked(name) for name in ("depth", "setting")):
+        name = "depth" if "depth" in reader.row.table.columns else "setting"
+        reader.reject("depth-missing", name, "there is no depth", "Fill in depth, or setting and float.")

@@ -1,0 +1,1 @@
+"""Sheets to tables with known columns, and their cells to values."""

@@ -1,0 +1,315 @@
+"""Which column of a sheet means what: the header row, its units, and the rows under it.
+
+Holds the vocabulary of the three sheets. Knows nothing of how a value is read.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from survey.errors import Place
+from survey.fieldbook.files.text_sheets import Sheet, is_empty, letter
+from survey.fieldbook.remarks import Remarks, nearest
+from survey.units import plain, unit_named
+
+HEADER_WITHIN = 40
+"""Rows among which the header is looked for: titles and notes may stand above it."""
+LONGEST = 80
+"""Characters of a header; what is longer is a remark."""
+
+PRIVATE = "private"
+"""A header with this word in it belongs to the club alone."""
+
+READING_COLUMNS = {
+    "peg": "peg, peg no, peg number, peg name, swim",
+    "clock": "clock, clock face, o'clock",
+    "angle": "angle, cast angle",
+    "bearing": "bearing, true bearing, magnetic bearing, grid bearing, "
+    "bearing (true), bearing (magnetic), bearing (grid), compass bearing",
+    "north": "north",
+    "peg2": "peg2, peg 2, second peg, other peg",
+    "clock2": "clock2, clock 2",
+    "angle2": "angle2, angle 2",
+    "bearing2": "bearing2, bearing 2",
+    "lon": "lon, long, longitude, lng",
+    "lat": "lat, latitude",
+    "easting": "easting, eastings",
+    "northing": "northing, northings",
+    "gridref": "gridref, grid ref, grid reference, os grid ref, ngr",
+    "distance": "distance, dist, range, wraps, rod lengths, pole sections, yards",
+    "distance by": "distance by",
+    "distance from": "distance from",
+    "direction by": "direction by",
+    "position by": "position by",
+    "setting": "setting, float setting",
+    "float": "float, float name",
+    "seen": "seen, what was seen, float seen",
+    "tip": "tip, tip showing, tip seen",
+    "depth": "depth, water depth",
+    "hook height": "hook height",
+    "hard depth": "hard depth, hard bed depth, depth hard",
+    "date": "date, day",
+    "time": "time",
+    "method": "method",
+    "observer": "observer, by, who, plumbed by",
+    "bottom": "bottom, bottom type, bottom felt",
+    "use": "use, used",
+    "sd": "sd, depth sd",
+    "note": "note, notes, comment, comments, remark, remarks",
+}
+PEG_COLUMNS = {
+    name: READING_COLUMNS[name]
+    for name in ("peg", "lon", "lat", "easting", "northing", "gridref", "position by", "note")
+} | {
+    "facing": "facing, straight out, faces",
+    "aliases": "aliases, alias, other names, also called",
+    "access": "access",
+    "status": "status",
+    "margin depth": "margin depth",
+}
+LEVEL_COLUMNS = {
+    "date": READING_COLUMNS["date"],
+    "time": READING_COLUMNS["time"],
+    "level": "level, water level, reading, board, dip",
+    "note": READING_COLUMNS["note"],
+    "observer": READING_COLUMNS["observer"],
+}
+DECISION_COLUMNS = {
+    "code": "code, finding",
+    "sheet": "sheet, file",
+    "row": "row",
+    "decision": "decision, answer, decided",
+    "observer": READING_COLUMNS["observer"] + ", decided by",
+    "date": READING_COLUMNS["date"],
+    "note": READING_COLUMNS["note"] + ", why, reason",
+}
+_DEGREE_WORDS = {"°", "deg", "degs", "degree", "degrees"}
+_UNIT_ROW_WORDS = _DEGREE_WORDS | {"dd/mm/yyyy", "mm/dd/yyyy", "yyyy-mm-dd", "dd/mm/yy", "hh:mm", "-", "text"}
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column in use.
+
+    Parameters
+    ----------
+    index : int
+        From 0.
+    header : str
+        As written.
+    base : str
+        Header without unit, in lower case: tells "magnetic bearing" from "true bearing".
+    unit : str or None
+        Unit of its bare numbers where header or units row says one.
+    """
+
+    index: int
+    header: str
+    base: str
+    unit: str | None
+
+    @property
+    def shown(self) -> str:
+        """Header and spreadsheet letter, for messages."""
+        return f"{self.header} ({letter(self.index)})"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row that holds something: ``at`` counts those from 0, ``number`` is the spreadsheet's."""
+
+    table: Table
+    at: int
+    number: int
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """All cells, as they are."""
+        return self.table.sheet.rows[self.number - 1]
+
+    def text(self, name: str) -> str:
+        """The cell of a column, stripped; empty where there is no such column or it says nothing."""
+        texts = self.table.texts.get(name)
+        return texts[self.at] if texts else ""
+
+    def label(self, name: str) -> str:
+        """A name exactly as typed, trimmed: nothing counts as missing but a blank."""
+        labels = self.table.labels.get(name)
+        return labels[self.at] if labels else ""
+
+    def place(self, name: str = "") -> Place:
+        """Where the row, or one cell of it, stands."""
+        column = self.table.columns.get(name)
+        return Place(self.table.sheet.label, self.number, column.header if column else name)
+
+    def is_unworked(self, name: str) -> bool:
+        """Whether the cell is a formula whose value was never stored."""
+        unworked = self.table.sheet.unworked
+        return (
+            bool(unworked)
+            and name in self.table.columns
+            and ((self.number, self.table.columns[name].index + 1) in unworked)
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """A sheet whose columns are known; ``first`` is the index of the first row under the header.
+
+    Columns are taken out whole, and each distinct cell is looked at once: most cells repeat.
+    """
+
+    sheet: Sheet
+    columns: Mapping[str, Column]
+    header_index: int
+    first: int
+
+    @cached_property
+    def rows(self) -> tuple[Row, ...]:
+        """Rows that hold something, in order."""
+        unworked = {number for number, _ in self.sheet.unworked}
+        below = enumerate(self.sheet.rows[self.first :], start=self.first + 1)
+        numbers = [number for number, cells in below if "".join(cells).strip() or number in unworked]
+        return tuple(Row(self, at, number) for at, number in enumerate(numbers))
+
+    @cached_property
+    def texts(self) -> Mapping[str, tuple[str, ...]]:
+        """Of each column, what its cells say, by row: stripped, empty where a cell says nothing."""
+        return {name: self._column(name, _said) for name in self.columns}
+
+    @cached_property
+    def labels(self) -> Mapping[str, tuple[str, ...]]:
+        """Of each column, its cells as typed, by row: trimmed, empty only where they are blank."""
+        return {name: self._column(name, _typed) for name in self.columns}
+
+    def _column(self, name: str, told: Callable[[str], str]) -> tuple[str, ...]:
+        index, rows = self.columns[name].index, self.sheet.rows
+        column = [cells[index] if index < len(cells) else "" for cells in (rows[row.number - 1] for row in self.rows)]
+        known = {cell: told(cell) for cell in set(column)}
+        return tuple(known[cell] for cell in column)
+
+    def distinct(self, name: str) -> list[str]:
+        """What the cells of a column say, each text once, in order of the rows; blanks left out."""
+        return [text for text in dict.fromkeys(self.texts.get(name, ())) if text]
+
+    @property
+    def place(self) -> Place:
+        """The header row."""
+        return Place(self.sheet.label, self.header_index + 1)
+
+    @property
+    def width(self) -> int:
+        """Cells of the header row."""
+        return len(self.sheet.rows[self.header_index])
+
+
+def _said(cell: str) -> str:
+    value = cell.strip()
+    return "" if is_empty(value) else value.replace("\u00a0", " ")
+
+
+def _typed(cell: str) -> str:
+    return cell.replace("\u00a0", " ").strip()
+
+
+def header_parts(header: str) -> tuple[str, str | None]:
+    """The name in lower case and the unit a header carries.
+
+    Examples
+    --------
+    >>> header_parts(" Depth (ft)"), header_parts("distance_m"), header_parts("ANGLE_deg"), header_parts("note")
+    (('depth', 'ft'), ('distance', 'm'), ('angle', 'deg'), ('note', None))
+    """
+    words = re.sub(r"[\s_]+", " ", plain(header[:LONGEST].replace("\ufeff", "")).casefold()).strip(" :.")
+    bracket = re.fullmatch(r"(.+?) ?[(\[/] ?([^)\]]+?) ?[)\]]?", words)
+    if bracket and _unit(bracket[2]):
+        return bracket[1], _unit(bracket[2])
+    tail = re.fullmatch(r"(.+?) (?:in )?((?:pole |rod )?\S+)", words)
+    if tail and _unit(tail[2]):
+        return tail[1], _unit(tail[2])
+    return words, None
+
+
+def _unit(word: str) -> str | None:
+    return "deg" if word in _DEGREE_WORDS else unit_named(word)
+
+
+def find_table(sheet: Sheet, vocabulary: Mapping[str, str], remarks: Remarks) -> Table | None:
+    """The header row of a sheet and its columns; None if no row looks like a header."""
+    meaning = {word: name for name, words in vocabulary.items() for word in words.split(", ")}
+    best, known = max(
+        ((index, _known(row, meaning)) for index, row in enumerate(sheet.rows[:HEADER_WITHIN])),
+        key=lambda found: (len(found[1]), -found[0]),
+        default=(0, []),
+    )
+    if len(known) < 2:  # noqa: PLR2004 - one word alone may be a title
+        return None
+    first = best + 1
+    units_row = sheet.rows[first] if first < len(sheet.rows) and _is_units_row(sheet.rows[first]) else ()
+    columns = _columns(sheet, best, meaning, units_row)
+    first += bool(units_row)
+    table = Table(sheet, _without_doubles(columns, sheet, best, first, remarks), best, first)
+    _tell_unknown(table, known, list(meaning), remarks)
+    return table
+
+
+def _known(row: tuple[str, ...], meaning: Mapping[str, str]) -> list[int]:
+    return [index for index, cell in enumerate(row) if header_parts(cell)[0] in meaning]
+
+
+def _is_units_row(row: tuple[str, ...]) -> bool:
+    words = [plain(cell).casefold().strip("()[]") for cell in row if cell.strip()]
+    return any(_unit(word) for word in words) and all(_unit(word) or word in _UNIT_ROW_WORDS for word in words)
+
+
+def _columns(
+    sheet: Sheet, header: int, meaning: Mapping[str, str], units_row: tuple[str, ...]
+) -> dict[str, list[Column]]:
+    """Every column of each meaning."""
+    found: dict[str, list[Column]] = {}
+    for index, cell in enumerate(sheet.rows[header]):
+        base, unit = header_parts(cell)
+        if base in meaning:
+            below = plain(units_row[index]).casefold().strip("()[]") if index < len(units_row) else ""
+            shown = cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
+            found.setdefault(meaning[base], []).append(
+                Column(index, shown, base, unit or _unit(below) or unit_named(base))
+            )
+    return found
+
+
+def _without_doubles(
+    found: dict[str, list[Column]], sheet: Sheet, header: int, first: int, remarks: Remarks
+) -> dict[str, Column]:
+    """One column for each meaning: two are a fault unless they say the same in every row."""
+    for columns in found.values():
+        for other in columns[1:]:
+            place = Place(sheet.label, header + 1, other.header)
+            both = f"columns {columns[0].shown} and {other.shown}"
+            same = (columns[0].base, columns[0].unit) == (other.base, other.unit) and all(
+                _cell(row, columns[0].index) == _cell(row, other.index) for row in sheet.rows[first:]
+            )
+            if same:
+                remarks.note("doubled-column", place, f"{both} say the same; the first is used")
+            else:
+                remarks.fault(place, f"{both} mean the same but differ", "Rename or take out one of them.")
+    return {name: columns[0] for name, columns in found.items()}
+
+
+def _cell(row: tuple[str, ...], index: int) -> str:
+    return row[index].strip() if index < len(row) else ""
+
+
+def _tell_unknown(table: Table, known: list[int], words: list[str], remarks: Remarks) -> None:
+    for index, cell in enumerate(table.sheet.rows[table.header_index]):
+        if cell.strip() and index not in known:
+            place = Place(table.sheet.label, table.header_index + 1, cell.strip())
+            if PRIVATE in cell.casefold():
+                remarks.note("private-column", place, "the column is marked private and is not read")
+                continue
+            hint = nearest(header_parts(cell)[0], words)
+            tell = remarks.warning if hint else remarks.note
+            tell("unknown-column", place, "the column is not one that is read, and was left out", hint.strip())

@@ -1,0 +1,1 @@
+"""What is fixed about a water: settings, floats, outline and pegs."""

@@ -1,0 +1,242 @@
+"""Rings to water: closed, mended, sorted by which lies in which, in the venue's metric CRS.
+
+Knows nothing of file formats.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pyproj import CRS, Transformer
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from survey.errors import Place
+from survey.fieldbook.files.geojson import WGS84, Ring
+from survey.fieldbook.files.outlines import Outline
+from survey.fieldbook.remarks import Remarks
+
+GAP_SHARE = 0.05
+"""A track is closed where its ends are nearer than this share of its length."""
+MEND_SHARE = 0.01
+"""A mended ring may differ in area from what was drawn by this share."""
+SLIVER_M2 = 1.0
+HALF_TURN, TURN = 180.0, 360.0
+RING_POINTS = 4
+LAT_LIMIT = 90.0
+FURTHEST_M = 1e8
+"""No coordinate on the ground is larger."""
+WIDEST_M = 50_000.0
+
+
+def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[MultiPolygon, str]:
+    """The water surface without islands.
+
+    Rings are sorted by containment, whatever their order or winding: a ring inside another is an
+    island, one inside an island is water again; an area that calls itself an island and crosses the
+    shore is cut out. What overlaps otherwise is joined.
+
+    Parameters
+    ----------
+    outline : Outline
+    declared_crs : str or None
+        None: the UTM zone of the lake's centre, on its side of the equator.
+    remarks : Remarks
+
+    Returns
+    -------
+    water : MultiPolygon
+        Valid, normalised, in ``crs``.
+    crs : str
+
+    Raises
+    ------
+    FieldbookError
+        No CRS, a ring left open or crossing itself, no water.
+    """
+    rings, crs = in_metres(outline, declared_crs, remarks)
+    remarks.stop_if_faulty()
+    closed = [closed for ring in rings if (closed := _closed(ring, outline.file, remarks))]
+    to_lonlat = Transformer.from_crs(crs, WGS84, always_xy=True)
+    parts = [(part, ring) for ring in closed for part in _mended(ring, outline.file, to_lonlat, remarks)]
+    remarks.stop_if_faulty()
+    water = _nested(parts, outline.file, remarks)
+    if water.is_empty:
+        remarks.fault(Place(outline.file), "the outline encloses no water", "Draw the water's edge as a polygon.")
+    remarks.stop_if_faulty()
+    return water, crs
+
+
+def in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[list[Ring], str]:
+    """The rings in a metric CRS, and which: the one declared, else the UTM zone of their middle."""
+    points = np.concatenate([ring.points for ring in outline.rings])
+    own = _own_crs(outline, points, declared_crs, remarks)
+    if own is None:
+        return [], ""
+    lonlat = _unwrapped(_moved(points, own, WGS84))
+    crs = declared_crs or utm_zone(lonlat)
+    starts = np.cumsum([len(ring.points) for ring in outline.rings])[:-1]
+    in_degrees = CRS.from_user_input(own).is_geographic
+    in_crs = _moved(lonlat, WGS84, crs) if in_degrees else _moved(points, own, crs)
+    if not (np.abs(in_crs) < FURTHEST_M).all():
+        remarks.fault(
+            Place(outline.file),
+            f"the outline lies outside the area of {crs}",
+            "Correct crs in venue.toml, or take it out.",
+        )
+        return [], crs
+    across = float(np.ptp(in_crs, axis=0).max())
+    if across > WIDEST_M:
+        remarks.fault(
+            Place(outline.file),
+            f"the outline is {across / 1000:.0f} km across, which is no lake that is plumbed from the bank",
+            "Look for a point that is far from the others, or for a shape that is not this water.",
+        )
+    return [replace(ring, points=part) for ring, part in zip(outline.rings, np.split(in_crs, starts), strict=True)], crs
+
+
+def _own_crs(outline: Outline, points: NDArray[np.float64], declared_crs: str | None, remarks: Remarks) -> str | None:
+    """The CRS of the file's numbers: as it says where that can be, else degrees or the venue's; None with a fault."""
+    in_degrees = bool((np.abs(points) <= [TURN, LAT_LIMIT]).all())
+    if outline.crs and (in_degrees or not CRS.from_user_input(outline.crs).is_geographic):
+        return outline.crs
+    own = WGS84 if in_degrees else declared_crs
+    if own is None:
+        remarks.fault(
+            Place(outline.file),
+            "the outline names no coordinate system, and its numbers are not longitude and latitude",
+            'Add the line crs = "EPSG:..." of these coordinates to venue.toml: a UTM zone (EPSG:32630 for 30 north) '
+            "or the national grid (EPSG:27700 in Great Britain).",
+            f"{points[0][0]:.10g}, {points[0][1]:.10g}",
+        )
+        return None
+    taken = "longitude and latitude, WGS 84" if in_degrees else own
+    remarks.note("outline-crs", Place(outline.file), f"it names no coordinate system and was taken to be in {taken}")
+    return own
+
+
+def _moved(points: NDArray[np.float64], source: str, target: str) -> NDArray[np.float64]:
+    if CRS.from_user_input(source) == CRS.from_user_input(target):
+        return points
+    x, y = Transformer.from_crs(source, target, always_xy=True).transform(points[:, 0], points[:, 1])
+    return np.column_stack([x, y])
+
+
+def _unwrapped(lonlat: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Longitudes without a jump at 180 degrees."""
+    lon = lonlat[:, 0]
+    if lon.max() - lon.min() > HALF_TURN:
+        lon = np.where(lon < 0, lon + TURN, lon)
+    return np.column_stack([lon, lonlat[:, 1]])
+
+
+def utm_zone(lonlat: NDArray[np.float64]) -> str:
+    """The UTM zone of the middle of some points, as an EPSG code.
+
+    Examples
+    --------
+    >>> utm_zone(np.array([[174.8, -36.9]])), utm_zone(np.array([[-2.31, 54.1]]))
+    ('EPSG:32760', 'EPSG:32630')
+    """
+    lon, lat = (lonlat.min(axis=0) + lonlat.max(axis=0)) / 2
+    zone = int(((lon + HALF_TURN) % TURN) // 6) + 1
+    return f"EPSG:{32600 + zone if lat >= 0 else 32700 + zone}"
+
+
+def _closed(ring: Ring, file: str, remarks: Remarks) -> Ring | None:
+    """The ring with its first point repeated at the end; None where it is no ring."""
+    points = ring.points
+    if len(np.unique(points, axis=0)) < RING_POINTS - 1:
+        remarks.note("feature-ignored", Place(file), f"{_called(ring)} has fewer than three points and was ignored")
+        return None
+    gap = float(np.hypot(*(points[-1] - points[0])))
+    if gap == 0:
+        return ring
+    drawn = float(np.hypot(*np.diff(points, axis=0).T).sum())
+    if not ring.is_area and gap > GAP_SHARE * drawn:
+        remarks.fault(
+            Place(file),
+            f"{_called(ring)} is a line whose ends lie {gap:.0f} m apart, of {drawn:.0f} m drawn",
+            "Walk or draw it to where it began, or draw it as a polygon.",
+        )
+        return None
+    remarks.note(
+        "ring-closed",
+        Place(file),
+        f"{_called(ring)} did not end where it began: a gap of {gap:.0f} m was closed with a straight line",
+    )
+    return replace(ring, points=np.vstack([points, points[:1]]))
+
+
+def _called(ring: Ring) -> str:
+    return f'"{ring.feature}"' if ring.feature else "a ring"
+
+
+def _mended(ring: Ring, file: str, to_lonlat: Transformer, remarks: Remarks) -> list[Polygon]:
+    """The area a ring encloses; mended only if that changes next to nothing."""
+    drawn = Polygon(ring.points)
+    if drawn.is_valid:
+        return [drawn]
+    parts = [part for part in polygons_of(shapely.make_valid(drawn)) if part.area > 0]
+    total = sum(part.area for part in parts)
+    kept = [part for part in parts if part.area > MEND_SHARE * total]
+    lon, lat = to_lonlat.transform(*_trouble_spot(drawn))
+    where = f"{_called(ring)} crosses or touches itself near lon {lon:.5f}, lat {lat:.5f}"
+    if abs(sum(part.area for part in kept) - drawn.area) > MEND_SHARE * drawn.area:
+        remarks.fault(
+            Place(file),
+            where,
+            "Move the points there so that the line does not cross itself; no part of the lake is thrown away here.",
+        )
+        return []
+    remarks.note(
+        "outline-mended", Place(file), f"{where}; {abs(total - sum(p.area for p in kept)):.2f} m² of loop was left out"
+    )
+    return kept
+
+
+def _trouble_spot(polygon: Polygon) -> tuple[float, float]:
+    found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(polygon))
+    return (float(found[1]), float(found[2])) if found else tuple(polygon.exterior.coords[0][:2])
+
+
+def polygons_of(shape: BaseGeometry) -> list[Polygon]:
+    """Only the areas of a shape, whatever lines and points a repair left beside them."""
+    if shape.geom_type == "Polygon":
+        return [shape] if not shape.is_empty else []
+    return [part for child in getattr(shape, "geoms", ()) for part in polygons_of(child)]
+
+
+def _nested(parts: list[tuple[Polygon, Ring]], file: str, remarks: Remarks) -> MultiPolygon:
+    """Water from areas sorted by containment, largest first."""
+    placed: list[tuple[Polygon, Ring]] = []
+    water: BaseGeometry = MultiPolygon()
+    for area, ring in sorted(parts, key=lambda part: (-part[0].area, part[0].bounds, part[1].feature)):
+        if any(area.symmetric_difference(other).area < MEND_SHARE * area.area for other, _ in placed):
+            continue
+        if _is_land(area, ring, placed):
+            water = water.difference(area)
+            _tell_island(ring, [outer.feature for other, outer in placed if other.contains(area)], file, remarks)
+        else:
+            water = water.union(area)
+        placed.append((area, ring))
+    whole = [part for part in polygons_of(shapely.make_valid(water)) if part.area >= SLIVER_M2]
+    return shapely.normalize(MultiPolygon(whole))
+
+
+def _is_land(area: Polygon, ring: Ring, placed: list[tuple[Polygon, Ring]]) -> bool:
+    """Whether an area lies in water, or calls itself an island and crosses the shore."""
+    shares = [area.intersection(other).area / area.area for other, _ in placed]
+    inside = sum(share > 1 - MEND_SHARE for share in shares)
+    crosses = any(MEND_SHARE < share <= 1 - MEND_SHARE for share in shares)
+    return bool(inside % 2) or (ring.says_island and crosses)
+
+
+def _tell_island(ring: Ring, around: list[str], file: str, remarks: Remarks) -> None:
+    """Say that a feature of its own was taken as an island, unless it calls itself one."""
+    if ring.feature and ring.feature not in around and not ring.says_island:
+        remarks.note("island-taken", Place(file), f"{_called(ring)} lies in the water and was taken as an island")

@@ -1,0 +1,1 @@
+"""Places and shapes: geodesy, norths, shoreline, sight over water and barriers."""

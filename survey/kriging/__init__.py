@@ -1,0 +1,1 @@
+"""Kriging, knowing nothing of lakes: covariance, likelihood, posterior, partition and outliers."""

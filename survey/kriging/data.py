@@ -1,0 +1,87 @@
+"""Conditioning data: values with their own errors and those they share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array, vstack
+
+from survey.geometry.water import Places
+from survey.kriging.covariance import Ends
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Data:
+    """What a member is conditioned on.
+
+    Parameters
+    ----------
+    places : Places
+        n of them.
+    values : ndarray, shape (n,)
+        Depth below datum, metres.
+    own : ndarray, shape (n,)
+        Variance of each value by itself, m2.
+    shared : csr_array, shape (n, q)
+        Columns of shared errors, metres: the noise covariance is ``diag(own) + shared shared'``.
+    profile : ndarray, shape (n,)
+        The lake's mean profile at the places, metres.
+    shore : ndarray of bool, shape (n,)
+        Shore points; they carry no nugget.
+    """
+
+    places: Places
+    values: Floats
+    own: Floats
+    shared: csr_array
+    profile: Floats
+    shore: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        return len(self.values)
+
+    @property
+    def ends(self) -> Ends:
+        """What the places bring by themselves."""
+        return Ends(self.places.shore_m, self.profile)
+
+    def noise(self, nugget: float) -> Floats:
+        """Noise covariance, shape (n, n), m2."""
+        columns, at = np.unique(self.shared.indices, return_inverse=True)
+        shared = np.zeros((len(self), len(columns)))
+        shared[np.repeat(np.arange(len(self)), np.diff(self.shared.indptr)), at] = self.shared.data
+        out = shared @ shared.T
+        out[np.diag_indices_from(out)] += self.own + nugget * ~self.shore
+        return out
+
+    def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> Data:
+        """The data of an index."""
+        return Data(
+            self.places.take(index),
+            self.values[index],
+            self.own[index],
+            self.shared[index],
+            self.profile[index],
+            self.shore[index],
+        )
+
+    def joined(self, other: Data) -> Data:
+        """These data and others that share no errors with them."""
+        q = self.shared.shape[1]
+        return Data(
+            Places.joined(self.places, other.places),
+            np.concatenate([self.values, other.values]),
+            np.concatenate([self.own, other.own]),
+            vstack([self.shared, unshared(len(other), q)], format="csr"),
+            np.concatenate([self.profile, other.profile]),
+            np.concatenate([self.shore, other.shore]),
+        )
+
+
+def unshared(n: int, q: int = 0) -> csr_array:
+    """Columns for ``n`` data that share no errors."""
+    return csr_array((n, q), dtype=float)

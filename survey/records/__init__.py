@@ -1,0 +1,1 @@
+"""What a survey is made of, as frozen records; they read no file and work nothing out."""

@@ -1,0 +1,101 @@
+"""The fieldbook: all that was read from a venue folder, as written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from survey.errors import Place
+from survey.findings import Finding
+from survey.records.readings import Reading
+from survey.records.venue import Venue
+from survey.units.dates import Moment
+
+
+@dataclass(frozen=True, order=True)
+class LevelRecord:
+    """What the level mark showed, metres, and when."""
+
+    when: Moment
+    shown_m: float
+    place: Place
+
+
+@dataclass(frozen=True)
+class Edge:
+    """The water's edge as walked or drawn on a day: a contour of the bed at the level of that day.
+
+    Parameters
+    ----------
+    place : Place
+        File, and the number of the line in it.
+    name : str
+    when : Moment
+    points : tuple of (float, float)
+        Venue CRS, metres, in order.
+    sd_m : float
+        How far the line may lie off, across it (one standard deviation).
+    """
+
+    place: Place
+    name: str
+    when: Moment
+    points: tuple[tuple[float, float], ...]
+    sd_m: float
+
+
+@dataclass(frozen=True)
+class Decision:
+    """What somebody answered to a finding.
+
+    Parameters
+    ----------
+    place : Place
+        Where the decision stands.
+    code : str
+        Of the finding; empty: whatever is said of that row.
+    about : Place
+        Sheet and row.
+    answer : {"out", "keep", "noted"}
+    by, note : str
+    """
+
+    place: Place
+    code: str
+    about: Place
+    answer: Literal["out", "keep", "noted"]
+    by: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Fieldbook:
+    """Everything a venue folder holds, as written, with what was noticed while reading.
+
+    Parameters
+    ----------
+    venue : Venue
+    readings : tuple of Reading
+    levels : tuple of LevelRecord
+        Sorted by time.
+    findings : tuple of Finding
+        Rows that could not be used are among them with grade ``ERROR``.
+    rows : int
+        Source rows of the reading sheets that held anything.
+    digest : str
+        SHA-256 over the sources' names and bytes (hex), sorted by name.
+    row_places : tuple of Place
+        Where those rows stand.
+    edges : tuple of Edge
+    decisions : tuple of Decision
+    """
+
+    venue: Venue
+    readings: tuple[Reading, ...]
+    levels: tuple[LevelRecord, ...]
+    findings: tuple[Finding, ...]
+    rows: int
+    digest: str
+    row_places: tuple[Place, ...] = ()
+    edges: tuple[Edge, ...] = ()
+    decisions: tuple[Decision, ...] = ()

@@ -1,0 +1,204 @@
+"""What is fixed about one lake: water, pegs, level mark, floats, and what the venue declares.
+
+Records only; they check themselves when made. Knows nothing of files or readings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+from shapely.geometry import MultiPolygon
+
+from survey.errors import Place, SurveyError
+from survey.records.floats import Float
+from survey.records.uncertainty import Spreads
+from survey.records.water_level import LevelMark
+from survey.units import Sizes
+
+DistanceFrom = Literal["peg", "edge", "rod tip"]
+North = Literal["true", "magnetic", "grid"]
+
+
+@dataclass(frozen=True)
+class Peg:
+    """A numbered place on the bank.
+
+    Parameters
+    ----------
+    name : str
+        As painted.
+    easting, northing : float
+        Venue CRS, metres.
+    lon, lat : float
+        WGS 84, degrees.
+    facing_deg : float
+        Straight out: true bearing of 12 o'clock, degrees clockwise from north.
+    facing_sd_deg, position_sd_m : float
+        Standard deviations of the bearing and of the point (each axis).
+    facing_declared : bool
+        False where straight out was worked out from the shore.
+    margin_depth_m : float or None
+        Measured depth at the edge, at datum.
+    place : Place
+        Where in the sheet.
+    """
+
+    name: str
+    easting: float
+    northing: float
+    lon: float
+    lat: float
+    facing_deg: float
+    facing_sd_deg: float
+    position_sd_m: float
+    place: Place
+    facing_declared: bool = True
+    aliases: tuple[str, ...] = ()
+    access: str = ""
+    status: str = ""
+    note: str = ""
+    margin_depth_m: float | None = None
+
+    @property
+    def is_closed(self) -> bool:
+        """True where the sheet's status says so."""
+        return self.status.casefold() in {"closed", "shut", "out of use"}
+
+    @property
+    def is_accessible(self) -> bool:
+        """True where the sheet's access column says so."""
+        return self.access.casefold() not in {"", "no", "none", "n", "steps"}
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Where the bed counts as surveyed.
+
+    Parameters
+    ----------
+    sd_m : float
+        Water with a larger standard deviation is unsurveyed, metres.
+    reach_m : float
+        Within reach of a peg, in sight over water, metres.
+    beyond_sd_m : float
+        The stricter limit beyond reach, metres.
+    """
+
+    sd_m: float = 0.40
+    reach_m: float = 45.0
+    beyond_sd_m: float = 0.30
+
+
+@dataclass(frozen=True)
+class Publishing:
+    """What the club says of a copy for everybody.
+
+    Parameters
+    ----------
+    address : str
+        Where the published folder will stand, ``https://...``; empty: nowhere yet.
+    hidden_pegs : tuple of str
+        Pegs that are left out with everything of theirs, by painted name or alias.
+    hides_readings : bool
+        True: where single readings fell is left out.
+    contact : str
+        Mail address under which the club answers for its readings; needed to share them onward.
+    hides_place : bool
+        True: a published copy does not tell where the lake lies.
+    words_file : str
+        File in the venue folder with the club's own words; empty: English.
+    words : str
+        What that file says, as JSON; filled in by who reads it.
+    """
+
+    address: str = ""
+    hidden_pegs: tuple[str, ...] = ()
+    hides_readings: bool = False
+    contact: str = ""
+    hides_place: bool = False
+    words_file: str = ""
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Venue:
+    """One lake as its folder declares it.
+
+    Parameters
+    ----------
+    name : str
+    crs : str
+        Metric CRS in which everything is worked, for example ``EPSG:32630``.
+    water : MultiPolygon
+        Water surface without islands, in ``crs``; valid, not empty.
+    pegs : tuple of Peg
+        In the order of the sheet.
+    mark : LevelMark
+    edge_depth_m, edge_sd_m : float
+        Depth at the water's edge when the outline was traced, and its standard deviation.
+    shows : {"feet", "metres"}
+        What is shown first.
+    sizes : Sizes
+        What a wrap, a rod length and a pole section are worth here; for questions as for sheets.
+    stated : tuple of str
+        Defaults that were taken, each a sentence for the page.
+    """
+
+    name: str
+    crs: str
+    water: MultiPolygon
+    pegs: tuple[Peg, ...]
+    mark: LevelMark = field(default_factory=LevelMark)
+    floats: tuple[Float, ...] = ()
+    spreads: Spreads = field(default_factory=Spreads)
+    limits: Limits = field(default_factory=Limits)
+    edge_depth_m: float = 0.0
+    edge_sd_m: float = 0.2
+    timezone: str = "UTC"
+    shows: Literal["feet", "metres"] = "feet"
+    rod_reach_m: float | None = None
+    sizes: Sizes = field(default_factory=Sizes)
+    declination_deg: float | None = None
+    credit: str = ""
+    licence: str = ""
+    emergency: str = ""
+    cautions: tuple[str, ...] = ()
+    stated: tuple[str, ...] = ()
+    publishing: Publishing = field(default_factory=Publishing)
+
+    def __post_init__(self) -> None:
+        if self.water.is_empty or not self.water.is_valid:
+            raise SurveyError(f'venue "{self.name}": the water outline is empty or crosses itself.')
+
+    @property
+    def edge_at_datum_m(self) -> float:
+        """Depth of the traced edge below the datum, metres (positive down)."""
+        return self.edge_depth_m - self.mark.outline_rise_m
+
+    def peg(self, name: str) -> Peg | None:
+        """The peg of that painted name or alias, None if there is none.
+
+        Painted names win over aliases; names are compared as typed, then without case.
+        """
+        wanted = name.strip()
+        typed, folded = self._pegs_by_name
+        return typed.get(wanted) or folded.get(wanted.casefold())
+
+    @cached_property
+    def _pegs_by_name(self) -> tuple[dict[str, Peg], dict[str, Peg]]:
+        """Pegs by every name they have, as typed and without case; the first of a name, painted ones before aliases."""
+        names = [(peg.name, peg) for peg in self.pegs]
+        names += [(alias, peg) for peg in self.pegs for alias in peg.aliases]
+        # Later entries overwrite earlier ones.
+        names.reverse()
+        return dict(names), {name.casefold(): peg for name, peg in names}
+
+    def float_named(self, name: str) -> Float | None:
+        """The named float, compared without case; None if the venue has none such."""
+        return self._floats_by_name.get(name.strip().casefold())
+
+    @cached_property
+    def _floats_by_name(self) -> dict[str, Float]:
+        return {f.name.casefold(): f for f in reversed(self.floats)}

@@ -1,0 +1,1 @@
+"""From readings as written to soundings at datum."""

@@ -1,0 +1,294 @@
+"""From readings as written to soundings at datum: the one way from the fieldbook to the grid.
+
+Every reading becomes a sounding, goes into a bracket with another, or is named in a finding.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from survey.errors import Place
+from survey.findings import Finding, Grade, ordered
+from survey.gc_pause import collector_paused
+from survey.records.fieldbook import Fieldbook
+from survey.records.readings import Cast, Crossing, Reading
+from survey.records.soundings import COLUMNS, Soundings
+from survey.reduction.brackets import joined
+from survey.reduction.depths import own_sd_m, plumbed
+from survey.reduction.positions import Ground, LeftOutError, Outcome, Placed, left_out, placed
+from survey.reduction.sounding import Sounding
+from survey.reduction.water_levels import LevelAt, LevelHistory
+from survey.reduction.waterlines import edge_soundings
+from survey.units import metres
+
+MOST_PULLED_M = 5.0
+"""A spot further ashore than this is left out however badly its distance is known (ours)."""
+
+LEAST_PULLED_M = 1.0
+
+NO_ROW_OF_ITS_OWN = frozenset(
+    {
+        "bracketed",
+        "depth-missing",
+        "depth-negative",
+        "edge-not-found",
+        "float-unknown",
+        "magnetic-model-years",
+        "magnetic-undated",
+        "not-placed",
+        "on-land",
+        "peg-unknown",
+        "rod-reach-missing",
+        "seen-missing",
+        "sights-do-not-cross",
+        "tip-too-long",
+    }
+)
+"""Codes of the findings, one a reading, that stand for a reading without a sounding of its own."""
+
+
+@collector_paused()
+def reduce(fieldbook: Fieldbook) -> tuple[Soundings, tuple[Finding, ...]]:
+    """Reduce every reading to the datum and place it.
+
+    Parameters
+    ----------
+    fieldbook : Fieldbook
+
+    Returns
+    -------
+    Soundings
+        Sorted by file and row.
+    tuple of Finding
+        What was left out, pulled, joined or assumed here; the fieldbook's own are not repeated.
+    """
+    ground = Ground.of(fieldbook.venue)
+    levels = LevelHistory(fieldbook.levels, fieldbook.venue.mark, fieldbook.venue.spreads)
+    soundings, findings = _reduced(sorted(fieldbook.readings, key=_order), ground, levels)
+    drawn, said = edge_soundings(fieldbook, ground, levels)
+    soundings += drawn
+    findings += said
+    findings += _on_levels(soundings, levels, fieldbook) + _on_sounders(soundings)
+    soundings, said = joined(soundings)
+    return _table(soundings, fieldbook.venue.crs), ordered([*findings, *said])
+
+
+def _order(record: Reading | Sounding) -> tuple[str, int, str]:
+    return record.place.file, record.place.row or 0, record.place.column
+
+
+def _reduced(readings: Sequence[Reading], ground: Ground, levels: LevelHistory) -> tuple[list[Sounding], list[Finding]]:
+    soundings: list[Sounding] = []
+    findings: list[Finding] = []
+    spots, pulled = _landed(readings, placed(readings, ground), ground)
+    rises = levels.rises([reading.when for reading in readings])
+    for number, (reading, spot, level) in enumerate(zip(readings, spots, rises, strict=True)):
+        try:
+            if isinstance(spot, LeftOutError):
+                raise spot
+            sounding, said = _sounding(reading, spot, level, ground)
+        except LeftOutError as fault:
+            findings.append(fault.finding)
+        else:
+            soundings.append(sounding)
+            findings += [*pulled.get(number, ()), *said]
+    return _behind_land(soundings, findings, ground), findings
+
+
+def _sounding(reading: Reading, spot: Placed, level: LevelAt, ground: Ground) -> tuple[Sounding, list[Finding]]:
+    on_the_day = plumbed(reading, ground.venue)
+    sd_m = own_sd_m(reading, _reach_m(reading, spot, ground), ground.venue.spreads)
+    sounding = Sounding(
+        reading=reading,
+        placed=spot,
+        level=level,
+        kind=on_the_day.kind,
+        depth_m=on_the_day.depth_m - level.rise_m,
+        sd_m=sd_m,
+        hard_depth_m=math.nan if reading.hard_depth_m is None else reading.hard_depth_m - level.rise_m,
+        use=reading.use,
+    )
+    return sounding, _doubts(reading, on_the_day.depth_m, sd_m)
+
+
+def _reach_m(reading: Reading, placed: Placed, ground: Ground) -> float | None:
+    """Distance over which the depth was felt, metres; None where no peg is known."""
+    if isinstance(reading.where, Cast | Crossing):
+        return placed.distance_m
+    peg = ground.venue.peg(reading.peg) if reading.peg else None
+    return None if peg is None else math.hypot(placed.easting - peg.easting, placed.northing - peg.northing)
+
+
+def _landed(
+    readings: Sequence[Reading], spots: Sequence[Outcome], ground: Ground
+) -> tuple[list[Outcome], dict[int, list[Finding]]]:
+    """The places on the water, pulled there where they lie ashore by no more than they may be wrong; who was pulled."""
+    landed, notes = list(spots), dict[int, list[Finding]]()
+    found = [(number, spot) for number, spot in enumerate(spots) if isinstance(spot, Placed)]
+    xy = np.array([(spot.easting, spot.northing) for _, spot in found], float).reshape(-1, 2)
+    outside = ground.shore.all_outside_m(xy)
+    off = np.flatnonzero(outside)
+    for k, (e, n) in zip(off, ground.shore.pulled(xy[off]).tolist(), strict=True):
+        (number, spot), far = found[k], float(outside[k])
+        if far > min(max(LEAST_PULLED_M, spot.sd_m), MOST_PULLED_M):
+            landed[number] = left_out(
+                readings[number],
+                "on-land",
+                f"lands on shore by {_ashore(far)}",
+                "Check peg, direction and distance, and where the distance was measured from.",
+            )
+            continue
+        landed[number] = replace(spot, easting=e, northing=n)
+        problem = f"lands on shore by {_ashore(far)}, taken at the water's edge"
+        notes[number] = [Finding(Grade.NOTE, "pulled-to-water", readings[number].place, problem)]
+    return landed, notes
+
+
+def _ashore(outside_m: float) -> str:
+    shown = metres(outside_m, 1)
+    return "less than 0.1 m" if shown == metres(0, 1) else shown
+
+
+def _behind_land(soundings: Sequence[Sounding], findings: list[Finding], ground: Ground) -> list[Sounding]:
+    """The soundings, those that their peg cannot see no longer in use; each of these is told of."""
+    sighted = [
+        (number, peg)
+        for number, s in enumerate(soundings)
+        if isinstance(s.reading.where, Cast | Crossing) and (peg := ground.venue.peg(s.reading.peg))
+    ]
+    kept = list(soundings)
+    stands = np.array([(peg.easting, peg.northing) for _, peg in sighted], float).reshape(-1, 2)
+    spots = [(kept[number].placed.easting, kept[number].placed.northing) for number, _ in sighted]
+    seen = ground.shore.sight.from_pegs(stands, np.array(spots, float).reshape(-1, 2))
+    for k in np.flatnonzero(~seen):
+        number, peg = sighted[k]
+        reading = kept[number].reading
+        kept[number] = replace(kept[number], use=False)
+        findings.append(
+            Finding(
+                Grade.WARNING if reading.use else Grade.NOTE,
+                "behind-land",
+                reading.place,
+                f"land lies between peg {peg.name} and where this cast lands; kept and shown, not used",
+                "Check the direction, the distance and the peg's point.",
+            )
+        )
+    return kept
+
+
+def _doubts(reading: Reading, depth_m: float, sd_m: float) -> list[Finding]:
+    found: list[Finding] = []
+    if reading.hard_depth_m is not None and reading.hard_depth_m < depth_m - 3 * sd_m:
+        found.append(
+            Finding(
+                Grade.WARNING,
+                "hard-above-bed",
+                reading.place,
+                f"the hard bed at {metres(reading.hard_depth_m)} lies above the bed at {metres(depth_m)}",
+                "Check both depths.",
+            )
+        )
+    if reading.setting_m is not None and reading.depth_m is not None and abs(reading.depth_m - depth_m) > 3 * sd_m:
+        found.append(
+            Finding(
+                Grade.WARNING,
+                "two-depths",
+                reading.place,
+                f"the setting says {metres(depth_m)}, the depth written beside it {metres(reading.depth_m)}; "
+                "the setting is used",
+                "Leave the wrong one empty.",
+            )
+        )
+    return found
+
+
+def _on_levels(soundings: Sequence[Sounding], levels: LevelHistory, fieldbook: Fieldbook) -> list[Finding]:
+    """One finding for each day whose level is not known; one for all of them without usable records."""
+    unknown: dict[str, list[Sounding]] = defaultdict(list)
+    for sounding in soundings:
+        if not sounding.level.known:
+            unknown[sounding.day if len(levels) else ""].append(sounding)
+    no_mark = bool(fieldbook.levels) and fieldbook.venue.mark.kind is None
+    return [_level_unknown(day, rows, usable=len(levels) > 0, no_mark=no_mark) for day, rows in unknown.items()]
+
+
+def _level_unknown(day: str, rows: Sequence[Sounding], *, usable: bool, no_mark: bool) -> Finding:
+    if no_mark:
+        when, remedy = "on any day", 'Set [level] kind = "board" or "dip" in venue.toml.'
+    elif not usable:
+        when, remedy = "on any day", "Write what the mark showed, with its date, in the levels sheet."
+    elif day:
+        when, remedy = f"on {day}", "Add a record of that day to the levels sheet."
+    else:
+        when, remedy = "for readings without a date", "Write their dates."
+    return Finding(
+        Grade.WARNING,
+        "level-unknown",
+        Place(rows[0].place.file, rows[0].place.row),
+        f"level unknown {when}: {_readings(len(rows))} kept as if at datum, sd {metres(rows[0].level.sd_m)}",
+        remedy,
+    )
+
+
+def _on_sounders(soundings: Iterable[Sounding]) -> list[Finding]:
+    """A sounder has no error of its own among the venue's; what is taken is said once a sheet."""
+    silent = [s for s in soundings if s.reading.method == "sounder" and s.reading.sd_m is None]
+    counted = Counter(s.place.file for s in silent)
+    return [
+        Finding(
+            Grade.NOTE,
+            "sounder-sd",
+            Place(file),
+            f"{_readings(count)} by sounder taken to be as good as a marker rod's",
+            "Write an sd column where it is known.",
+        )
+        for file, count in counted.items()
+    ]
+
+
+def _readings(count: int) -> str:
+    return "1 reading" if count == 1 else f"{count} readings"
+
+
+def _table(soundings: Sequence[Sounding], crs: str) -> Soundings:
+    rows = sorted(soundings, key=_order)
+    cells = {name: [told(s) for s in rows] for name, told in _CELLS.items()}
+    table = pd.DataFrame(cells if rows else None, columns=list(COLUMNS))
+    if table.empty:
+        table = table.astype({name: float for name in COLUMNS if name.endswith(("_m", "_deg"))} | {"use": bool})
+    points = gpd.points_from_xy([s.placed.easting for s in rows], [s.placed.northing for s in rows])
+    return Soundings(gpd.GeoDataFrame(table, geometry=points, crs=crs))
+
+
+_CELLS: dict[str, Callable[[Sounding], object]] = {
+    "file": lambda s: s.reading.place.file,
+    "row": lambda s: s.reading.place.row or 0,
+    "peg": lambda s: s.reading.peg,
+    "observer": lambda s: s.reading.observer,
+    "day": lambda s: s.day,
+    "method": lambda s: s.reading.method,
+    "bottom": lambda s: s.reading.bottom,
+    "kind": lambda s: s.kind,
+    "depth_m": lambda s: s.depth_m,
+    "sd_m": lambda s: s.sd_m,
+    "level_sd_m": lambda s: s.level.sd_m,
+    "level_block": lambda s: s.level.block,
+    "distance_m": lambda s: s.placed.distance_m,
+    "radial_deg": lambda s: s.placed.radial_deg,
+    "radial_sd_m": lambda s: s.placed.radial_sd_m,
+    "tangential_sd_m": lambda s: s.placed.tangential_sd_m,
+    "peg_sd_m": lambda s: s.placed.peg_sd_m,
+    "facing_sd_deg": lambda s: s.placed.facing_sd_deg,
+    "peg2": lambda s: s.reading.where.other_peg if isinstance(s.reading.where, Crossing) else "",
+    "facing2_sd_deg": lambda s: s.placed.other_facing_sd_deg,
+    "hard_depth_m": lambda s: s.hard_depth_m,
+    "use": lambda s: s.use,
+}
+"""What stands in each column of the soundings."""

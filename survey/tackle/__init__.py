@@ -1,0 +1,1 @@
+"""Shot, feed and wind: the rest of a rig beyond its setting."""

@@ -1,0 +1,61 @@
+"""How findings are told: worst first, routine notes brought together, no row lost."""
+
+import re
+from types import SimpleNamespace
+
+import pytest
+
+from maps.replies.check_report import Report
+from survey.errors import Fault, Place
+from survey.findings import Finding, Grade
+
+
+def note(row):
+    return Finding(Grade.NOTE, "bracketed", Place("readings.csv", row), f"bounds of row {row} used as one depth")
+
+
+def test_many_notes_of_a_kind_are_told_once_and_by_every_row():
+    worst = Finding(Grade.ERROR, "misfit", Place("readings.csv", 2), "too deep", "Plumb it again.")
+    book = SimpleNamespace(rows=60, readings=())
+    told = "\n".join(Report(book, (worst, *(note(r) for r in range(10, 50)))).as_text())
+    assert told.startswith("error    readings.csv, row 2: too deep. Plumb it again.")
+    assert told.count("bounds of row") == 1
+    rows = re.search(r"The same kind in rows (.+)\.", told).group(1).split(", ")
+    assert rows == [str(r) for r in range(11, 50)]
+    assert "1 error, 0 warnings, 40 notes" in told
+
+
+def test_a_few_notes_are_told_in_full():
+    book = SimpleNamespace(rows=3, readings=())
+    assert len(Report(book, tuple(note(r) for r in (5, 6, 7))).as_text()) == 5
+
+
+@pytest.mark.parametrize("code", ["likely-depth-unit", "likely-mirrored", "likely-one-of-two", "level-sign"])
+def test_what_explains_a_whole_sheet_is_told_before_its_rows_and_once(code):
+    rows = tuple(Finding(Grade.ERROR, "misfit", Place("a.csv", row), f"row {row} is too deep") for row in range(2, 90))
+    cause = Finding(Grade.WARNING, code, Place("a.csv"), "the rows would fit otherwise")
+    told = Report(SimpleNamespace(rows=88, readings=()), (*rows, cause)).as_text()
+    assert "it may explain many of the rows below" in told[0]
+    assert told[1].startswith("warning  a.csv: the rows would fit otherwise")
+    assert "\n".join(told).count("would fit otherwise") == 1
+    assert sum("is too deep" in line for line in told) == len(rows)
+
+
+def test_a_cause_that_somebody_answered_stands_with_the_notes():
+    cause = Finding(Grade.NOTE, "likely-mirrored", Place("a.csv"), "decided: noted")
+    told = Report(SimpleNamespace(rows=1, readings=()), (note(5), cause)).as_text()
+    assert told[0].startswith("note     readings.csv, row 5")
+
+
+@pytest.mark.parametrize(
+    ("problem", "value", "said"),
+    [
+        ('"30/02" is not a date', "30/02", 'a.csv, row 2: "30/02" is not a date. Mend it.'),
+        ("this is not a date", "30/02", 'a.csv, row 2: this is not a date (found "30/02"). Mend it.'),
+        ("no such day.", "30/02", 'a.csv, row 2: no such day (found "30/02"). Mend it.'),
+    ],
+)
+def test_a_value_is_quoted_once_and_a_sentence_ends_once(problem, value, said):
+    place = Place("a.csv", 2)
+    assert str(Finding(Grade.ERROR, "c", place, problem, "Mend it.", value)) == said
+    assert str(Fault(place, problem, "Mend it.", value)) == said

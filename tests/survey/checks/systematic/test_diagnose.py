@@ -1,0 +1,191 @@
+"""Mistakes put into whole sheets of a simulated club's survey are named, and nothing is named on clean ones."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from scripts.benches.club_surveys import (
+    Club,
+    club_survey,
+    feet_for_metres,
+    from_peg,
+    mirrored,
+    other_north,
+    scaled_depth,
+    shifted,
+    without_float,
+)
+from scripts.benches.lakes import made_lakes
+from survey.checks.crossovers import bias_findings, cross_over
+from survey.checks.systematic import diagnose
+from survey.checks.systematic.diagnose import likely_causes
+from survey.checks.systematic.groups import Group
+from survey.checks.systematic.hypotheses import Hypothesis, of_sheets
+from survey.checks.systematic.messages import ONE_OF_TWO, finding
+from survey.checks.systematic.testing import Paid, tried, verdict
+from survey.depth_model.model import LakeModel
+from survey.depth_model.observations import gather
+from survey.findings import Finding, Grade
+from survey.geometry.water import WaterFrame
+from survey.kriging.covariance import MEMBERS
+from survey.kriging.likelihood import prior_theta
+from survey.kriging.partition import Conditioned, Patchwork
+from survey.records.fieldbook import Fieldbook
+from survey.records.readings import Seen
+from survey.records.soundings import Soundings
+from survey.reduction.reduce import reduce
+from tests.made.readings import VENUE, book, plumb, reading
+
+
+@pytest.fixture(scope="module")
+def club() -> Club:
+    return club_survey(next(made_lakes()), 900, dense=False)
+
+
+def fitted(book: Fieldbook) -> tuple[Soundings, LakeModel]:
+    """Soundings, and one member with parameters as of any lake: what the judging rests on, without the fitting."""
+    soundings, _ = reduce(book)
+    frame = WaterFrame(book.venue.water)
+    evidence = gather(book.venue, soundings, frame)
+    every, across = np.ones(len(evidence), bool), frame.has_land_between
+    data = evidence.data(evidence.untilted, every)
+    theta = prior_theta(MEMBERS[0], across)
+    bed = Conditioned.on(MEMBERS[0], theta, data, Patchwork.over(data.places.xy), across=across)
+    here = bed.mean(evidence.places, evidence.profile.at(evidence.places.shore_m))
+    tilt = evidence.tilt_from(here, bed.mean(evidence.beside, evidence.profile.at(evidence.beside.shore_m)))
+    return soundings, LakeModel(frame, evidence, every, (bed,), tilt)
+
+
+def causes(book: Fieldbook) -> tuple[Finding, ...]:
+    return likely_causes(book, *fitted(book))
+
+
+def spoilt(club: Club, mistake, observer: str) -> Fieldbook:
+    return replace(club.book, readings=tuple(mistake(r) if r.observer == observer else r for r in club.book.readings))
+
+
+def test_clean_sheets_name_no_cause(club):
+    assert causes(club.book) == ()
+
+
+@pytest.mark.parametrize(
+    ("mistake", "observer", "code", "words"),
+    [
+        (mirrored, "Wray", "likely-mirrored", "left and right were exchanged"),
+        (feet_for_metres, "Tansy", "likely-depth-unit", "the depths were feet, not metres"),
+    ],
+)
+def test_a_mistake_of_a_whole_sheet_is_named_for_that_sheet_alone(club, mistake, observer, code, words):
+    (told,) = causes(spoilt(club, mistake, observer))
+    assert (told.code, told.grade, str(told.place)) == (code, Grade.WARNING, f"readings-{observer.lower()}.csv")
+    assert words in told.problem
+    assert told.remedy
+
+
+def test_a_bearing_from_the_other_north_is_named(club):
+    # A few degrees hide in how a bearing is read; forty do not.
+    wide = replace(club.book.venue, declination_deg=-40.0)
+    turned = replace(spoilt(club, other_north, "Marl"), venue=wide)
+    readings = tuple(
+        replace(
+            r,
+            where=replace(
+                r.where, direction=replace(r.where.direction, value_deg=(r.where.direction.value_deg + 28.0) % 360)
+            ),
+        )
+        if r.observer == "Marl"
+        else r
+        for r in turned.readings
+    )
+    assert [f.code for f in causes(replace(turned, readings=readings))] == ["likely-north"]
+
+
+def test_readings_of_a_peg_written_down_for_another(club):
+    counts = {p.name: sum(r.peg == p.name for r in club.book.readings) for p in club.book.venue.pegs}
+    peg = max(counts, key=counts.__getitem__)
+    readings = tuple(from_peg(3, 50)(r) if r.peg == peg else r for r in club.book.readings)
+    (told,) = causes(replace(club.book, readings=readings))
+    assert told.code == "likely-peg"
+    assert f"if they were taken from peg {peg}" in told.problem
+
+
+def test_a_board_read_as_a_dip_is_named(club):
+    venue = replace(club.book.venue, mark=replace(club.book.venue.mark, kind="dip"))
+    book = replace(club.book, venue=venue)
+    soundings, model = fitted(book)
+    told = list(bias_findings(cross_over(book, soundings, model), soundings, book))
+    named = [f for f in told if f.code == "level-sign"]
+    assert len(named) == 1
+    assert "agree if the mark is a board, not a dip" in named[0].problem
+
+
+def test_the_order_of_readings_changes_nothing(club):
+    book = spoilt(club, mirrored, "Wray")
+    turned = replace(book, readings=book.readings[::-1])
+    assert causes(turned) == causes(book)
+
+
+def test_a_wrong_level_of_one_day_is_named_for_that_day(club):
+    second = club.book.levels[1]
+    off = tuple(replace(r, shown_m=r.shown_m + 0.5) if r is second else r for r in club.book.levels)
+    (told,) = causes(replace(club.book, levels=off))
+    assert told.code in {"likely-level", "likely-one-of-two"}
+    assert f"what was plumbed on {second.when.day}" in told.problem
+    assert "lower that day than the levels sheet has it" in told.problem
+
+
+def test_settings_written_as_depths_are_told_from_an_even_bias(club):
+    (told,) = causes(spoilt(club, without_float, "Wray"))
+    assert told.code == "likely-float-length"
+    assert 'they were settings, not depths, for a float like "wag"' in told.problem
+    (told,) = causes(spoilt(club, shifted(0.5), "Tansy"))
+    assert told.code == "likely-bias"
+    assert "less" in told.problem
+
+
+def test_rows_that_join_as_written_may_stand_apart_when_written_anew():
+    bounds = (plumb(2, 1.2, Seen.SUNK, sd_m=0.02), plumb(3, 1.6, Seen.FLAT, sd_m=0.02))
+    hypotheses = [h for h in of_sheets(VENUE) if h.code == "likely-depth-unit"]
+    before, trials = tried(Group("sheet", "s", bounds), book(*bounds), hypotheses, lambda s: (np.ones(len(s)),) * 2)
+    assert before.cost.tolist() == [1.0, 0.0]
+    assert [1.0, 1.0] in [paid.cost.tolist() for _, paid in trials]
+
+
+def test_what_explains_alike_is_said_together_and_too_much_of_it_not_at_all():
+    readings = tuple(reading(row, peg=str(row)) for row in range(2, 22))
+    group, before = Group("sheet", "s", readings), Paid(np.full(20, 9.0), np.full(20, 1.0))
+    good = Paid(np.full(20, 1.0), np.full(20, 0.1))
+    kinds = [Hypothesis(code, code, "", lambda _: None) for code in ("a", "b", "c")]
+    assert [h.code for h in verdict(group, before, [(kinds[0], good)]).hypotheses] == ["a"]
+    two = verdict(group, before, [(kind, good) for kind in kinds[:2]])
+    assert "would if a, or if b. These readings cannot tell which" in finding(two).problem
+    assert finding(two).code == ONE_OF_TWO
+    assert verdict(group, before, [(kind, good) for kind in kinds]) is None
+
+
+def test_a_gain_that_half_the_pegs_gainsay_is_not_believed():
+    readings = tuple(reading(row, peg=str(row)) for row in range(2, 42))
+    kind, before = Hypothesis("a", "a", "", lambda _: None), Paid(np.full(40, 4.0), np.full(40, 1.0))
+    unsure = Paid(np.where(np.arange(40) % 2, 0.0, 4.0 + 2.5), np.full(40, 0.1))
+    even = Paid(np.full(40, 3.25 - 1.0), np.full(40, 0.1))
+    group = Group("sheet", "s", readings)
+    assert before.cost.sum() - unsure.cost.sum() > 20
+    assert verdict(group, before, [(kind, unsure)]) is None
+    assert verdict(group, Paid(np.full(40, 4.0), np.full(40, 1.0)), [(kind, replace(even, cost=even.cost - 0.5))])
+
+
+def test_a_sheet_in_another_unit_does_not_take_the_sound_readings_with_it(club):
+    """A quarter of the readings a hundredfold, in clusters that bear each other out."""
+    book = spoilt(club, scaled_depth(100.0), "Tansy")
+    soundings, model = fitted(book)
+    observer = soundings.table["observer"].to_numpy()[model.evidence.rows]
+    assert model.kept[observer != "Tansy"].mean() > 0.8
+
+
+def test_no_more_than_a_few_shared_mistakes_are_looked_for_at_once(club, monkeypatch):
+    monkeypatch.setattr(diagnose, "MOST_NAMED", 1)
+    soundings, model = fitted(spoilt(club, mirrored, "Wray"))
+    told = likely_causes(spoilt(club, mirrored, "Wray"), soundings, model)
+    assert [f.code for f in told] == ["likely-mirrored", "more-causes"]
+    assert told[-1].grade is Grade.NOTE

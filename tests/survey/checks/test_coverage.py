@@ -1,0 +1,61 @@
+"""What a survey leaves out is said: thin swims, sides never cast to, levels that are stale or jump."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+from survey.checks.coverage import left_out
+from survey.findings import Grade
+from survey.records.fieldbook import Fieldbook
+from survey.reduction.reduce import reduce
+from tests.made.readings import DAY, book, cast, level, moment, reading
+
+
+def told(given: Fieldbook, code: str):
+    soundings, _ = reduce(given)
+    return [f for f in left_out(given, soundings) if f.code == code]
+
+
+def fan(*angles, peg="1"):
+    return [reading(row, peg=peg, where=cast(angle, 15)) for row, angle in enumerate(angles, start=2)]
+
+
+def test_a_swim_with_few_casts_is_named():
+    (thin,) = told(book(*fan(-30, 0, 30)), "swim-thin")
+    assert "peg 1 has only 3 casts in use" in thin.problem
+    assert told(book(*fan(-30, 0, 0, 30)), "swim-thin") == []
+
+
+def test_a_side_that_no_cast_went_to_is_named():
+    (side,) = told(book(*fan(0, 5, 40, 45)), "side-unplumbed")
+    assert "no cast left, where there is water" in side.problem
+    assert told(book(*fan(-40, -30, 0, 40)), "side-unplumbed") == []
+
+
+def test_a_side_without_water_is_not_asked_for():
+    venue = book().venue
+    corner = replace(venue.pegs[0], northing=venue.pegs[0].northing - 39.5)
+    given = book(*fan(-40, -30, 0, -5), venue=replace(venue, pegs=(corner, venue.pegs[1])))
+    assert told(given, "side-unplumbed") == []
+
+
+def test_a_level_between_records_far_apart_is_stale():
+    levels = (level(0.0, DAY - timedelta(days=20), 2), level(0.3, DAY + timedelta(days=20), 3))
+    (stale,) = told(book(*fan(0), levels=levels), "level-stale")
+    assert "records 40 days apart" in stale.problem
+    near = (level(0.0, DAY - timedelta(days=5), 2), level(0.3, DAY + timedelta(days=5), 3))
+    assert told(book(*fan(0), levels=near), "level-stale") == []
+
+
+def test_a_level_that_leaves_its_neighbours_and_comes_back_is_a_jump():
+    shown = (0.40, 0.41, 1.40, 0.42, 0.80)
+    levels = [level(s, DAY + timedelta(days=k), k + 2) for k, s in enumerate(shown)]
+    (jump,) = told(book(*fan(0), levels=levels), "level-jump")
+    assert (jump.grade, jump.place.row) == (Grade.WARNING, 4)
+    assert "1.40 m stands between 0.41 m and 0.42 m within 2 days" in jump.problem
+    rising = [level(s, DAY + timedelta(days=k), k + 2) for k, s in enumerate((0.1, 0.3, 0.6, 0.9))]
+    assert told(book(*fan(0), levels=rising), "level-jump") == []
+
+
+def test_a_reading_of_no_date_asks_for_no_level():
+    assert told(book(reading(when=None)), "level-stale") == []
+    assert moment().day == "2026-05-03"
