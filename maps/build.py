@@ -16,7 +16,7 @@ from maps.files.output_folder import whole_folder
 from maps.files.settings_table import write_settings
 from maps.files.stored_bed import BED_FILE, write_bed
 from maps.files.summary import SUMMARY_FILE, about_tags, our_files, summary
-from maps.language.catalogue import words_of
+from maps.language.catalogue import catalogue_of
 from maps.page.map_page import page_html
 from survey.workup import WorkedSurvey
 
@@ -52,7 +52,7 @@ def _write_into(folder: Path, worked: WorkedSurvey, shown_m: float | None, backd
     about = about_tags(worked)
     answers = spot_answers(worked, shown)
     write_bed(folder / BED_FILE, worked)
-    write_raster(folder / "depth.tif", worked.bed, worked.venue.crs, about, words_of(worked.venue))
+    write_raster(folder / "depth.tif", worked.bed, worked.venue.crs, about, catalogue_of(worked.venue))
     write_settings(folder / "settings.csv", worked, answers, shown)
     write_geopackage(folder / "venue.gpkg", worked, answers, about)
     page = page_html(worked, shown_m, backdrop=backdrop)

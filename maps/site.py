@@ -21,9 +21,9 @@ from maps.content.margin import margin_data
 from maps.content.spot_rows import spot_answers
 from maps.drawing.backdrop import Backdrop
 from maps.drawing.colours import bands
-from maps.drawing.peg_fan import Lake
-from maps.drawing.picture import sample, unsurveyed
-from maps.drawing.projection import fit_frame
+from maps.drawing.peg_fan import PublishedSurvey
+from maps.drawing.picture import sample_bed, unsurveyed
+from maps.drawing.projection import fit_projection
 from maps.files.b12 import crowd_geojson
 from maps.files.geopackage import write_geopackage
 from maps.files.geotiff import write_raster
@@ -31,7 +31,7 @@ from maps.files.output_folder import whole_folder
 from maps.files.settings_table import write_settings
 from maps.files.summary import MADE_BY, about_tags
 from maps.files.vectors import contour_features, geojson, gpx, kml, peg_features, spot_features
-from maps.language.catalogue import words_of
+from maps.language.catalogue import catalogue_of
 from maps.page.map_page import page_html
 from maps.page.peg_page import peg_page
 from maps.page.shell import filled, frame_values, own_text
@@ -134,7 +134,7 @@ def publish(worked: WorkedSurvey, target: Path, how: Copy = AT_DATUM, tell: Tell
         if how.backdrop is not None and not how.backdrop.placeless:
             raise SurveyError("[publish] hide_place: the picture of the ground is laid where the lake lies.")
     shown = public.venue.mark.datum_m if how.shown_m is None else how.shown_m
-    said = words_of(public.venue)
+    said = catalogue_of(public.venue)
     level = said.say("told_level", shown=said.metres(shown))
     site = Site(public, shown, about_tags(public) | {"level": level})
     with whole_folder(target, our_site) as part:
@@ -145,15 +145,15 @@ def publish(worked: WorkedSurvey, target: Path, how: Copy = AT_DATUM, tell: Tell
 
 def _fill(part: Path, site: Site, backdrop: Backdrop | None, tell: Tell) -> None:
     worked, venue, shown = site.worked, site.venue, site.shown_m
-    frame = fit_frame(venue.crs, venue.water.bounds)
-    sheet = sample(worked.bed, frame, venue.limits)
-    lake = Lake(worked, bands(worked.isobaths["depth_m"]), unsurveyed(sheet, frame, venue.water))
+    frame = fit_projection(venue.crs, venue.water.bounds)
+    sheet = sample_bed(worked.bed, frame, venue.limits)
+    lake = PublishedSurvey(worked, bands(worked.isobaths["depth_m"]), unsurveyed(sheet, frame, venue.water))
     pages = {peg.name: f"{PEGS}/{page_name(peg)}" for peg in venue.pegs}
     tell("drawing the map")
     _write(part / MAP, page_html(worked, shown, pages, backdrop))
     tell("drawing the pegs")
     (part / PEGS).mkdir()
-    said = words_of(venue)
+    said = catalogue_of(venue)
     links = (f"../{INDEX}", said["peg_index"]), (f"../{MAP}", said["peg_map"])
     for peg in venue.pegs:
         _write(part / pages[peg.name], peg_page(lake, frame, peg, shown, links))
@@ -173,8 +173,8 @@ def page_name(peg: Peg) -> str:
 
     Examples
     --------
-    >>> from survey.errors import Place
-    >>> peg = Peg("12", 0, 0, 0, 0, 0, 0, 0, Place("pegs.csv"))
+    >>> from survey.errors import SourceRow
+    >>> peg = Peg("12", 0, 0, 0, 0, 0, 0, 0, SourceRow("pegs.csv"))
     >>> page_name(peg)
     'peg-12.html'
     """
@@ -207,7 +207,7 @@ def write_downloads(folder: Path, site: Site) -> None:
     worked, venue, about = site.worked, site.venue, site.about
     answers = spot_answers(worked, site.shown_m)
     write_geopackage(folder / "venue.gpkg", worked, answers, about)
-    write_raster(folder / "depth.tif", worked.bed, crs_of_files(venue), about, words_of(venue))
+    write_raster(folder / "depth.tif", worked.bed, crs_of_files(venue), about, catalogue_of(venue))
     write_settings(folder / "settings.csv", worked, answers, site.shown_m)
     if is_placeless(venue):
         return
@@ -223,7 +223,7 @@ def write_downloads(folder: Path, site: Site) -> None:
 
 def index_page(part: Path, site: Site, pages: dict[str, str]) -> str:
     """The list of everything in the folder, for people."""
-    venue, said = site.venue, words_of(site.venue)
+    venue, said = site.venue, catalogue_of(site.venue)
     files = [(f"{FILES}/{name}", said[key], _size(part / FILES / name)) for name, key in DOWNLOADS.items()]
     values = {
         **frame_values(venue, site.worked.days), "title": said.say("index_title", venue=venue.name), "map": MAP,
@@ -232,7 +232,7 @@ def index_page(part: Path, site: Site, pages: dict[str, str]) -> str:
             (pages[peg.name], said.say("peg_title", peg=peg.name), _peg_words(site, peg)) for peg in venue.pegs
         ],
         "guide": (GUIDE, _size(part / GUIDE)), "placeless": is_placeless(venue),
-        "files": [(to, told, size) for to, told, size in files if size],
+        "files": [(to, label, size) for to, label, size in files if size],
     }  # fmt: skip
     return filled("index.html", values)
 
@@ -240,14 +240,14 @@ def index_page(part: Path, site: Site, pages: dict[str, str]) -> str:
 def _peg_words(site: Site, peg: Peg) -> str:
     margin = margin_data(site.worked, peg)
     steep = is_steep(margin["upper_m"], site.venue.mark.rise_m(site.shown_m))
-    told = {
+    label = {
         "index_closed": peg.is_closed,
         "index_accessible": peg.is_accessible and not peg.is_closed,
         "index_steep": steep,
         "index_unsure": not margin["measured"],
     }
-    said = words_of(site.venue)
-    return ", ".join((*peg.aliases, *(said[key] for key, holds in told.items() if holds)))
+    said = catalogue_of(site.venue)
+    return ", ".join((*peg.aliases, *(said[key] for key, holds in label.items() if holds)))
 
 
 def _size(path: Path) -> str:

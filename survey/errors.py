@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, order=True)
-class Place:
+class SourceRow:
     """Where in the sources something stands.
 
     Parameters
@@ -40,22 +40,24 @@ class Place:
 class Fault:
     """One thing that stops a file from being read: where, what, what to do."""
 
-    place: Place
+    place: SourceRow
     problem: str
     remedy: str
     value: str = ""
 
     def __str__(self) -> str:
-        return f"{told(self.place, self.problem, self.value)} {self.remedy}"
+        return f"{message_at(self.place, self.problem, self.value)} {self.remedy}"
 
 
-def told(place: Place, problem: str, value: str) -> str:
+def message_at(place: SourceRow, problem: str, value: str) -> str:
     """Where, what and what was found there, as a sentence; a value that the problem quotes is not said again.
 
     Examples
     --------
-    >>> told(Place("a.csv", 2), "the word is not known", "x"), told(Place("a.csv", 2), '"x" is not known', "x")
-    ('a.csv, row 2: the word is not known (found "x").', 'a.csv, row 2: "x" is not known.')
+    >>> message_at(SourceRow("a.csv", 2), "the word is not known", "x")
+    'a.csv, row 2: the word is not known (found "x").'
+    >>> message_at(SourceRow("a.csv", 2), '"x" is not known', "x")
+    'a.csv, row 2: "x" is not known.'
     """
     found = f' (found "{value}")' if value and f'"{value}"' not in problem else ""
     return f"{place}: {problem.removesuffix('.')}{found}."
@@ -79,7 +81,7 @@ class FieldbookError(SurveyError):
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
-class UnitError(SurveyError, ValueError):
+class ParseError(SurveyError, ValueError):
     """A length, angle or clock time that cannot be read, or a unit left undeclared."""
 
 

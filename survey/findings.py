@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
-from survey.errors import Place, told
+from survey.errors import SourceRow, message_at
 
 LEVEL_SIGN = "level-sign"
 
@@ -35,7 +35,7 @@ class Finding:
         ``WARNING``: used, but doubtful; ``NOTE``: what was assumed.
     code : str
         Stable short name, lower case with hyphens, for example ``depth-missing``.
-    place : Place
+    place : SourceRow
         Where it stands.
     problem, remedy : str
         What is wrong and what to do, each a plain sentence without the place.
@@ -45,14 +45,14 @@ class Finding:
 
     grade: Grade
     code: str
-    place: Place
+    place: SourceRow
     problem: str
     remedy: str = ""
     value: str = ""
 
     def __str__(self) -> str:
         remedy = f" {self.remedy}" if self.remedy else ""
-        return f"{told(self.place, self.problem, self.value)}{remedy}"
+        return f"{message_at(self.place, self.problem, self.value)}{remedy}"
 
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -15,20 +15,20 @@ from survey.bed.contours import chosen_interval_m, isobaths
 from survey.bed.grid import Bed
 from survey.bed.gridding import chosen_cell_m, make_bed
 from survey.checks.consistency import check
-from survey.checks.coverage import left_out
+from survey.checks.coverage import gaps_in_coverage
 from survey.checks.crossovers import Crossovers, bias_findings, cross_over
 from survey.checks.decisions import answered, trusted_rows
 from survey.checks.residuals import figures_m, residuals
 from survey.checks.systematic.diagnose import likely_causes
 from survey.checks.validation import Holdout, hold_out
 from survey.depth_model.fitting import fit_lake
-from survey.depth_model.observations import gather
+from survey.depth_model.observations import observations_from
 from survey.findings import LEVEL_SIGN, Finding, ordered
-from survey.geometry.water import WaterFrame
+from survey.geometry.water import WaterGeometry
 from survey.records.fieldbook import Fieldbook
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
-from survey.reduction.reduce import reduce
+from survey.reduction.reduce import reduce_soundings
 from survey.spots.cast import Spot
 from survey.spots.suggested import suggested
 
@@ -128,19 +128,19 @@ def work_up(
         return _worked_up(fieldbook, settings or Settings(), progress or (lambda _: None))
 
 
-def _worked_up(fieldbook: Fieldbook, settings: Settings, told: Callable[[str], None]) -> WorkedSurvey:
+def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str], None]) -> WorkedSurvey:
     venue = fieldbook.venue
-    told("reducing readings to the datum")
-    soundings, reduced = reduce(fieldbook)
-    frame = WaterFrame(venue.water)
-    model = fit_lake(frame, gather(venue, soundings, frame, trusted_rows(fieldbook.decisions)), told)
-    told("drawing the grid")
+    report("reducing readings to the datum")
+    soundings, reduced = reduce_soundings(fieldbook)
+    frame = WaterGeometry(venue.water)
+    model = fit_lake(frame, observations_from(venue, soundings, frame, trusted_rows(fieldbook.decisions)), report)
+    report("drawing the grid")
     bed = make_bed(venue, model, settings.cell_m or chosen_cell_m(venue.water.area))
-    told("checking the readings against the bed")
+    report("checking the readings against the bed")
     left = residuals(soundings, model, bed, figures_m(fieldbook, soundings))
     crossovers = cross_over(fieldbook, soundings, model)
     biases = tuple(bias_findings(crossovers, soundings, fieldbook))
-    told("looking for what would explain them")
+    report("looking for what would explain them")
     # With the level mark read the wrong way round every day accuses the others: that has to be mended first.
     signs = any(finding.code == LEVEL_SIGN for finding in biases)
     causes = () if signs else likely_causes(fieldbook, soundings, model)
@@ -149,7 +149,7 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, told: Callable[[str], N
         *reduced,
         *check(venue, soundings, model, bed, left),
         *biases,
-        *left_out(fieldbook, soundings),
+        *gaps_in_coverage(fieldbook, soundings),
         *causes,
     )
     interval = chosen_interval_m(float(np.nanmax(bed.depth_m)), venue.shows == "feet")

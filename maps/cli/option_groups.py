@@ -16,7 +16,7 @@ import typer
 
 from maps.cli.console import AsJson, Cell, Level, OutFolder
 from survey.records.readings import DistanceBy
-from survey.spots.float_setting import Rig
+from survey.spots.float_setting import RigStyle
 from survey.tackle.balance import USUAL_SHOT
 
 Month = Annotated[
@@ -73,7 +73,7 @@ class TackleOptions(FloatOptions):
     mark: Annotated[str | None, typer.Option(metavar="M", help='What is printed on the float: "3 No 4", "1.2 g".')] = (
         None
     )
-    rig: Annotated[Rig | None, typer.Option(help="The rig that leads the answer.")] = None
+    rig: Annotated[RigStyle | None, typer.Option(help="The rig that leads the answer.")] = None
     fish: Annotated[
         str | None,
         typer.Option(metavar="F", help="Fish sought, or surface, mid-water, bottom: orders what to try next."),

@@ -31,7 +31,7 @@ def with_own_floats(book: Fieldbook, path: Path | None) -> Fieldbook:
     return replace(book, venue=replace(book.venue, floats=(*own, *others)))
 
 
-def opened(venue: Path) -> Fieldbook:
+def open_venue(venue: Path) -> Fieldbook:
     """The fieldbook of a venue folder, in the club's own words where it gives any."""
     return with_club_words(venue, read_fieldbook(venue))
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from maps.cli.console import Tell, progress
-from maps.cli.venues import opened, worked_up
+from maps.cli.venues import open_venue, worked_up
 from maps.drawing.backdrop import Backdrop, backdrop_of
 from maps.replies.levels import level_shown, refuse_level
 from survey.records.fieldbook import Fieldbook
@@ -50,7 +50,7 @@ def made_up(
     moved : callable, optional
         Takes the fieldbook into the frame in which it is to be worked up.
     """
-    written_down = opened(venue)
+    written_down = open_venue(venue)
     book = written_down if moved is None else moved(written_down)
     backdrop = backdrop_of(venue, written_down.venue, None if moved is None else book.venue)
     shown_m = None if level is None else level_shown(book.venue, level)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from survey.spots.answer import Answer
-from survey.spots.float_setting import Setting, rounded
+from survey.spots.float_setting import FloatSetting, rounded
 from survey.units import INCH_M
 
 FINE_M = {"feet": INCH_M / 4, "metres": 0.01}
@@ -26,15 +26,15 @@ class Term:
     words: str
 
 
-def terms(answer: Answer, setting: Setting, shows: str) -> tuple[list[Term], float]:
+def terms(answer: Answer, setting: FloatSetting, shows: str) -> tuple[list[Term], float]:
     """The terms of a setting and their sum, the setting as it can be set, metres.
 
     Parameters
     ----------
     answer : Answer
-    setting : Setting
+    setting : FloatSetting
         With a value.
-    shows : {"feet", "metres"}
+    shows : {"feet", "format_metres"}
     """
     held_by, step = answer.held_by, FINE_M[shows]
     off, bait = setting.off_bottom_m, setting.bait_m

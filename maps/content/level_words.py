@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from maps.language.catalogue import words_of
+from maps.language.catalogue import catalogue_of
 from survey.records.floats import BARE_LINE
 from survey.records.venue import Venue
 from survey.spots.questions import usual_float
@@ -13,7 +13,7 @@ NO_RISE_M = 0.0005
 
 def level_words(venue: Venue, shown_m: float) -> str:
     """What the level mark shows and what that means against the map."""
-    said = words_of(venue)
+    said = catalogue_of(venue)
     if venue.mark.kind is None:
         return said["level_none"]
     rise = venue.mark.rise_m(shown_m)
@@ -22,14 +22,14 @@ def level_words(venue: Venue, shown_m: float) -> str:
 
 
 def _no_script_words(venue: Venue, level: str) -> str:
-    held_by, said = usual_float(venue), words_of(venue)
+    held_by, said = usual_float(venue), catalogue_of(venue)
     bare = held_by == BARE_LINE
     named = said["no_script_bare"] if bare else said.say("no_script_float", name=held_by.name)
     return said.say("no_script", float=named, level=level.rstrip("."))
 
 
 def _holdout_words(worked: WorkedSurvey) -> str:
-    held, said = worked.holdout, words_of(worked.venue)
+    held, said = worked.holdout, catalogue_of(worked.venue)
     if held is None:
         return said["holdout_none"]
     inside, half = (round(held.readings * held.within[share]) for share in (0.95, 0.5))

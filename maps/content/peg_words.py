@@ -5,7 +5,7 @@ from __future__ import annotations
 from maps.content.level_words import level_words
 from maps.content.peg_facts import DENSITY_WITHIN_M, PegFacts
 from maps.content.spot_rows import spot_row
-from maps.language.catalogue import Words, words_of
+from maps.language.catalogue import Words, catalogue_of
 from survey.bed.margins import is_steep
 from survey.records.venue import Peg, Venue
 from survey.spots.answer import Answer
@@ -17,7 +17,7 @@ PLAIN_ACCESS = frozenset({"yes", "y", "true", "x", "1"})
 def peg_row(venue: Venue, number: int, answer: Answer, bottom: str) -> list[tuple[str, str]]:
     """A row of the spots: each cell with what is said first and what stands under it."""
     (name, where), (depth, second), *settings = spot_row(venue, answer)
-    said = words_of(venue)
+    said = catalogue_of(venue)
     if not answer.state and answer.lower_m is not None and answer.upper_m is not None:
         second = f"({said.length(answer.lower_m, venue.shows)} – {said.length(answer.upper_m, venue.shows)})"
     return [(f"{number} {name}", ", ".join(filter(None, (where, bottom)))), (depth, second), *settings]
@@ -25,13 +25,13 @@ def peg_row(venue: Venue, number: int, answer: Answer, bottom: str) -> list[tupl
 
 def spots_note(venue: Venue, shown_m: float) -> str:
     """For which float and level the settings beside it hold."""
-    said, level = words_of(venue), level_words(venue, shown_m).rstrip(".")
+    said, level = catalogue_of(venue), level_words(venue, shown_m).rstrip(".")
     return said.say("peg_spots_note", float=said.float_name(usual_float(venue)), level=level)
 
 
 def urgent_words(venue: Venue, facts: PegFacts, shown_m: float) -> list[str]:
     """What must be seen before anything else: a closed peg, a steep margin."""
-    found = [words_of(venue)["peg_closed"]] if facts.peg.is_closed else []
+    found = [catalogue_of(venue)["peg_closed"]] if facts.peg.is_closed else []
     if is_steep(facts.margin["upper_m"], venue.mark.rise_m(shown_m)):
         found.append(margin_words(venue, facts, shown_m))
     return found
@@ -39,7 +39,7 @@ def urgent_words(venue: Venue, facts: PegFacts, shown_m: float) -> list[str]:
 
 def margin_words(venue: Venue, facts: PegFacts, shown_m: float) -> str:
     """What is known of the depth at the angler's feet; never that it is safe."""
-    upper, measured, said = facts.margin["upper_m"], facts.margin["measured"], words_of(venue)
+    upper, measured, said = facts.margin["upper_m"], facts.margin["measured"], catalogue_of(venue)
     rise = venue.mark.rise_m(shown_m)
     depth = "" if upper is None else said.length(max(upper + rise, 0.0), venue.shows)
     parts = []
@@ -54,19 +54,19 @@ def margin_words(venue: Venue, facts: PegFacts, shown_m: float) -> str:
 
 def fact_words(venue: Venue, facts: PegFacts, shown_m: float) -> list[tuple[str, str, str]]:
     """Terms, what is said of each, and a name by which the program finds it (empty: it does not change)."""
-    peg, said = facts.peg, words_of(venue)
+    peg, said = facts.peg, catalogue_of(venue)
     straight = f"{peg.facing_deg:.0f}°."
     if not peg.facing_declared:
         straight += " " + said.say("facing_guessed", peg=peg.name, sd=f"{peg.facing_sd_deg:.0f}")
     bottom = ", ".join(f"{word} ({count})" for word, count in facts.bottoms)
-    told = [
+    facts = [
         (said["peg_margin"], margin_words(venue, facts, shown_m), "margin"),
         (said["peg_access"], access_words(said, peg), ""),
         (said["peg_bottom"], f"{bottom}." if bottom else said["peg_bottom_none"], ""),
         (said["peg_readings"], readings_words(said, facts), ""),
         (said["peg_straight_out"], straight, ""),
     ]
-    return [(term, words_of, key) for term, words_of, key in told if words_of]
+    return [(term, catalogue_of, key) for term, catalogue_of, key in facts if catalogue_of]
 
 
 def access_words(said: Words, peg: Peg) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from maps.language.catalogue import Words, words_of
+from maps.language.catalogue import Words, catalogue_of
 from survey.records.venue import Venue
 from survey.spots.answer import DRY, OFF_WATER, UNSURVEYED, Answer
-from survey.spots.float_setting import Rig, Setting, rounded
+from survey.spots.float_setting import FloatSetting, RigStyle, rounded
 from survey.spots.questions import question_of_spot, usual_float
 from survey.units import (
     INCH_M,
@@ -44,21 +44,21 @@ def _spot_rows(worked: WorkedSurvey, shown_m: float) -> list[tuple[str, list[lis
     venue = worked.venue
     rows = [(answer.spot.peg, spot_row(venue, answer)) for answer in spot_answers(worked, shown_m)]
     pegs = [(peg.name, [row for name, row in rows if name == peg.name]) for peg in venue.pegs]
-    said = words_of(venue)
+    said = catalogue_of(venue)
     return [(said.say("peg_title", peg=name), of_peg) for name, of_peg in pegs if of_peg]
 
 
 def spot_row(venue: Venue, answer: Answer) -> list[Cell]:
     """Spot, water and the setting of each rig, as they stand where no program runs."""
-    spot, said = answer.spot, words_of(venue)
+    spot, said = answer.spot, catalogue_of(venue)
     where = said.spot(spot.name), f"{clock_text(spot.angle_deg)}, {said.metres(spot.distance_m, 1)}"
     if not answer.settings or answer.depth_m is None:
-        return [where, (said[f"state_{STATE_KEYS[answer.state]}_short"], ""), *(("–", "") for _ in Rig)]
+        return [where, (said[f"state_{STATE_KEYS[answer.state]}_short"], ""), *(("–", "") for _ in RigStyle)]
     depth = said.in_order(feet_inches(answer.depth_m), said.metres(answer.depth_m), venue.shows)
     return [where, depth, *(_set_words(said, setting, venue.shows) for setting in answer.settings)]
 
 
-def _set_words(said: Words, setting: Setting, shows: str) -> Cell:
+def _set_words(said: Words, setting: FloatSetting, shows: str) -> Cell:
     if setting.setting_m is None:
         return said[WHY_NOT[setting.why_not]], ""
     feet = feet_inches(rounded(setting.setting_m, setting.rig, INCH_M / 2))

@@ -21,7 +21,7 @@ from maps.drawing.colours import PAPER, rgb
 from maps.drawing.projection import from_mercator
 from maps.privacy.placeless_files import sea_crs
 from survey.errors import SurveyError
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.venue import Venue
 
 STEM = "background"
@@ -111,7 +111,7 @@ def _room(venue: Venue, *, placeless: bool) -> _Room:
     bounds = (west - ROUND_M, south - ROUND_M, east + ROUND_M, north + ROUND_M)
     if placeless:
         crs = venue.crs
-        lon, lat = Geometry(sea_crs(venue)).lonlat(*(np.reshape(bounds, (2, 2)) - np.floor([west, south])).T)
+        lon, lat = Geodesy(sea_crs(venue)).lonlat(*(np.reshape(bounds, (2, 2)) - np.floor([west, south])).T)
     else:
         crs, bounds = MERCATOR, transform_bounds(venue.crs, MERCATOR, *bounds)
         lon, lat = from_mercator([bounds[0], bounds[2]], [bounds[1], bounds[3]])

@@ -14,23 +14,23 @@ from numpy.typing import NDArray
 from maps.drawing.colours import INK
 from maps.drawing.peg_fan import ACCENT, shortened
 from maps.drawing.still_map import FONTS
-from maps.language.catalogue import Words, words_of
+from maps.language.catalogue import Words, catalogue_of
 from maps.language.escape import text
 from survey.bed.grid import Bed
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.floats import Float
 from survey.records.venue import Peg, Venue
 from survey.spots.answer import Answer
 from survey.spots.cast import Spot
-from survey.spots.float_setting import Rig, Setting
+from survey.spots.float_setting import FloatSetting, RigStyle
 from survey.spots.questions import Question
-from survey.units import FOOT_M, RANGE_Z
+from survey.units import FOOT_M, Z_95
 from survey.workup import WorkedSurvey
 
 
 def profile_note(venue: Venue, profile: Profile, rig: Rigged | None) -> str:
     """How a section is to be read, and which rig stands in it."""
-    said = words_of(venue)
+    said = catalogue_of(venue)
     times = said.decimal(f"{profile.exaggeration:.1f}")
     if rig is None or rig.setting is None:
         return said.say("peg_profile_bare", times=times)
@@ -42,7 +42,7 @@ def cast_profile(worked: WorkedSurvey, peg: Peg, spot: Spot, shown_m: float) -> 
     venue = worked.venue
     rise = venue.mark.rise_m(shown_m)
     along = section(venue, worked.bed, peg, spot.angle_deg, spot.distance_m, rise)
-    return Profile(along, peg.name, venue.shows, words_of(venue))
+    return Profile(along, peg.name, venue.shows, catalogue_of(venue))
 
 
 WIDTH, HEIGHT = 340.0, 190.0
@@ -51,14 +51,14 @@ SAMPLES = 140
 FURTHER = 1.12
 """A section goes so many times as far as its spot, and a little more."""
 BEYOND_M = 3.0
-SHOT_SHARES: dict[Rig, tuple[float, ...]] = {
-    Rig.SLOW: (0.3, 0.5, 0.7),
-    Rig.FAST: (0.6, 0.65, 0.7, 0.88),
-    Rig.HELD: (0.55, 0.6, 0.9),
+SHOT_SHARES: dict[RigStyle, tuple[float, ...]] = {
+    RigStyle.SLOW: (0.3, 0.5, 0.7),
+    RigStyle.FAST: (0.6, 0.65, 0.7, 0.88),
+    RigStyle.HELD: (0.55, 0.6, 0.9),
 }
 """Where shot is drawn, as shares of the line from the float down."""
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -73,9 +73,9 @@ class Section:
         Depth today and its standard deviation; nan off the water.
     """
 
-    out_m: Floats
-    depth_m: Floats
-    sd_m: Floats
+    out_m: FloatArray
+    depth_m: FloatArray
+    sd_m: FloatArray
 
 
 def section(venue: Venue, bed: Bed, peg: Peg, angle_deg: float, far_m: float, rise_m: float) -> Section:
@@ -94,7 +94,7 @@ def section(venue: Venue, bed: Bed, peg: Peg, angle_deg: float, far_m: float, ri
         Level above datum.
     """
     out = np.linspace(0.0, far_m * FURTHER + BEYOND_M, SAMPLES + 1)
-    e1, n1 = Geometry(venue.crs).cast(peg.lon, peg.lat, peg.facing_deg + angle_deg, float(out[-1]))
+    e1, n1 = Geodesy(venue.crs).cast(peg.lon, peg.lat, peg.facing_deg + angle_deg, float(out[-1]))
     share = out / out[-1]
     e, n = peg.easting + share * (e1 - peg.easting), peg.northing + share * (n1 - peg.northing)
     depth, sd, _ = bed.at(e, n)
@@ -106,7 +106,7 @@ class Rigged:
     """What is drawn at the spot: the answer there, and the setting of the rig that is shown (None: no setting)."""
 
     answer: Answer
-    setting: Setting | None
+    setting: FloatSetting | None
 
     @property
     def has_setting(self) -> bool:
@@ -114,7 +114,7 @@ class Rigged:
         return self.setting is not None and self.setting.setting_m is not None
 
 
-def rigged(question: Question, venue: Venue, bed: Bed, rig: Rig = Rig.SLOW) -> Rigged:
+def rigged(question: Question, venue: Venue, bed: Bed, rig: RigStyle = RigStyle.SLOW) -> Rigged:
     """The answer to a question with the rig to draw; the first that has a setting where the one wished has none."""
     answer = question.answered(venue, bed)
     able = [setting for setting in answer.settings if setting.setting_m is not None]
@@ -129,14 +129,14 @@ class Profile:
     along : Section
     peg : str
         Painted name.
-    shows : {"feet", "metres"}
+    shows : {"feet", "format_metres"}
     said : Words
     """
 
     def __init__(self, along: Section, peg: str, shows: str, said: Words) -> None:
         self._along, self._peg, self._shows, self._said = along, peg, shows, said
         wet = ~np.isnan(along.depth_m)
-        upper = along.depth_m[wet] + RANGE_Z * along.sd_m[wet]
+        upper = along.depth_m[wet] + Z_95 * along.sd_m[wet]
         self._deep = 1.06 * max(0.5, float(upper.max()) if wet.any() else 0.0)
         self.far_m = float(along.out_m[-1])
         self._out = (WIDTH - LEFT - RIGHT) / self.far_m
@@ -164,8 +164,8 @@ class Profile:
     def _bed(self) -> Iterable[str]:
         for run in _runs(self._along):
             bed = self._line(run.out_m, run.depth_m)
-            upper = self._line(run.out_m, run.depth_m - RANGE_Z * run.sd_m)
-            lower = self._line(run.out_m, run.depth_m + RANGE_Z * run.sd_m)
+            upper = self._line(run.out_m, run.depth_m - Z_95 * run.sd_m)
+            lower = self._line(run.out_m, run.depth_m + Z_95 * run.sd_m)
             first, last = self._x(run.out_m[0]), self._x(run.out_m[-1])
             water = f"M{first:.1f} {SKY}L{'L'.join(bed)}L{last:.1f} {SKY}Z"
             yield f'<path d="{water}" fill="#BED8BD" fill-opacity=".55"/>'
@@ -174,7 +174,7 @@ class Profile:
             yield f'<path d="M{"L".join(bed)}" fill="none" stroke="{INK}" stroke-width="2"/>'
             yield f'<path d="M{first:.1f} {SKY}H{last:.1f}" stroke="#31798B" stroke-width="1.6"/>'
 
-    def _line(self, out_m: Floats, down_m: Floats) -> list[str]:
+    def _line(self, out_m: FloatArray, down_m: FloatArray) -> list[str]:
         return [f"{self._x(out):.1f} {self._y(down):.1f}" for out, down in zip(out_m, down_m, strict=True)]
 
     def _scales(self) -> Iterable[str]:

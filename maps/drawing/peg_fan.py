@@ -17,9 +17,9 @@ from scipy.ndimage import distance_transform_edt
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
 from maps.drawing.colours import INK, PAPER, Band, band_at
-from maps.drawing.peg_view import FanFrame, cast_at, in_sight, seen_area
+from maps.drawing.peg_view import PegView, cast_at, in_sight, seen_area
 from maps.drawing.still_map import FONTS
-from maps.language.catalogue import words_of
+from maps.language.catalogue import catalogue_of
 from maps.language.escape import text
 from survey.records.venue import Peg
 from survey.spots.cast import Spot
@@ -44,11 +44,11 @@ NORTH_LETTERS = 2.2
 FIGURE_LETTERS = 4.0
 """Figures stand at least so many letters apart."""
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Lake:
+class PublishedSurvey:
     """What of a lake is the same for the fans of all its pegs: bands, unsurveyed water."""
 
     worked: WorkedSurvey
@@ -61,17 +61,17 @@ class Fan:
 
     Parameters
     ----------
-    lake : Lake
+    lake : PublishedSurvey
     peg : Peg
     spots : tuple of Spot
         Marked with their numbers, from 1.
     """
 
-    def __init__(self, lake: Lake, peg: Peg, spots: tuple[Spot, ...]) -> None:
+    def __init__(self, lake: PublishedSurvey, peg: Peg, spots: tuple[Spot, ...]) -> None:
         self._lake, self._peg, self._spots = lake, peg, spots
         self._venue = lake.worked.venue
-        self._said = words_of(self._venue)
-        self._frame = FanFrame.of(peg, self._venue.crs)
+        self._said = catalogue_of(self._venue)
+        self._frame = PegView.of(peg, self._venue.crs)
         self.reach_m = self._venue.limits.reach_m
         self.width_m = 2 * self.reach_m + 2.0
         self.height_m = self.reach_m + 3.0 + BACK_M
@@ -268,7 +268,7 @@ def _point(at: tuple[float, float]) -> str:
     return f"{at[0]:.1f} {-at[1]:.1f}"
 
 
-def _ring(points: Floats) -> str:
+def _ring(points: FloatArray) -> str:
     thinned = np.asarray(LineString(points).simplify(0.1).coords)
     return f"M{'L'.join(f'{x:.1f} {-y:.1f}' for x, y in thinned)}Z"
 

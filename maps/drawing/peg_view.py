@@ -12,18 +12,18 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.geometry.sight import Sight
 from survey.records.venue import Peg
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 HARD_DEG = 90
 """Hard left and hard right of straight out."""
 
 
 @dataclass(frozen=True)
-class FanFrame:
+class PegView:
     """From venue metres to metres right of and ahead of a peg, as somebody there sees them.
 
     Parameters
@@ -42,13 +42,13 @@ class FanFrame:
     scale: float
 
     @classmethod
-    def of(cls, peg: Peg, crs: str) -> FanFrame:
+    def of(cls, peg: Peg, crs: str) -> PegView:
         """The frame of a peg."""
-        geometry = Geometry(crs)
+        geometry = Geodesy(crs)
         azimuth = peg.facing_deg - geometry.convergence_deg(peg.easting, peg.northing)
         return cls(peg.easting, peg.northing, azimuth, geometry.scale(peg.easting, peg.northing))
 
-    def local(self, xy: Floats) -> Floats:
+    def local(self, xy: FloatArray) -> FloatArray:
         """Venue metres, shape (n, 2), as metres right and ahead."""
         turn = math.radians(self.azimuth_deg)
         d = (xy[:, :2] - [self.easting, self.northing]) / self.scale
@@ -59,7 +59,7 @@ class FanFrame:
             ]
         )
 
-    def venue(self, right: Floats, ahead: Floats) -> tuple[Floats, Floats]:
+    def venue(self, right: FloatArray, ahead: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Metres right and ahead as easting and northing."""
         turn = math.radians(self.azimuth_deg)
         e = right * math.cos(turn) + ahead * math.sin(turn)

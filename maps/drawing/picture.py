@@ -19,7 +19,7 @@ from scipy.ndimage import distance_transform_edt, gaussian_filter
 from shapely.geometry import MultiPolygon, Polygon, shape
 
 from maps.drawing.colours import INK, PAPER, TINTS, Band, rgb
-from maps.drawing.projection import LocalFrame, from_mercator, mercator
+from maps.drawing.projection import LocalProjection, from_mercator, mercator
 from survey.bed.grid import Bed
 from survey.records.venue import Limits
 
@@ -64,13 +64,13 @@ class Sheet:
         return (float(lat[0]), float(lon[0])), (float(lat[1]), float(lon[1]))
 
 
-def sample(bed: Bed, frame: LocalFrame, limits: Limits) -> Sheet:
+def sample_bed(bed: Bed, frame: LocalProjection, limits: Limits) -> Sheet:
     """Read the bed at every pixel of a picture that covers the water.
 
     Parameters
     ----------
     bed : Bed
-    frame : LocalFrame
+    frame : LocalProjection
     limits : Limits
         When water counts as surveyed.
     """
@@ -109,7 +109,7 @@ def picture(sheet: Sheet, cut: tuple[Band, ...], smooth_m: float) -> bytes:
     return _png(index.astype(np.uint8), palette)
 
 
-def unsurveyed(sheet: Sheet, frame: LocalFrame, water: MultiPolygon) -> MultiPolygon:
+def unsurveyed(sheet: Sheet, frame: LocalProjection, water: MultiPolygon) -> MultiPolygon:
     """Unsurveyed water in the venue CRS, drawn at the pixels of the sheet."""
     mask = (~np.isnan(sheet.depth_m) & ~sheet.surveyed).astype(np.uint8)
     # Grown by a pixel and cut back by the outline, so that no sliver is left along the shore.

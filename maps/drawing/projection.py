@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from survey.errors import SurveyError
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 POWERS = tuple((i, j) for i in range(4) for j in range(4 - i))
 """Exponents of the two scaled coordinates, degree 3 together."""
@@ -25,7 +25,7 @@ EARTH_M = 6378137.0
 
 
 @dataclass(frozen=True)
-class LocalFrame:
+class LocalProjection:
     """Polynomials between WGS 84 degrees and venue metres round one lake.
 
     Parameters
@@ -46,16 +46,16 @@ class LocalFrame:
     n0: float
     half_deg: float
     half_m: float
-    to_grid: Floats
-    to_lonlat: Floats
+    to_grid: FloatArray
+    to_lonlat: FloatArray
 
-    def grid(self, lon: ArrayLike, lat: ArrayLike) -> tuple[Floats, Floats]:
+    def grid(self, lon: ArrayLike, lat: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Easting and northing, metres, of longitudes and latitudes in degrees."""
         dlon = wrapped(np.asarray(lon, float) - self.lon0)
         e, n = _evaluate(self.to_grid, dlon / self.half_deg, (np.asarray(lat, float) - self.lat0) / self.half_deg)
         return self.e0 + e, self.n0 + n
 
-    def lonlat(self, easting: ArrayLike, northing: ArrayLike) -> tuple[Floats, Floats]:
+    def lonlat(self, easting: ArrayLike, northing: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Longitude and latitude, degrees; longitude runs on past 180 rather than jump."""
         u = (np.asarray(easting, float) - self.e0) / self.half_m
         v = (np.asarray(northing, float) - self.n0) / self.half_m
@@ -63,24 +63,24 @@ class LocalFrame:
         return self.lon0 + lon, self.lat0 + lat
 
 
-def wrapped(dlon_deg: Floats) -> Floats:
+def wrapped(dlon_deg: FloatArray) -> FloatArray:
     """A difference of longitudes as -180 to 180 degrees."""
     return (dlon_deg + 180.0) % 360.0 - 180.0
 
 
-def mercator(lon: ArrayLike, lat: ArrayLike) -> tuple[Floats, Floats]:
+def mercator(lon: ArrayLike, lat: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Web Mercator x and y, metres on its sphere, of degrees."""
     y = EARTH_M * np.log(np.tan(np.pi / 4 + np.radians(lat) / 2))
     return EARTH_M * np.radians(lon), y
 
 
-def from_mercator(x: ArrayLike, y: ArrayLike) -> tuple[Floats, Floats]:
+def from_mercator(x: ArrayLike, y: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Longitude and latitude, degrees, of Web Mercator metres."""
     lat = np.degrees(2 * np.arctan(np.exp(np.asarray(y) / EARTH_M)) - np.pi / 2)
     return np.degrees(np.asarray(x) / EARTH_M), lat
 
 
-def fit_frame(crs: str, bounds: tuple[float, float, float, float]) -> LocalFrame:
+def fit_projection(crs: str, bounds: tuple[float, float, float, float]) -> LocalProjection:
     """Fit the polynomials to the projection and check them between the points of the fit.
 
     Parameters
@@ -95,7 +95,7 @@ def fit_frame(crs: str, bounds: tuple[float, float, float, float]) -> LocalFrame
     SurveyError
         Where they miss the projection by a millimetre or more (a lake of many kilometres).
     """
-    geometry = Geometry(crs)
+    geometry = Geodesy(crs)
     west, south, east, north = bounds
     e0, n0 = (west + east) / 2, (south + north) / 2
     half_m = max(east - west, north - south) / 2 + MARGIN_M
@@ -106,7 +106,7 @@ def fit_frame(crs: str, bounds: tuple[float, float, float, float]) -> LocalFrame
     dlon, dlat = wrapped(lon - lon0), lat - lat0
     # Across a change of datum the projection does not quite undo its own inverse: each way is fitted on itself.
     there_e, there_n = geometry.xy(lon, lat)
-    frame = LocalFrame(
+    frame = LocalProjection(
         lon0,
         lat0,
         e0,
@@ -120,7 +120,7 @@ def fit_frame(crs: str, bounds: tuple[float, float, float, float]) -> LocalFrame
     return frame
 
 
-def _check(frame: LocalFrame, geometry: Geometry) -> None:
+def _check(frame: LocalProjection, geometry: Geodesy) -> None:
     u, v = (a.ravel() for a in np.meshgrid(np.linspace(-1, 1, 16), np.linspace(-1, 1, 16)))
     e, n = frame.e0 + frame.half_m * u, frame.n0 + frame.half_m * v
     lon, lat = geometry.lonlat(e, n)
@@ -132,11 +132,11 @@ def _check(frame: LocalFrame, geometry: Geometry) -> None:
         raise SurveyError(f"the page cannot place this lake: its frame misses {geometry.crs} by {1000 * worst:.1f} mm.")
 
 
-def _fitted(u: Floats, v: Floats, first: Floats, second: Floats) -> Floats:
+def _fitted(u: FloatArray, v: FloatArray, first: FloatArray, second: FloatArray) -> FloatArray:
     return np.linalg.lstsq(_terms(u, v), np.column_stack([first, second]), rcond=None)[0].T
 
 
-def _evaluate(coefficients: Floats, u: Floats, v: Floats) -> tuple[Floats, Floats]:
+def _evaluate(coefficients: FloatArray, u: FloatArray, v: FloatArray) -> tuple[FloatArray, FloatArray]:
     # Summed term by term: a matrix of all terms would be large for a picture's pixels.
     first, second = np.zeros(np.shape(u)), np.zeros(np.shape(u))
     for (i, j), a, b in zip(POWERS, *coefficients, strict=True):
@@ -145,5 +145,5 @@ def _evaluate(coefficients: Floats, u: Floats, v: Floats) -> tuple[Floats, Float
     return first, second
 
 
-def _terms(u: Floats, v: Floats) -> Floats:
+def _terms(u: FloatArray, v: FloatArray) -> FloatArray:
     return np.column_stack([u**i * v**j for i, j in POWERS])

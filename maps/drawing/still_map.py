@@ -17,8 +17,8 @@ from shapely.geometry import MultiPolygon
 from maps.content.contour_figures import figure_places
 from maps.drawing.colours import INK, PAPER, QUIET, Band, band_at
 from maps.drawing.picture import Sheet
-from maps.drawing.projection import LocalFrame, mercator
-from maps.language.catalogue import Words, words_of
+from maps.drawing.projection import LocalProjection, mercator
+from maps.language.catalogue import Words, catalogue_of
 from maps.language.escape import text
 from survey.records.venue import Peg
 from survey.units import feet_inches
@@ -45,13 +45,13 @@ class Drawing:
 
     Parameters
     ----------
-    frame : LocalFrame
+    frame : LocalProjection
     sheet : Sheet
     letter_m : float or None
         Height of a letter on the ground; None: so that it stays readable on a phone.
     """
 
-    def __init__(self, frame: LocalFrame, sheet: Sheet, letter_m: float | None = None) -> None:
+    def __init__(self, frame: LocalProjection, sheet: Sheet, letter_m: float | None = None) -> None:
         self._frame = frame
         self.west, self.north, self.scale = sheet.west, sheet.north, sheet.ground_m / sheet.pixel
         rows, columns = sheet.depth_m.shape
@@ -102,7 +102,7 @@ def drawn_map(
     title : str
         Names the drawing to who cannot see it.
     """
-    image, said = base64.b64encode(picture).decode("ascii"), words_of(worked.venue)
+    image, said = base64.b64encode(picture).decode("ascii"), catalogue_of(worked.venue)
     parts = [
         f"<title>{text(title)}</title>",
         _hatch(drawing),
@@ -149,7 +149,7 @@ def _contours(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> 
 
 def _figures(worked: WorkedSurvey, drawing: Drawing, cut: tuple[Band, ...]) -> Iterable[str]:
     """Depths along the contours, upright to the reader, clear of the shore's names and of one another."""
-    lines, said = worked.isobaths, words_of(worked.venue)
+    lines, said = worked.isobaths, catalogue_of(worked.venue)
     high = FIGURE_LETTERS * drawing.letter_m
     taken = list(drawing.place(np.array([[peg.easting, peg.northing] for peg in worked.venue.pegs]).reshape(-1, 2)))
     for depth, places in zip(lines["depth_m"], figure_places(worked), strict=True):

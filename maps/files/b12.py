@@ -13,7 +13,7 @@ from typing import Any
 import survey
 from maps.content.rounding import finite, to_mm
 from maps.files.vectors import PLACES
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.units.dates import Moment
 from survey.workup import WorkedSurvey
 
@@ -87,7 +87,7 @@ def _processing(about: dict[str, str], stamp: str) -> list[Json]:
 
 def _features(worked: WorkedSurvey) -> list[Json]:
     shown = worked.shown
-    table, geometry = shown.soundings.table, Geometry(worked.venue.crs)
+    table, geometry = shown.soundings.table, Geodesy(worked.venue.crs)
     times = {(r.place.file, r.place.row): r.when for r in worked.fieldbook.readings}
     doubtful = shown.residuals["doubtful"].to_numpy(bool)
     sound = (table["use"].to_numpy(bool) & ~doubtful & (table["kind"] == "depth").to_numpy()) & (table["day"] != "")

@@ -16,12 +16,12 @@ import pandas as pd
 import pyogrio
 from shapely.geometry import Point
 
-from maps.language.catalogue import words_of
+from maps.language.catalogue import catalogue_of
 from maps.privacy.placeless_files import crs_of_files, is_placeless
 from survey.records.fieldbook import Fieldbook
 from survey.records.venue import Venue
 from survey.spots.answer import Answer
-from survey.spots.float_setting import Rig
+from survey.spots.float_setting import RigStyle
 from survey.units.dates import Moment
 from survey.workup import WorkedSurvey
 
@@ -49,7 +49,7 @@ def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ..
     about : dict of str
         Written as metadata of the file.
     """
-    venue, said = worked.venue, words_of(worked.venue)
+    venue, said = worked.venue, catalogue_of(worked.venue)
     isobaths, crs = worked.isobaths, crs_of_files(venue)
     layers = {
         "outline": _outline(venue),
@@ -165,7 +165,7 @@ SPOT_COLUMNS = {
     "peg": "str", "spot": "str", "angle_deg": "float64", "bearing_deg": "float64", "distance_m": "float64",
     "datum_depth_m": "float64", "sd_m": "float64", "depth_m": "float64", "lower_m": "float64", "upper_m": "float64",
     "surveyed": "bool", "state": "str", "float": "str",
-} | {f"{rig.name.lower()}_setting_m": "float64" for rig in Rig}  # fmt: skip
+} | {f"{rig.name.lower()}_setting_m": "float64" for rig in RigStyle}  # fmt: skip
 
 
 def _spots(venue: Venue, answers: tuple[Answer, ...]) -> gpd.GeoDataFrame:

@@ -13,11 +13,11 @@ import numpy as np
 import survey
 from maps.content.crossover_rows import crossovers_json
 from maps.content.rounding import to_mm
-from maps.language.catalogue import words_of
+from maps.language.catalogue import catalogue_of
 from maps.privacy.placeless_files import is_placeless
 from survey.checks.standards import CLUB_GRADES_M, TVU, share_within_club_grade, share_within_order
 from survey.findings import Grade
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.reduction.row_account import account
 from survey.workup import WorkedSurvey
 
@@ -41,7 +41,7 @@ def our_files(folder: Path) -> frozenset[str] | None:
 
 def about_tags(worked: WorkedSurvey) -> dict[str, str]:
     """What every file carries inside: whose depths, from which level, of which days; keys are for programs."""
-    venue, said = worked.venue, words_of(worked.venue)
+    venue, said = worked.venue, catalogue_of(worked.venue)
     return {
         "title": venue.name,
         "made_by": f"{MADE_BY} {survey.__version__}",
@@ -80,7 +80,7 @@ def summary(worked: WorkedSurvey, shown_m: float, folder: Path) -> dict[str, Any
         "name": venue.name,
         "crs": venue.crs,
         "source_digest": worked.fieldbook.digest,
-        "datum": {"mark": mark.kind, "shown_m": mark.datum_m, "words": words_of(venue).datum(mark)},
+        "datum": {"mark": mark.kind, "shown_m": mark.datum_m, "words": catalogue_of(venue).datum(mark)},
         "level": {"shown_m": to_mm(shown_m), "rise_m": to_mm(mark.rise_m(shown_m))},
         "days": list(worked.days) if worked.days else None,
         "counts": _counts(worked),
@@ -125,7 +125,7 @@ def _rows(worked: WorkedSurvey) -> dict[str, int | bool]:
 def _water(worked: WorkedSurvey) -> dict[str, Any]:
     venue, bed = worked.venue, worked.bed
     middle = venue.water.representative_point()
-    scale = Geometry(venue.crs).scale(middle.x, middle.y)
+    scale = Geodesy(venue.crs).scale(middle.x, middle.y)
     depth, sd, beyond = bed.depth_m[bed.on_water], bed.sd_m[bed.on_water], bed.beyond_reach[bed.on_water]
     surveyed = (sd <= venue.limits.sd_m) & ~(beyond & (sd > venue.limits.beyond_sd_m))
     return {

@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 from shapely.geometry import Point, mapping
 
 from maps.content.rounding import finite, to_mm
-from maps.language.catalogue import Words, words_of
+from maps.language.catalogue import Words, catalogue_of
 from maps.language.escape import FORBIDDEN
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.venue import Peg, Venue
 from survey.spots.answer import DRY, OFF_WATER, UNSURVEYED, Answer
-from survey.spots.float_setting import Rig, Setting, rounded
+from survey.spots.float_setting import FloatSetting, RigStyle, rounded
 from survey.units import INCH_M, clock_text, feet_inches
 from survey.workup import WorkedSurvey
 
@@ -34,7 +34,7 @@ COORDINATES_STEP_M = 0.05
 Json = dict[str, Any]
 
 
-def in_degrees(shape: shapely.Geometry, geometry: Geometry) -> shapely.Geometry:
+def in_degrees(shape: shapely.Geometry, geometry: Geodesy) -> shapely.Geometry:
     """A shape of the venue in longitude and latitude, rounded to a millimetre."""
 
     def placed(xy: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -55,7 +55,7 @@ def _feature(shape: shapely.Geometry, properties: Json) -> Json:
 
 def contour_features(worked: WorkedSurvey) -> Iterable[Json]:
     """Lines of equal depth below the datum."""
-    geometry, lines = Geometry(worked.venue.crs), worked.isobaths
+    geometry, lines = Geodesy(worked.venue.crs), worked.isobaths
     for depth, strong, line in zip(lines["depth_m"], lines["strong"], lines.geometry, strict=True):
         shape = in_degrees(line.simplify(COORDINATES_STEP_M), geometry)
         yield _feature(shape, {"depth_m": to_mm(depth), "strong": bool(strong)})
@@ -91,7 +91,7 @@ def _place(lon: float, lat: float) -> Point:
 
 def kml(worked: WorkedSurvey, answers: Sequence[Answer], about: dict[str, str]) -> bytes:
     """Pegs, spots and contours in folders; the settings of a spot stand in its description."""
-    venue, said = worked.venue, words_of(worked.venue)
+    venue, said = worked.venue, catalogue_of(worked.venue)
     root = ET.Element("kml", xmlns=KML)
     document = _add(root, "Document")
     _add(document, "name", venue.name)
@@ -111,7 +111,7 @@ def gpx(venue: Venue, answers: Iterable[Answer], about: dict[str, str]) -> bytes
     root = ET.Element("gpx", version="1.1", creator=about["made_by"], xmlns=GPX)
     metadata = _add(root, "metadata")
     _add(metadata, "name", venue.name)
-    _add(metadata, "desc", about_words(words_of(venue), about))
+    _add(metadata, "desc", about_words(catalogue_of(venue), about))
     for answer in answers:
         title, words, lon, lat = _spot_mark(venue, answer)
         point = _add(root, "wpt", lat=f"{lat:.{PLACES}f}", lon=f"{lon:.{PLACES}f}")
@@ -131,7 +131,7 @@ def _peg_mark(said: Words, peg: Peg) -> Mark:
 
 
 def _spot_mark(venue: Venue, answer: Answer) -> Mark:
-    spot, said = answer.spot, words_of(venue)
+    spot, said = answer.spot, catalogue_of(venue)
     clock, distance = clock_text(spot.angle_deg), said.metres(spot.distance_m, 1)
     where = said.say("mark_where", clock=clock, distance=distance, peg=spot.peg)
     return f"{spot.peg} {said.spot(spot.name)}", f"{where} {setting_words(venue, answer)}", answer.lon, answer.lat
@@ -142,7 +142,7 @@ STATE_KEYS = {UNSURVEYED: "mark_unsurveyed", DRY: "mark_dry", OFF_WATER: "mark_o
 
 def setting_words(venue: Venue, answer: Answer) -> str:
     """Water, settings and the caution in one line, for a comment."""
-    said, depth = words_of(venue), answer.depth
+    said, depth = catalogue_of(venue), answer.depth
     if answer.state or depth is None:
         return f"{said[STATE_KEYS[answer.state]]} {said['mark_plumb']}"
     water, lower, upper = (said.length(m, venue.shows) for m in (depth.depth_m, depth.lower_m, depth.upper_m))
@@ -157,9 +157,9 @@ def setting_words(venue: Venue, answer: Answer) -> str:
     return " ".join([*parts, said["mark_plumb"]])
 
 
-def _set(said: Words, setting: Setting, shows: str) -> str:
+def _set(said: Words, setting: FloatSetting, shows: str) -> str:
     step = INCH_M / 2 if shows == "feet" else 0.01
-    return said.length(rounded(setting.setting_m or 0.0, Rig(setting.rig), step), shows)
+    return said.length(rounded(setting.setting_m or 0.0, RigStyle(setting.rig), step), shows)
 
 
 def about_words(said: Words, about: dict[str, str]) -> str:
@@ -169,7 +169,7 @@ def about_words(said: Words, about: dict[str, str]) -> str:
 
 
 def _contour_folder(document: ET.Element, worked: WorkedSurvey) -> None:
-    said = words_of(worked.venue)
+    said = catalogue_of(worked.venue)
     folder = _folder(document, said["folder_contours"])
     for feature in contour_features(worked):
         depth = feature["properties"]["depth_m"]

@@ -16,12 +16,12 @@ from typing import Any
 
 from babel import Locale
 
-from survey.errors import Place, SurveyError
+from survey.errors import SourceRow, SurveyError
 from survey.records.floats import BARE_LINE, Float
 from survey.records.venue import Venue
 from survey.records.water_level import LevelMark
-from survey.spots.float_setting import Rig
-from survey.units import feet_inches, metres
+from survey.spots.float_setting import RigStyle
+from survey.units import feet_inches, format_metres
 
 PLACE = re.compile(r"\{(\w+)\}")
 COUNT = "count"
@@ -77,7 +77,7 @@ class Words:
 
     def metres(self, length_m: float, places: int = 2) -> str:
         """A length in metres with its unit."""
-        return self.decimal(metres(length_m, places))
+        return self.decimal(format_metres(length_m, places))
 
     def length(self, length_m: float, shows: str) -> str:
         """A length in what the venue shows first."""
@@ -105,7 +105,7 @@ class Words:
         """The two sentences without which no depth means anything."""
         return [self.say("stamp_surveyed", days=self.days(days)), self.say("stamp_datum", datum=self.datum(mark))]
 
-    def rig(self, rig: Rig, *, within: bool = False) -> str:
+    def rig(self, rig: RigStyle, *, within: bool = False) -> str:
         """The name of a rig, on its own or within a sentence."""
         return self[f"rig_{'in_' if within else ''}{rig.value}"]
 
@@ -117,10 +117,10 @@ class Words:
         """The name of a float: the club's own, or that there is none."""
         return self["float_bare_name"] if held_by == BARE_LINE else held_by.name
 
-    def place(self, place: Place) -> str:
+    def place(self, place: SourceRow) -> str:
         """Where in the sheets something stands."""
-        told = place.file if place.row is None else self.say("place_row", sheet=place.file, row=place.row)
-        return self.say("place_column", place=told, column=place.column) if place.column else told
+        where = place.file if place.row is None else self.say("place_row", sheet=place.file, row=place.row)
+        return self.say("place_column", place=where, column=place.column) if place.column else where
 
     def again(self, sentence: str) -> str:
         """A sentence that the survey made, in these words; as it is where it is the club's own.
@@ -160,7 +160,7 @@ def _escaped(text: str) -> str:
 ENGLISH = Words(english())
 
 
-def words_of(venue: Venue) -> Words:
+def catalogue_of(venue: Venue) -> Words:
     """The words in which a venue speaks: the club's own where it gave any, else English.
 
     Raises

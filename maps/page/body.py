@@ -11,9 +11,9 @@ from markupsafe import Markup
 
 from maps.content.level_words import _holdout_words, _no_script_words, level_words
 from maps.content.spot_rows import _spot_rows
-from maps.language.catalogue import words_of
+from maps.language.catalogue import catalogue_of
 from maps.page.shell import embedded, filled, frame_values
-from survey.spots.float_setting import Rig
+from survey.spots.float_setting import RigStyle
 from survey.workup import WorkedSurvey
 
 MAP_ID = "venue-map"
@@ -32,13 +32,13 @@ def page_body(worked: WorkedSurvey, shown_m: float, still: str, data: dict[str, 
     data : dict
         JSON values for the page's program.
     """
-    venue, said = worked.venue, words_of(worked.venue)
+    venue, said = worked.venue, catalogue_of(worked.venue)
     level = level_words(venue, shown_m)
     values = {
         **frame_values(venue, worked.days), "map_id": MAP_ID, "days": said.days(worked.days),
         "datum": said.datum(venue.mark), "stated": [said.again(line) for line in venue.stated],
         "level": level, "holdout": _holdout_words(worked), "no_script": _no_script_words(venue, level),
-        "rigs": [said.rig(rig) for rig in Rig], "spots": _spot_rows(worked, shown_m),
+        "rigs": [said.rig(rig) for rig in RigStyle], "spots": _spot_rows(worked, shown_m),
         "drawing": Markup(still), "data": Markup(embedded(data)),  # noqa: S704 - see the parameters
     }  # fmt: skip
     return filled("page.html", values)

@@ -19,14 +19,14 @@ from maps.content.contour_figures import _lines, figure_places
 from maps.content.margin import Json, margin_data
 from maps.content.rounding import finite
 from maps.drawing.colours import Band, band_at
-from maps.drawing.projection import POWERS, LocalFrame
-from maps.language.catalogue import Words, words_of
+from maps.drawing.projection import POWERS, LocalProjection
+from maps.language.catalogue import Words, catalogue_of
 from maps.page.rules import priors, rules
 from maps.privacy.placeless_files import is_placeless
 from survey.bed.grid import Bed
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding, Grade
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.floats import BARE_LINE, Float
 from survey.records.venue import Peg
 from survey.workup import WorkedSurvey
@@ -42,7 +42,7 @@ SAID_BEFOREHAND = (
 
 
 def page_data(
-    worked: WorkedSurvey, shown_m: float, frame: LocalFrame, hatched: MultiPolygon, cut: tuple[Band, ...]
+    worked: WorkedSurvey, shown_m: float, frame: LocalProjection, hatched: MultiPolygon, cut: tuple[Band, ...]
 ) -> Json:
     """Everything the page's program needs; finite numbers, text, lists and nothing else.
 
@@ -51,7 +51,7 @@ def page_data(
     worked : WorkedSurvey
     shown_m : float
         What the level mark shows when the page opens, metres.
-    frame : LocalFrame
+    frame : LocalProjection
     hatched : MultiPolygon
         Unsurveyed water, venue CRS.
     cut : tuple of Band
@@ -68,7 +68,7 @@ def page_data(
     return finite(said)
 
 
-def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalFrame) -> Json:
+def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalProjection) -> Json:
     """What the program of the map and that of a peg's page both need; the grid is each one's own."""
     venue, grid = worked.venue, worked.bed.grid
     return {
@@ -79,11 +79,11 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalFrame) -> Json
         "frame": _frame(frame),
         "placeless": is_placeless(venue),
         "outline": _outline(venue.water),
-        "scale": Geometry(venue.crs).scale(*venue.water.representative_point().coords[0][:2]),
+        "scale": Geodesy(venue.crs).scale(*venue.water.representative_point().coords[0][:2]),
         "across_m": math.hypot(grid.nx * grid.cell_m, grid.ny * grid.cell_m),
         "limits": {"sd_m": venue.limits.sd_m, "beyond_sd_m": venue.limits.beyond_sd_m, "reach_m": venue.limits.reach_m},
         "rules": rules(venue),
-        "words": _words(words_of(venue)),
+        "words": _words(catalogue_of(venue)),
         "priors": priors(worked.fieldbook),
         "sizes": {"wrap": venue.sizes.wrap_m, "rod": venue.sizes.rod_m, "section": venue.sizes.section_m},
         "floats": [_float(f) for f in (*venue.floats, BARE_LINE)],
@@ -107,7 +107,7 @@ def packed(values: NDArray[np.generic], *, raw: bool = True) -> Json:
     return {"type": values.dtype.name, "deflated": deflated, **copy}
 
 
-def _frame(frame: LocalFrame) -> Json:
+def _frame(frame: LocalProjection) -> Json:
     return {
         "lon0": frame.lon0, "lat0": frame.lat0, "e0": frame.e0, "n0": frame.n0,
         "half_deg": frame.half_deg, "half_m": frame.half_m, "powers": POWERS,
@@ -150,7 +150,7 @@ def _float(held_by: Float) -> Json:
 
 def peg_data(worked: WorkedSurvey, peg: Peg) -> Json:
     """A peg as the page knows it."""
-    geometry = Geometry(worked.venue.crs)
+    geometry = Geodesy(worked.venue.crs)
     return {
         "name": peg.name, "aliases": list(peg.aliases), "e": peg.easting, "n": peg.northing,
         "facing_deg": peg.facing_deg, "facing_sd_deg": peg.facing_sd_deg, "facing_declared": peg.facing_declared,
@@ -160,7 +160,7 @@ def peg_data(worked: WorkedSurvey, peg: Peg) -> Json:
     }  # fmt: skip
 
 
-def _grid_per_metre(geometry: Geometry, peg: Peg) -> list[list[float]]:
+def _grid_per_metre(geometry: Geodesy, peg: Peg) -> list[list[float]]:
     """Grid easting and northing per metre on the ground to the east and to the north, at a peg.
 
     Scale and convergence in one, and right also where a projection or a change of datum is not
@@ -217,7 +217,8 @@ def _readings(worked: WorkedSurvey) -> Json:
 def _reading(worked: WorkedSurvey, row: Json, at: NDArray[np.float64], checked: Json) -> list[Any]:
     return [
         *_cm(worked, at[None, :]), _rounded(row["depth_m"], 3), row["kind"], row["peg"], row["day"],
-        words_of(worked.venue).place(Place(row["file"], row["row"])), bool(row["use"]), bool(checked["doubtful"]),
+        catalogue_of(worked.venue).place(SourceRow(row["file"], row["row"])),
+        bool(row["use"]), bool(checked["doubtful"]),
         _rounded(checked["residual_m"], 3), _rounded(checked["mistaken"], 3), _rounded(row["radial_deg"], 1),
         _rounded(row["radial_sd_m"], 2), _rounded(row["tangential_sd_m"], 2),
     ]  # fmt: skip
@@ -229,15 +230,15 @@ def _rounded(value: float, places: int) -> float | None:
 
 def _findings(worked: WorkedSurvey) -> Json:
     counts = {grade.value: sum(f.grade is grade for f in worked.findings) for grade in Grade}
-    told = [f for f in worked.findings if f.grade is not Grade.NOTE]
+    listed = [f for f in worked.findings if f.grade is not Grade.NOTE]
     return {
         "counts": counts,
-        "told": [_finding(words_of(worked.venue), f) for f in told[:FINDINGS_SHOWN]],
-        "more": max(len(told) - FINDINGS_SHOWN, 0),
+        "told": [_finding(catalogue_of(worked.venue), f) for f in listed[:FINDINGS_SHOWN]],
+        "more": max(len(listed) - FINDINGS_SHOWN, 0),
     }
 
 
 def _finding(said: Words, finding: Finding) -> str:
-    told = {"place": said.place(finding.place), "problem": finding.problem, "remedy": finding.remedy}
+    listed = {"place": said.place(finding.place), "problem": finding.problem, "remedy": finding.remedy}
     key = "finding_found" if finding.value else "finding_plain"
-    return said.say(key, **told, value=finding.value).rstrip()
+    return said.say(key, **listed, value=finding.value).rstrip()

@@ -22,10 +22,10 @@ from folium.template import Template
 
 from maps.drawing.backdrop import Backdrop
 from maps.drawing.colours import bands
-from maps.drawing.picture import Sheet, picture, sample, unsurveyed
-from maps.drawing.projection import fit_frame
+from maps.drawing.picture import Sheet, picture, sample_bed, unsurveyed
+from maps.drawing.projection import fit_projection
 from maps.drawing.still_map import Drawing, drawn_map
-from maps.language.catalogue import words_of
+from maps.language.catalogue import catalogue_of
 from maps.page.body import MAP_ID, page_body
 from maps.page.data import page_data
 from maps.page.shell import HASHES, own_text, with_policy
@@ -86,12 +86,12 @@ def page_html(
     """
     venue = worked.venue
     shown = venue.mark.datum_m if rise_shown is None else rise_shown
-    frame = fit_frame(venue.crs, venue.water.bounds)
-    sheet = sample(worked.bed, frame, venue.limits)
+    frame = fit_projection(venue.crs, venue.water.bounds)
+    sheet = sample_bed(worked.bed, frame, venue.limits)
     cut = bands(worked.isobaths["depth_m"])
     image = picture(sheet, cut, worked.bed.grid.cell_m)
     hatched = unsurveyed(sheet, frame, venue.water)
-    said = words_of(venue)
+    said = catalogue_of(venue)
     still = drawn_map(worked, image, Drawing(frame, sheet), cut, hatched, said.say("drawing", name=venue.name))
     data = page_data(worked, shown, frame, hatched, cut) | {"pages": dict(pages or {})}
     body = page_body(worked, shown, still, data)

@@ -18,17 +18,17 @@ from maps.content.peg_words import fact_words, peg_row, spots_note, urgent_words
 from maps.content.rounding import finite
 from maps.content.spot_rows import spot_answers
 from maps.drawing.cross_section import Rigged, cast_profile, casts_of, profile_note, rigged
-from maps.drawing.peg_fan import Fan, Lake
-from maps.drawing.projection import LocalFrame
-from maps.language.catalogue import words_of
+from maps.drawing.peg_fan import Fan, PublishedSurvey
+from maps.drawing.projection import LocalProjection
+from maps.language.catalogue import catalogue_of
 from maps.page.data import grid_data, shared_data
 from maps.page.shell import HASHES, embedded, filled, frame_values, own_text, with_policy
 from survey.bed.grid import Bed
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.venue import Peg
 from survey.spots.answer import Answer
 from survey.spots.cast import Spot
-from survey.spots.float_setting import Rig
+from survey.spots.float_setting import RigStyle
 from survey.spots.questions import question_of_spot, usual_float
 from survey.units import clock_text
 from survey.workup import WorkedSurvey
@@ -61,19 +61,19 @@ Links = tuple[tuple[str, str], ...]
 """Where a page leads: addresses relative to it, and their words."""
 
 
-def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, links: Links) -> str:
+def peg_page(lake: PublishedSurvey, frame: LocalProjection, peg: Peg, shown_m: float, links: Links) -> str:
     """The page of a peg as one text, the same for the same survey to the byte.
 
     Parameters
     ----------
-    lake : Lake
-    frame : LocalFrame
+    lake : PublishedSurvey
+    frame : LocalProjection
     peg : Peg
     shown_m : float
         What the level mark shows for what stands in the page, metres.
     links : tuple of (str, str)
     """
-    worked, said = lake.worked, words_of(lake.worked.venue)
+    worked, said = lake.worked, catalogue_of(lake.worked.venue)
     venue = worked.venue
     facts = peg_facts(worked, peg)
     answers = tuple(answer for answer in spot_answers(worked, shown_m) if answer.spot.peg == peg.name)
@@ -84,7 +84,7 @@ def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, links: Lin
         **frame_values(venue, worked.days), "title": title, "heading": said.say("peg_title", peg=peg.name),
         "policy": HASHES, "style": Markup(own_text("css/page.css") + own_text("css/peg.css")),  # noqa: S704 - the page's own
         "ways": links, "urgent": urgent_words(venue, facts, shown_m),
-        "heads": [said["spot_where"], said["spot_water"], *(said.rig(rig) for rig in Rig)],
+        "heads": [said["spot_where"], said["spot_water"], *(said.rig(rig) for rig in RigStyle)],
         "rows": [peg_row(venue, k, *pair) for k, pair in enumerate(zip(answers, bottoms, strict=True), start=1)],
         "spots_note": spots_note(venue, shown_m), "fan": Markup(_fan(lake, peg, spots)),  # noqa: S704 - escaped there
         "fan_note": said.say("peg_fan_note", bearing=f"{peg.facing_deg:.0f}°"),
@@ -111,7 +111,7 @@ def thinned(program: str) -> str:
     return "\n".join(line for line in lines if line and not line.startswith("//"))
 
 
-def _data(worked: WorkedSurvey, frame: LocalFrame, peg: Peg, shown_m: float, bottoms: list[str]) -> dict[str, Any]:
+def _data(worked: WorkedSurvey, frame: LocalProjection, peg: Peg, shown_m: float, bottoms: list[str]) -> dict[str, Any]:
     """The peg's own share of what the map's page knows; the grid is the same grid, cut round the peg."""
     alone = replace(worked.fieldbook, venue=replace(worked.venue, pegs=(peg,)))
     own = tuple(spot for spot in worked.spots if spot.peg == peg.name)
@@ -149,8 +149,8 @@ def _cells(middle_m: float, room_m: float, cell_m: float, count: int) -> tuple[i
     return first, max(min(int((middle_m + room_m) // cell_m) + 1, count), min(first + 2, count))
 
 
-def _fan(lake: Lake, peg: Peg, spots: tuple[Spot, ...]) -> str:
-    return Fan(lake, peg, spots).drawn(words_of(lake.worked.venue).say("peg_fan_alt", peg=peg.name))
+def _fan(lake: PublishedSurvey, peg: Peg, spots: tuple[Spot, ...]) -> str:
+    return Fan(lake, peg, spots).drawn(catalogue_of(lake.worked.venue).say("peg_fan_alt", peg=peg.name))
 
 
 def _cast(worked: WorkedSurvey, peg: Peg, answer: Answer, shown_m: float) -> dict[str, Any]:
@@ -161,12 +161,12 @@ def _cast(worked: WorkedSurvey, peg: Peg, answer: Answer, shown_m: float) -> dic
 def _straight(worked: WorkedSurvey, peg: Peg, shown_m: float) -> dict[str, Any]:
     """For a peg without spots: the section straight out, without a rig."""
     far = worked.venue.limits.reach_m / 2
-    e, n = Geometry(worked.venue.crs).cast(peg.lon, peg.lat, peg.facing_deg, far)
+    e, n = Geodesy(worked.venue.crs).cast(peg.lon, peg.lat, peg.facing_deg, far)
     return _drawn(worked, peg, Spot(peg.name, "", 0.0, far, float(e), float(n)), None, shown_m)
 
 
 def _drawn(worked: WorkedSurvey, peg: Peg, spot: Spot, rig: Rigged | None, shown_m: float) -> dict[str, Any]:
-    said = words_of(worked.venue)
+    said = catalogue_of(worked.venue)
     profile = cast_profile(worked, peg, spot, shown_m)
     title = said.say("peg_profile", clock=clock_text(spot.angle_deg))
     return {

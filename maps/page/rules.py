@@ -11,7 +11,7 @@ from survey.bed import margins
 from survey.geometry import fetch, sight
 from survey.records.fieldbook import Fieldbook
 from survey.records.floats import LONGEST_FLOAT_M
-from survey.records.uncertainty import Spreads
+from survey.records.uncertainty import StandardErrors
 from survey.records.venue import Venue
 from survey.reduction import water_levels
 from survey.reduction.depths import FAR_M, NEAR_M
@@ -19,7 +19,7 @@ from survey.spots import cast, float_setting, level_by_plumbing, next_settings
 from survey.tackle import feed, shotting, sinking, wind
 from survey.tackle.advice import SHALLOW_M
 from survey.tackle.balance import USUAL_SHOT
-from survey.units import INCH_M, RANGE_Z, shot_sizes
+from survey.units import INCH_M, Z_95, shot_sizes
 
 Json = dict[str, Any]
 WAYS: tuple[str, ...] = ("wraps", "tape", "pole", "rod lengths")
@@ -29,7 +29,7 @@ def rules(venue: Venue) -> Json:
     """What holds at every spot of a venue."""
     return {
         **_settings(),
-        **_casts(venue.spreads),
+        **_casts(venue.standard_errors),
         "longest_float_m": LONGEST_FLOAT_M,
         "steep_m": margins.STEEP_M,
         "most_rise_m": water_levels.MOST_RISE_M,
@@ -37,7 +37,7 @@ def rules(venue: Venue) -> Json:
         "shot": _shot(),
         "fall": _fall(),
         "wind": _wind(),
-        "plumb": _plumb(venue.spreads),
+        "plumb": _plumb(venue.standard_errors),
         "next": _next(),
     }
 
@@ -45,7 +45,8 @@ def rules(venue: Venue) -> Json:
 def priors(book: Fieldbook) -> list[list[float]]:
     """For each month the level to be expected before a plumb: rise and standard deviation, metres."""
     months = (
-        level_by_plumbing.level_prior(book.levels, book.venue.mark, book.venue.spreads, month) for month in range(1, 13)
+        level_by_plumbing.level_prior(book.levels, book.venue.mark, book.venue.standard_errors, month)
+        for month in range(1, 13)
     )
     return [[prior.rise_m, prior.sd_m] for prior in months]
 
@@ -58,7 +59,7 @@ def _settings() -> Json:
                 "clearance_m": rule.clearance_m,
                 "rounds_deeper": rule.rounds_deeper,
                 "least_depth_m": rule.least_depth_m,
-                "shallower_first": rig is float_setting.Rig.SLOW,
+                "shallower_first": rig is float_setting.RigStyle.SLOW,
             }
             for rig, rule in float_setting.RIG_RULES.items()
         ],
@@ -70,9 +71,9 @@ def _settings() -> Json:
     }
 
 
-def _casts(spread: Spreads) -> Json:
+def _casts(spread: StandardErrors) -> Json:
     return {
-        "range_z": RANGE_Z,
+        "range_z": Z_95,
         "cast_nodes": cast.cast_nodes().tolist(),
         "least_sd_m": cast.LEAST_SD_M,
         "direction_sd_deg": {
@@ -139,7 +140,7 @@ def _wind() -> Json:
     }
 
 
-def _plumb(spread: Spreads) -> Json:
+def _plumb(spread: StandardErrors) -> Json:
     return {
         "alike_m": level_by_plumbing.ALIKE_M,
         "wrong_z": level_by_plumbing.WRONG_Z,

@@ -14,7 +14,7 @@ from typing import Any
 
 from jinja2 import Environment, FunctionLoader
 
-from maps.language.catalogue import words_of
+from maps.language.catalogue import catalogue_of
 from maps.language.escape import FORBIDDEN
 from survey.records.venue import Venue
 
@@ -40,7 +40,7 @@ def own_text(name: str) -> str:
 
 def frame_values(venue: Venue, days: tuple[str, str] | None) -> dict[str, Any]:
     """What the templates of every page need: words, the venue, its stamp and what to mind there."""
-    said = words_of(venue)
+    said = catalogue_of(venue)
     return {
         "w": said.texts,
         "venue": venue,

@@ -41,7 +41,7 @@ class Letters:
 
     def shown(self, words: str) -> str:
         """The words with a box for each letter that is missing."""
-        return "".join(BOX if letter in self.missing else letter for letter in plain(words))
+        return "".join(BOX if letter in self.missing else letter for letter in normalised(words))
 
 
 def letters_for(words: Iterable[str]) -> Letters:
@@ -51,7 +51,7 @@ def letters_for(words: Iterable[str]) -> Letters:
     ----------
     words : iterable of str
     """
-    wanted = {letter for text in words for letter in plain(text) if not letter.isascii()}
+    wanted = {letter for text in words for letter in normalised(text) if not letter.isascii()}
     missing = _missing(wanted, own_fonts=True)
     if not missing:
         return Letters(frozenset(), own_fonts=True)
@@ -59,7 +59,7 @@ def letters_for(words: Iterable[str]) -> Letters:
     return Letters(left, own_fonts=left == missing)
 
 
-def plain(words: str) -> str:
+def normalised(words: str) -> str:
     """Words without what has no shape of its own: control signs, joiners, choices of picture or text."""
     whole = unicodedata.normalize("NFC", words)
     return "".join(c for c in whole if unicodedata.category(c) not in SHAPELESS and c not in "\ufe0e\ufe0f")

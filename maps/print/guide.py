@@ -20,17 +20,17 @@ from maps.content.peg_facts import peg_facts
 from maps.content.peg_words import access_words, margin_words, peg_row, readings_words, spots_note
 from maps.content.spot_rows import spot_answers
 from maps.drawing.cross_section import cast_profile, casts_of, profile_note, rigged
-from maps.drawing.peg_fan import Fan, Lake
+from maps.drawing.peg_fan import Fan, PublishedSurvey
 from maps.drawing.picture import Sheet, picture
-from maps.drawing.projection import LocalFrame
+from maps.drawing.projection import LocalProjection
 from maps.drawing.still_map import Drawing, drawn_map
-from maps.language.catalogue import words_of
+from maps.language.catalogue import catalogue_of
 from maps.print.glyphs import Letters, letters_for, texts_in
 from survey.errors import SurveyError
 from survey.records.venue import Peg, Venue
 from survey.spots.answer import Answer
 from survey.spots.cast import Spot
-from survey.spots.float_setting import Rig
+from survey.spots.float_setting import RigStyle
 from survey.spots.questions import question_of_spot, usual_float
 from survey.units import clock_text
 from survey.workup import WorkedSurvey
@@ -55,7 +55,7 @@ class Printing:
 
     Parameters
     ----------
-    frame : LocalFrame
+    frame : LocalProjection
     sheet : Sheet
     shown_m : float
         What the level mark shows, metres.
@@ -63,13 +63,13 @@ class Printing:
         For each peg the web address of its page; none: no code on the cards.
     """
 
-    frame: LocalFrame
+    frame: LocalProjection
     sheet: Sheet
     shown_m: float
     addresses: dict[str, str]
 
 
-def guide_pdf(lake: Lake, printing: Printing) -> bytes:
+def guide_pdf(lake: PublishedSurvey, printing: Printing) -> bytes:
     """The guide as tagged PDF (PDF/UA-1), the same bytes for the same survey.
 
     Letters that typst's own fonts lack are looked for among the machine's; what no font has is shown as a box and
@@ -77,7 +77,7 @@ def guide_pdf(lake: Lake, printing: Printing) -> bytes:
     """
     data = _guide(lake, printing)
     letters = letters_for(texts_in(data))
-    missing = words_of(lake.worked.venue)["guide_missing"] if letters.missing else ""
+    missing = catalogue_of(lake.worked.venue)["guide_missing"] if letters.missing else ""
     printed = _with_letters(data, letters) | {"missing": missing}
     return typst.compile(
         TEMPLATE,
@@ -97,8 +97,8 @@ def _with_letters(value: Any, letters: Letters) -> Any:  # noqa: ANN401 - any JS
     return value
 
 
-def _guide(lake: Lake, printing: Printing) -> dict[str, Any]:
-    worked, said = lake.worked, words_of(lake.worked.venue)
+def _guide(lake: PublishedSurvey, printing: Printing) -> dict[str, Any]:
+    worked, said = lake.worked, catalogue_of(lake.worked.venue)
     venue = worked.venue
     answers = spot_answers(worked, printing.shown_m)
     return {
@@ -127,7 +127,7 @@ def _language(code: str) -> list[str]:
 
 def emergency_words(venue: Venue) -> str:
     """What to say in an emergency call."""
-    said = words_of(venue)
+    said = catalogue_of(venue)
     place = venue.emergency.rstrip(".")
     return f"{said['emergency']} {place}." if place else said["emergency_none"]
 
@@ -154,8 +154,8 @@ def map_scale(drawing_of: Any, room_mm: tuple[float, float]) -> tuple[float, Dra
     raise SurveyError(f"The water is too large to be drawn on A4 at 1 : {SCALES[-1]:g}.")
 
 
-def _map(lake: Lake, printing: Printing) -> dict[str, Any]:
-    worked, said = lake.worked, words_of(lake.worked.venue)
+def _map(lake: PublishedSurvey, printing: Printing) -> dict[str, Any]:
+    worked, said = lake.worked, catalogue_of(lake.worked.venue)
     venue = worked.venue
 
     def drawing_of(scale: float) -> Drawing:
@@ -180,8 +180,8 @@ def _points(name: str, most: float, letters: int) -> float:
     return max(9.0, most * min(1.0, letters / max(len(name), 1)))
 
 
-def _card(lake: Lake, printing: Printing, peg: Peg, answers: tuple[Answer, ...]) -> dict[str, Any]:
-    worked, said = lake.worked, words_of(lake.worked.venue)
+def _card(lake: PublishedSurvey, printing: Printing, peg: Peg, answers: tuple[Answer, ...]) -> dict[str, Any]:
+    worked, said = lake.worked, catalogue_of(lake.worked.venue)
     venue = worked.venue
     heading, alt = said.say("peg_title", peg=peg.name), said.say("peg_fan_alt", peg=peg.name)
     scale, fan = _fan(lake, peg, tuple(answer.spot for answer in answers))
@@ -192,7 +192,7 @@ def _card(lake: Lake, printing: Printing, peg: Peg, answers: tuple[Answer, ...])
         "fan_width": 1000 * fan.width_m / scale, "fan_height": 1000 * fan.height_m / scale,
         "fan_alt": alt, "scale": said.say("guide_scale", scale=f"{scale:g}"),
         "fan_note": said.say("peg_fan_note", bearing=f"{peg.facing_deg:.0f}°"),
-        "head": [said["spot_where"], said["spot_water"], *(said.rig(rig) for rig in Rig)],
+        "head": [said["spot_where"], said["spot_water"], *(said.rig(rig) for rig in RigStyle)],
         "rows": [peg_row(venue, k, answer, "") for k, answer in enumerate(answers, start=1)],
         **_section(worked, printing, peg, answers), "facts": _facts(worked, peg, printing.shown_m),
         "spots_note": spots_note(venue, printing.shown_m) if answers else level_words(venue, printing.shown_m),
@@ -200,7 +200,7 @@ def _card(lake: Lake, printing: Printing, peg: Peg, answers: tuple[Answer, ...])
     }  # fmt: skip
 
 
-def _fan(lake: Lake, peg: Peg, spots: tuple[Spot, ...]) -> tuple[float, Fan]:
+def _fan(lake: PublishedSurvey, peg: Peg, spots: tuple[Spot, ...]) -> tuple[float, Fan]:
     fan = Fan(lake, peg, spots)
     high_mm = FAN_MM[1] - ROW_MM * max(len(spots) - ROWS_BESIDE_FAN, 0)
     need = max(1000 * fan.width_m / FAN_MM[0], 1000 * fan.height_m / high_mm)
@@ -212,7 +212,7 @@ def _section(worked: WorkedSurvey, printing: Printing, peg: Peg, answers: tuple[
     casts = casts_of(answers)
     if not casts:
         return {"section": "", "section_note": "", "section_alt": ""}
-    venue, said = worked.venue, words_of(worked.venue)
+    venue, said = worked.venue, catalogue_of(worked.venue)
     spot = max(casts, key=lambda answer: answer.spot.distance_m).spot
     rig = rigged(question_of_spot(venue, spot, printing.shown_m, usual_float(venue)), venue, worked.bed)
     profile = cast_profile(worked, peg, spot, printing.shown_m)
@@ -222,16 +222,16 @@ def _section(worked: WorkedSurvey, printing: Printing, peg: Peg, answers: tuple[
 
 
 def _facts(worked: WorkedSurvey, peg: Peg, shown_m: float) -> list[tuple[str, str]]:
-    said, facts = words_of(worked.venue), peg_facts(worked, peg)
+    said, facts = catalogue_of(worked.venue), peg_facts(worked, peg)
     bottom = ", ".join(f"{word} ({count})" for word, count in facts.bottoms)
-    told = [
+    facts = [
         (said["peg_margin"], margin_words(worked.venue, facts, shown_m)),
         (said["peg_access"], access_words(said, peg)),
         (said["peg_bottom"], f"{bottom}." if bottom else said["peg_bottom_none"]),
         (said["peg_readings"], readings_words(said, facts)),
         *((said["safety"], said.again(line)) for line in worked.venue.cautions),
     ]
-    cut = [(term, _cut(text, MOST_WORDS)) for term, text in told if text]
+    cut = [(term, _cut(text, MOST_WORDS)) for term, text in facts if text]
     room = np.cumsum([len(term) + len(text) for term, text in cut]) <= MOST_LETTERS
     kept = [fact for fact, fits in zip(cut, room, strict=True) if fits]
     return kept if len(kept) == len(cut) else [*kept, ("…", said["guide_more"])]

@@ -17,16 +17,16 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.fieldbook import Edge, Fieldbook
-from survey.records.readings import Crossing, Direction, Fix, Reading
+from survey.records.readings import Direction, Fix, Intersection, Reading
 from survey.records.venue import Peg, Venue
 
 ABOUT_THE_MIDDLE = "+k=1 +x_0=0 +y_0=0 +datum=WGS84 +units=m +no_defs"
 OWN = re.compile(rf"\+proj=tmerc \+lat_0=[-\d.]+ \+lon_0=[-\d.]+ {re.escape(ABOUT_THE_MIDDLE)}")
 
-Floats = NDArray[np.float64]
-Move = Callable[[Floats], Floats]
+FloatArray = NDArray[np.float64]
+Move = Callable[[FloatArray], FloatArray]
 
 
 def in_own_frame(book: Fieldbook) -> Fieldbook:
@@ -45,10 +45,10 @@ def in_own_frame(book: Fieldbook) -> Fieldbook:
     venue = book.venue
     if not venue.publishing.hides_place:
         return book
-    there, own = Geometry(venue.crs), own_crs(venue)
-    ours = Geometry(own)
+    there, own = Geodesy(venue.crs), own_crs(venue)
+    ours = Geodesy(own)
 
-    def move(xy: Floats) -> Floats:
+    def move(xy: FloatArray) -> FloatArray:
         return np.column_stack(ours.xy(*there.lonlat(xy[:, 0], xy[:, 1])))
 
     pegs = tuple(_standing(peg, move) for peg in venue.pegs)
@@ -61,7 +61,7 @@ def in_own_frame(book: Fieldbook) -> Fieldbook:
 def own_crs(venue: Venue) -> str:
     """The lake's own frame: its middle is the origin."""
     middle = venue.water.envelope.centroid
-    lon, lat = Geometry(venue.crs).lonlat(middle.x, middle.y)
+    lon, lat = Geodesy(venue.crs).lonlat(middle.x, middle.y)
     return f"+proj=tmerc +lat_0={float(lat):.9f} +lon_0={float(lon):.9f} {ABOUT_THE_MIDDLE}"
 
 
@@ -88,7 +88,7 @@ def _reading(reading: Reading, move: Move, turns: dict[str, float]) -> Reading:
         x, y = move(np.array([[where.x, where.y]]))[0]
         return replace(reading, where=replace(where, x=float(x), y=float(y)))
     turned = replace(where, direction=_true(where.direction, turns.get(reading.peg, 0.0)))
-    if isinstance(turned, Crossing):
+    if isinstance(turned, Intersection):
         other = _true(turned.other_direction, turns.get(turned.other_peg, 0.0))
         turned = replace(turned, other_direction=other)
     return replace(reading, where=turned)

@@ -9,9 +9,9 @@ import numpy as np
 import shapely
 
 from maps.language.catalogue import stated_key
-from maps.privacy.own_frame import OWN, Floats, _moved, _standing
+from maps.privacy.own_frame import OWN, FloatArray, _moved, _standing
 from survey.errors import SurveyError
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.readings import Fix
 from survey.records.soundings import Soundings
 from survey.records.venue import Peg, Venue
@@ -76,10 +76,10 @@ def without_place(worked: WorkedSurvey) -> WorkedSurvey:
     corner = np.array([math.floor(west), math.floor(south)], float)
     crs = sea_crs(venue)
 
-    def move(xy: Floats) -> Floats:
+    def move(xy: FloatArray) -> FloatArray:
         return xy[:, :2] - corner
 
-    water, geometry = shapely.transform(venue.water, move), Geometry(crs)
+    water, geometry = shapely.transform(venue.water, move), Geodesy(crs)
     pegs = tuple(_at_sea(_standing(peg, move), geometry) for peg in venue.pegs)
     stated = tuple(line for line in venue.stated if stated_key(line) not in TELL_OF_PLACE)
     hidden = replace(venue, crs=crs, water=water, pegs=pegs, stated=stated, timezone="UTC", declination_deg=None)
@@ -97,6 +97,6 @@ def without_place(worked: WorkedSurvey) -> WorkedSurvey:
     )
 
 
-def _at_sea(peg: Peg, geometry: Geometry) -> Peg:
+def _at_sea(peg: Peg, geometry: Geodesy) -> Peg:
     lon, lat = geometry.lonlat(peg.easting, peg.northing)
     return replace(peg, lon=float(lon), lat=float(lat))

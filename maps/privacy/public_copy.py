@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from maps.language.catalogue import words_of
-from survey.errors import Place, SurveyError
+from maps.language.catalogue import catalogue_of
+from survey.errors import SourceRow, SurveyError
 from survey.findings import Finding
 from survey.records.fieldbook import Fieldbook
-from survey.records.readings import Crossing, Reading
+from survey.records.readings import Intersection, Reading
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
 from survey.workup import WorkedSurvey
@@ -69,7 +69,7 @@ def _sheet_names(worked: WorkedSurvey) -> dict[str, str]:
     files = {finding.place.file for finding in worked.findings} | set(worked.soundings.table["file"])
     files |= {place.file for place in worked.fieldbook.row_places}
     files |= {reading.place.file for reading in worked.fieldbook.readings}
-    said = words_of(worked.venue)
+    said = catalogue_of(worked.venue)
     return {file: said.say("sheet", number=k) for k, file in enumerate(sorted(files), start=1)}
 
 
@@ -80,11 +80,11 @@ def _public_book(book: Fieldbook, venue: Venue, sheets: dict[str, str], hidden: 
         book,
         venue=venue,
         readings=tuple(
-            replace(reading, place=Place(sheets[reading.place.file], reading.place.row), observer="", note="")
+            replace(reading, place=SourceRow(sheets[reading.place.file], reading.place.row), observer="", note="")
             for reading in shown
         ),
         findings=(),
-        row_places=tuple(Place(sheets[p.file], p.row) for p in book.row_places if p in places),
+        row_places=tuple(SourceRow(sheets[p.file], p.row) for p in book.row_places if p in places),
         edges=(),
         decisions=(),
     )
@@ -92,10 +92,10 @@ def _public_book(book: Fieldbook, venue: Venue, sheets: dict[str, str], hidden: 
 
 def _stood(reading: Reading) -> frozenset[str]:
     """The pegs a reading was taken from: two where it was sighted."""
-    other = {reading.where.other_peg} if isinstance(reading.where, Crossing) else set()
+    other = {reading.where.other_peg} if isinstance(reading.where, Intersection) else set()
     return frozenset({reading.peg} | other)
 
 
 def _public_finding(finding: Finding, sheets: dict[str, str]) -> Finding:
-    place = Place(sheets[finding.place.file], finding.place.row)
+    place = SourceRow(sheets[finding.place.file], finding.place.row)
     return Finding(finding.grade, finding.code, place, finding.code.replace("-", " "))

@@ -71,9 +71,9 @@ class Report:
     def _alike(self) -> list[list[Finding]]:
         """Findings in their order; notes of one code and file are brought together, others if they say the same."""
         groups: dict[object, list[Finding]] = {}
-        told = set(self._causes())
+        listed = set(self._causes())
         for finding in self.findings:
-            if finding in told:
+            if finding in listed:
                 continue
             said = "" if finding.grade is Grade.NOTE else f"{finding.problem} {finding.value}"
             key = finding if finding.place.row is None else (finding.code, finding.place.file, said)
@@ -95,10 +95,10 @@ class Report:
 
 def _bias_lines(crossovers: Crossovers | None) -> list[str]:
     """What readings of the same spots say of those who took them; only where there are enough to say anything."""
-    told = [b for b in crossovers.biases if b.pairs >= LEAST_PAIRS] if crossovers else []
-    if not told:
+    listed = [b for b in crossovers.biases if b.pairs >= LEAST_PAIRS] if crossovers else []
+    if not listed:
         return []
-    rows = [f"  {b.kind:<9} {b.name:<20} {b.bias_m:+.2f} ± {b.sd_m:.2f} m at {b.pairs} spots" for b in told]
+    rows = [f"  {b.kind:<9} {b.name:<20} {b.bias_m:+.2f} ± {b.sd_m:.2f} m at {b.pairs} spots" for b in listed]
     return ["Read deeper (+) or shallower (−) than the others at the same spots:", *rows, ""]
 
 

@@ -9,7 +9,7 @@ from survey.bed.grid import Bed
 from survey.errors import QueryError
 from survey.records.venue import Venue
 from survey.reduction.water_levels import level_fault
-from survey.units import metres
+from survey.units import format_metres
 
 
 def level_shown(venue: Venue, typed: str | None) -> float:
@@ -42,12 +42,14 @@ def refuse_level(venue: Venue, shown_m: float, bed: Bed) -> None:
     fault = level_fault(rise, float(np.nanmax(bed.depth_m)))
     if not fault:
         return
-    says = f"--level: with the {venue.mark.kind or 'level'} at {metres(shown_m)} the water would stand "
+    says = f"--level: with the {venue.mark.kind or 'level'} at {format_metres(shown_m)} the water would stand "
     if fault == "flooded":
         raise QueryError(
-            f"{says}{metres(rise)} above the datum, where no outline holds. Read the mark again, in metres."
+            f"{says}{format_metres(rise)} above the datum, where no outline holds. Read the mark again, in metres."
         )
-    raise QueryError(f"{says}{metres(-rise)} below the datum, and the lake be empty. Read the mark again, in metres.")
+    raise QueryError(
+        f"{says}{format_metres(-rise)} below the datum, and the lake be empty. Read the mark again, in metres."
+    )
 
 
 SHOWN_AS_NOTHING_M = 0.005
@@ -63,4 +65,4 @@ def from_datum(rise_m: float) -> str:
     """
     if abs(rise_m) < SHOWN_AS_NOTHING_M:
         return "at the datum"
-    return f"{metres(abs(rise_m))} {'above' if rise_m > 0 else 'below'} the datum"
+    return f"{format_metres(abs(rise_m))} {'above' if rise_m > 0 else 'below'} the datum"

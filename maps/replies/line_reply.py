@@ -13,9 +13,9 @@ from maps.replies.spot_reply import Reply
 from survey.bed.grid import Bed
 from survey.errors import QueryError
 from survey.spots.answer import OFF_WATER, Answer
-from survey.spots.float_setting import Rig, rounded
+from survey.spots.float_setting import RigStyle, rounded
 from survey.spots.questions import cast_spot
-from survey.units import feet_inches, metres
+from survey.units import feet_inches, format_metres
 
 MOST_SPOTS = 60
 
@@ -31,7 +31,9 @@ def answers_along(reply: Reply, bed: Bed, step_m: float) -> Iterator[Answer]:
     question = reply.question
     far = question.spot.distance_m
     if not 0 < step_m <= far or far / step_m > MOST_SPOTS:
-        raise QueryError(f"--every: {metres(step_m)} does not divide {metres(far, 1)} into 1 to {MOST_SPOTS} steps.")
+        raise QueryError(
+            f"--every: {format_metres(step_m)} does not divide {format_metres(far, 1)} into 1 to {MOST_SPOTS} steps."
+        )
     for k in range(1, int(far / step_m + 1e-9) + 1):
         spot = cast_spot(reply.venue, question.peg, question.spot.angle_deg, k * step_m)
         answer = replace(question, spot=spot).answered(reply.venue, bed)
@@ -41,13 +43,13 @@ def answers_along(reply: Reply, bed: Bed, step_m: float) -> Iterator[Answer]:
 
 def line_lines(reply: Reply, bed: Bed, step_m: float) -> list[str]:
     """The line of spots as a table."""
-    rig = reply.rig or next(iter(Rig))
+    rig = reply.rig or next(iter(RigStyle))
     rows = [("Out", "Water", "Set", "Expect"), *(_row(reply, a, rig) for a in answers_along(reply, bed, step_m))]
     return [f"Along this cast, {rig.value}", *table_lines(rows)]
 
 
-def _row(reply: Reply, answer: Answer, rig: Rig) -> tuple[str, str, str, str]:
-    shows, out = reply.venue.shows, metres(answer.spot.distance_m, 1)
+def _row(reply: Reply, answer: Answer, rig: RigStyle) -> tuple[str, str, str, str]:
+    shows, out = reply.venue.shows, format_metres(answer.spot.distance_m, 1)
     setting = next((s for s in answer.settings if s.rig is rig), None)
     if answer.state or setting is None:
         return out, answer.state.rstrip(".").lower(), "", ""
@@ -59,16 +61,16 @@ def _row(reply: Reply, answer: Answer, rig: Rig) -> tuple[str, str, str, str]:
 
 
 def _plain(length_m: float, shows: str) -> str:
-    return feet_inches(length_m) if shows == "feet" else metres(length_m)
+    return feet_inches(length_m) if shows == "feet" else format_metres(length_m)
 
 
 def line_json(reply: Reply, bed: Bed, step_m: float) -> list[dict[str, Any]]:
     """The line of spots for a program."""
-    rig = reply.rig or next(iter(Rig))
+    rig = reply.rig or next(iter(RigStyle))
     return [_spot_json(answer, rig) for answer in answers_along(reply, bed, step_m)]
 
 
-def _spot_json(answer: Answer, rig: Rig) -> dict[str, Any]:
+def _spot_json(answer: Answer, rig: RigStyle) -> dict[str, Any]:
     setting = next((s for s in answer.settings if s.rig is rig), None)
     return {
         "distance_m": to_mm(answer.spot.distance_m),

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeVar
 
-from survey.errors import QueryError, UnitError
+from survey.errors import ParseError, QueryError
 from survey.units import read_length
 
 Read = TypeVar("Read")
@@ -18,7 +18,7 @@ def option(name: str, text: str, read: Callable[[str], Read]) -> Read:
     """Read what was typed for an option; the error names the option."""
     try:
         return read(text)
-    except UnitError as error:
+    except ParseError as error:
         raise QueryError(f"{name}: {error}.") from None
 
 

@@ -12,13 +12,13 @@ from typing import Any
 
 from maps.content.rounding import to_mm
 from maps.replies.levels import from_datum
-from maps.replies.question import Asked, question_asked
+from maps.replies.question import TypedOptions, question_from
 from survey.bed.grid import Bed
-from survey.errors import QueryError, UnitError
-from survey.geometry.geodesy import Geometry
+from survey.errors import ParseError, QueryError
+from survey.geometry.geodesy import Geodesy
 from survey.records.fieldbook import Fieldbook
 from survey.records.floats import Float
-from survey.records.readings import Seen
+from survey.records.readings import FloatSeen
 from survey.records.venue import Venue
 from survey.reduction.depths import float_sd_m
 from survey.spots.cast import met_by_cast
@@ -32,16 +32,18 @@ from survey.spots.level_by_plumbing import (
     plumb_at,
 )
 from survey.spots.questions import Question
-from survey.units import RANGE_Z, metres, read_length
+from survey.units import Z_95, format_metres, read_length
 
 
 def plumbing_lines(plumbing: Plumbing) -> list[str]:
     """Each plumb with what it says, and which of them cannot be right."""
     lines = []
-    for k, (told, plumb, misfit) in enumerate(zip(plumbing.told, plumbing.plumbs, plumbing.found.misfits, strict=True)):
+    for k, (labels, plumb, misfit) in enumerate(
+        zip(plumbing.labels, plumbing.plumbs, plumbing.found.misfits, strict=True)
+    ):
         wrong = "; set aside: it does not fit the others" if k == plumbing.found.wrong else ""
-        far = "; outside what was to be expected in 19 of 20 cases" if abs(misfit) > RANGE_Z else ""
-        lines.append(f"Plumb    {told}: the level {from_datum(plumb.rise_m)}{far}{wrong}")
+        far = "; outside what was to be expected in 19 of 20 cases" if abs(misfit) > Z_95 else ""
+        lines.append(f"Plumb    {labels}: the level {from_datum(plumb.rise_m)}{far}{wrong}")
     if plumbing.found.disagree:
         one = len(plumbing.plumbs) == 1
         lines.append(
@@ -61,8 +63,15 @@ def plumbing_json(plumbing: Plumbing, venue: Venue) -> dict[str, Any]:
         "level_m": None if venue.mark.kind is None else to_mm(venue.mark.shown_m(found.rise_m)),
         "prior": {"rise_m": to_mm(plumbing.prior.rise_m), "sd_m": to_mm(plumbing.prior.sd_m)},
         "plumbs": [
-            {"told": told, "rise_m": to_mm(plumb.rise_m), "misfit_sd": round(misfit, 2), "set_aside": k == found.wrong}
-            for k, (told, plumb, misfit) in enumerate(zip(plumbing.told, plumbing.plumbs, found.misfits, strict=True))
+            {
+                "told": labels,
+                "rise_m": to_mm(plumb.rise_m),
+                "misfit_sd": round(misfit, 2),
+                "set_aside": k == found.wrong,
+            }
+            for k, (labels, plumb, misfit) in enumerate(
+                zip(plumbing.labels, plumbing.plumbs, found.misfits, strict=True)
+            )
         ],
         "disagree": found.disagree,
     }
@@ -81,14 +90,14 @@ class Plumbing:
 
     Parameters
     ----------
-    told : tuple of str
+    labels : tuple of str
         Each plumb in words.
     plumbs : tuple of Plumb
     prior : LevelPrior
     found : LevelFound
     """
 
-    told: tuple[str, ...]
+    labels: tuple[str, ...]
     plumbs: tuple[Plumb, ...]
     prior: LevelPrior
     found: LevelFound
@@ -96,7 +105,7 @@ class Plumbing:
     @property
     def half_range_m(self) -> float:
         """Half of the level's 95 % range, metres."""
-        return RANGE_Z * self.found.sd_m
+        return Z_95 * self.found.sd_m
 
 
 def plumbed(
@@ -120,7 +129,7 @@ def plumbed(
     QueryError
         What cannot be read, is off the water, or is no depth yet.
     """
-    prior = level_prior(book.levels, book.venue.mark, book.venue.spreads, month)
+    prior = level_prior(book.levels, book.venue.mark, book.venue.standard_errors, month)
     pairs = [_plumb(book.venue, bed, text, held_by, here) for text in typed]
     plumbs = tuple(plumb for _, plumb in pairs)
     return Plumbing(tuple(words for words, _ in pairs), plumbs, prior, level_found(plumbs, prior))
@@ -136,32 +145,32 @@ def _plumb(venue: Venue, bed: Bed, text: str, held_by: Float, here: Question | N
     if len(parts) == 1 and here is not None:
         question, parts = here, ["", "", "", *parts]
     elif len(parts) in FIELDS:
-        question = question_asked(venue, _asked(parts))
+        question = question_from(venue, _asked(parts))
     else:
         raise QueryError(f'--plumb: "{text}" has {len(parts)} parts. {HOW}')
     found_m = _found(text, parts[3], parts[4] if len(parts) > FIELDS[0] else "", held_by)
     spot = question.spot
-    azimuth = question.bearing_deg - Geometry(venue.crs).convergence_deg(spot.easting, spot.northing)
+    azimuth = question.bearing_deg - Geodesy(venue.crs).convergence_deg(spot.easting, spot.northing)
     met = met_by_cast(bed, spot, azimuth, question.scatter(venue))
     if met is None:
         raise QueryError(f'--plumb: "{text}" lies off the water. Look at direction and distance.')
-    words = f"peg {question.peg.name}, {spot.distance_m:.1f} m: {metres(found_m)} of water"
-    own_sd = float_sd_m(spot.distance_m, venue.spreads)
+    words = f"peg {question.peg.name}, {spot.distance_m:.1f} m: {format_metres(found_m)} of water"
+    own_sd = float_sd_m(spot.distance_m, venue.standard_errors)
     return words, plumb_at((spot.easting, spot.northing), met, found_m, own_sd)
 
 
-def _asked(parts: list[str]) -> Asked:
+def _asked(parts: list[str]) -> TypedOptions:
     peg, direction, distance = parts[:3]
     by_clock = re.fullmatch(r"\d{1,2}(:\d\d)?", direction) and int(direction.split(":")[0]) in range(1, 13)
-    return Asked(peg, distance, clock=direction) if by_clock else Asked(peg, distance, angle=direction)
+    return TypedOptions(peg, distance, clock=direction) if by_clock else TypedOptions(peg, distance, angle=direction)
 
 
 def _found(text: str, setting: str, after: str, held_by: Float) -> float:
     """Depth found, from the setting and what was seen."""
     try:
         set_m = read_length(setting, "m").metres
-        seen = Seen(after.casefold()) if after.casefold() in set(Seen) else None
+        seen = FloatSeen(after.casefold()) if after.casefold() in set(FloatSeen) else None
         tip_m = read_length(after, "m").metres if after and seen is None else None
-        return found_depth_m(set_m, held_by, tip_m, seen or Seen.STANDS)
-    except UnitError as error:
+        return found_depth_m(set_m, held_by, tip_m, seen or FloatSeen.STANDS)
+    except ParseError as error:
         raise QueryError(f'--plumb: in "{text}", {error}. {HOW}') from None

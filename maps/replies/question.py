@@ -14,8 +14,8 @@ from shapely.geometry import LineString, Point
 
 from maps.replies.levels import level_shown
 from maps.replies.options import length_of, option
-from survey.errors import QueryError, UnitError
-from survey.geometry.geodesy import Geometry
+from survey.errors import ParseError, QueryError
+from survey.geometry.geodesy import Geodesy
 from survey.records.floats import Float
 from survey.records.readings import DistanceBy
 from survey.records.venue import Peg, Venue
@@ -32,7 +32,7 @@ DECLARED_AS = {"wrap": 'stick_spacing = "12 ft"', "rod": 'rod_length = "13 ft"',
 
 
 @dataclass(frozen=True)
-class Asked:
+class TypedOptions:
     """What was typed, option by option; None where an option was not given.
 
     Parameters
@@ -62,7 +62,7 @@ class Asked:
     mark: str | None = None
 
 
-def question_asked(venue: Venue, asked: Asked) -> Question:
+def question_from(venue: Venue, typed: TypedOptions) -> Question:
     """The question that was typed.
 
     Raises
@@ -70,9 +70,9 @@ def question_asked(venue: Venue, asked: Asked) -> Question:
     QueryError
         Unknown peg or float, an option that cannot be read, too few or too many of them.
     """
-    peg = peg_named(venue, asked.peg)
-    angle, direction_sd = _direction(venue, peg, asked)
-    length = option("--distance", asked.distance, lambda text: _distance(text, venue.sizes))
+    peg = peg_named(venue, typed.peg)
+    angle, direction_sd = _direction(venue, peg, typed)
+    length = option("--distance", typed.distance, lambda text: _distance(text, venue.sizes))
     try:
         spot = cast_spot(venue, peg, angle, length.metres)
     except QueryError as error:
@@ -82,9 +82,9 @@ def question_asked(venue: Venue, asked: Asked) -> Question:
         peg=peg,
         bearing_deg=(peg.facing_deg + angle) % 360.0,
         direction_sd_deg=direction_sd,
-        by=asked.by or WAYS.get(length.unit, "estimated"),
-        shown_m=level_shown(venue, asked.level),
-        held_by=float_asked(venue, asked),
+        by=typed.by or WAYS.get(length.unit, "estimated"),
+        shown_m=level_shown(venue, typed.level),
+        held_by=float_from(venue, typed),
     )
 
 
@@ -92,38 +92,38 @@ def _distance(text: str, sizes: Sizes) -> Length:
     """A distance; for one in a measure of undeclared size, also which line to add."""
     try:
         return read_length(text, "m", sizes)
-    except UnitError as error:
+    except ParseError as error:
         unit = read_length(text, "m", Sizes(1.0, 1.0, 1.0)).unit
-        raise UnitError(f"{error}. Add [units] {DECLARED_AS[unit]} to venue.toml, or give metres") from None
+        raise ParseError(f"{error}. Add [units] {DECLARED_AS[unit]} to venue.toml, or give metres") from None
 
 
-def _direction(venue: Venue, peg: Peg, asked: Asked) -> tuple[float, float]:
+def _direction(venue: Venue, peg: Peg, typed: TypedOptions) -> tuple[float, float]:
     """Degrees from straight out, and the standard deviation of a cast said so."""
-    if sum(said is not None for said in (asked.clock, asked.angle, asked.bearing)) != 1:
+    if sum(said is not None for said in (typed.clock, typed.angle, typed.bearing)) != 1:
         raise QueryError(
             "Give the direction, once: --clock 1:30, --angle 45 (right of straight out; left is -45) or --bearing 210."
         )
-    if asked.clock is not None:
-        return option("--clock", asked.clock, read_clock).angle_deg, venue.spreads.half_hour_deg
-    if asked.angle is not None:
-        return option("--angle", asked.angle, read_angle), venue.spreads.compass_deg
-    bearing, north = option("--bearing", asked.bearing or "", read_bearing)
+    if typed.clock is not None:
+        return option("--clock", typed.clock, read_clock).angle_deg, venue.standard_errors.half_hour_deg
+    if typed.angle is not None:
+        return option("--angle", typed.angle, read_angle), venue.standard_errors.compass_deg
+    bearing, north = option("--bearing", typed.bearing or "", read_bearing)
     if north == "magnetic":
-        raise QueryError(f'--bearing: "{asked.bearing}" is magnetic. Give the true bearing, --clock or --angle.')
-    return bearing - peg.facing_deg, venue.spreads.compass_deg
+        raise QueryError(f'--bearing: "{typed.bearing}" is magnetic. Give the true bearing, --clock or --angle.')
+    return bearing - peg.facing_deg, venue.standard_errors.compass_deg
 
 
-def float_asked(venue: Venue, asked: Asked) -> Float:
+def float_from(venue: Venue, typed: TypedOptions) -> Float:
     """The float named, the float measured, or the usual one; with the mark read off it."""
-    if asked.float_name is not None and (asked.float_length, asked.tip) != (None, None):
+    if typed.float_name is not None and (typed.float_length, typed.tip) != (None, None):
         raise QueryError("Name a float with --float, or give its --float-length and --tip, not both.")
-    if asked.float_name is not None:
-        held_by = float_named(venue, asked.float_name)
-    elif asked.float_length is None and asked.tip is None:
+    if typed.float_name is not None:
+        held_by = float_named(venue, typed.float_name)
+    elif typed.float_length is None and typed.tip is None:
         held_by = usual_float(venue)
     else:
-        held_by = _measured(asked.float_length, asked.tip)
-    return held_by if asked.mark is None else replace(held_by, mark=option("--mark", asked.mark, read_mark))
+        held_by = _measured(typed.float_length, typed.tip)
+    return held_by if typed.mark is None else replace(held_by, mark=option("--mark", typed.mark, read_mark))
 
 
 def _measured(length: str | None, tip: str | None) -> Float:
@@ -179,7 +179,7 @@ def nearest(name: str, known: list[str]) -> str:
 
 def water_along(venue: Venue, question: Question) -> str:
     """Where along the line of a cast there is water, as a sentence for who asked off the water."""
-    geometry, peg = Geometry(venue.crs), question.peg
+    geometry, peg = Geodesy(venue.crs), question.peg
     ends = [geometry.cast(peg.lon, peg.lat, question.bearing_deg, far) for far in (0.0, LOOKED_ALONG_M)]
     line = LineString(ends)
     to_ground = LOOKED_ALONG_M / line.length

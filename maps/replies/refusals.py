@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from survey.errors import FieldbookError, Place, SurveyError
+from survey.errors import FieldbookError, SourceRow, SurveyError
 
 
 def counted(number: int, word: str) -> str:
@@ -41,6 +41,6 @@ def refusal_json(error: SurveyError | OSError) -> dict[str, Any]:
     }
 
 
-def place_json(place: Place) -> dict[str, Any]:
+def place_json(place: SourceRow) -> dict[str, Any]:
     """Where something stands, for a program."""
     return {"file": place.file, "row": place.row, "column": place.column}

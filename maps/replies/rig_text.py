@@ -14,7 +14,7 @@ from survey.records.floats import BARE_LINE, Float
 from survey.spots.answer import Answer
 from survey.tackle.advice import Advice, Blown
 from survey.tackle.wind import RETURN_FLOW, SIDE_WORDS
-from survey.units import feet_inches, metres
+from survey.units import feet_inches, format_metres
 
 NO_ADVICE_JSON: dict[str, Any] = {"shot": None, "least_fall_s": None, "feed": None, "feed_lands_m": None, "wind": None}
 
@@ -27,7 +27,7 @@ def table_lines(rows: Sequence[tuple[str, ...]]) -> list[str]:
 
 def fine(length_m: float, shows: str) -> str:
     """A term of a sum: quarter inches or centimetres."""
-    return feet_inches(length_m, 0.25) if shows == "feet" else metres(length_m)
+    return feet_inches(length_m, 0.25) if shows == "feet" else format_metres(length_m)
 
 
 def float_words(held_by: Float, shows: str) -> str:
@@ -35,11 +35,11 @@ def float_words(held_by: Float, shows: str) -> str:
     if held_by == BARE_LINE:
         return "none: the setting is hook to surface"
     kind = "" if held_by.kind == "fixed" else f", {'slides' if held_by.kind == 'sliding' else 'on a pole'}"
-    told = f"{held_by.name}: {fine(held_by.length_m, shows)} above its hold point, {fine(held_by.tip_m, shows)} showing"
+    text = f"{held_by.name}: {fine(held_by.length_m, shows)} above its hold point, {fine(held_by.tip_m, shows)} showing"
     if held_by.mark is None:
-        return f"{told}{kind}"
+        return f"{text}{kind}"
     load = f", {held_by.mark.load_g:g} g in its body" if held_by.mark.is_loaded else ""
-    return f"{told}{kind}; takes {held_by.mark.balance_g:g} g{load}"
+    return f"{text}{kind}; takes {held_by.mark.balance_g:g} g{load}"
 
 
 def advice_lines(advice: Advice, answer: Answer, shows: str) -> list[str]:
@@ -64,7 +64,7 @@ def landing_words(advice: Advice) -> str:
     sinks = f"sinks for {lands.least_s:.0f} to {lands.most_s:.0f} s"
     if lands.most_m == 0:
         return f"{sinks}; say the wind to know how far it drifts"
-    return f"{sinks} and lands up to {metres(lands.most_m, 1)} downwind of where it is thrown"
+    return f"{sinks} and lands up to {format_metres(lands.most_m, 1)} downwind of where it is thrown"
 
 
 def wind_lines(blown: Blown, shows: str) -> list[str]:

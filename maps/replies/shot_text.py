@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from maps.content.rounding import to_mm
-from survey.spots.float_setting import Rig
+from survey.spots.float_setting import RigStyle
 from survey.tackle.shotting import Placed, Shotting
 from survey.units.shot_sizes import LEAD_RULE, MAKERS_DIFFER, way_words
 
@@ -50,8 +50,8 @@ def shotting_json(shotting: Shotting) -> dict[str, Any]:
     }
 
 
-RIG_SHOT: dict[Rig, str] = {
-    Rig.SLOW: "spread along the line",
-    Rig.FAST: "together in the lower half, small shot below",
-    Rig.HELD: "together in the lower half, the last on the bottom",
+RIG_SHOT: dict[RigStyle, str] = {
+    RigStyle.SLOW: "spread along the line",
+    RigStyle.FAST: "together in the lower half, small shot below",
+    RigStyle.HELD: "together in the lower half, the last on the bottom",
 }

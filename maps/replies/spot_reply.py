@@ -20,11 +20,11 @@ from survey.bed.margins import is_steep
 from survey.records.floats import BARE_LINE
 from survey.records.venue import Venue
 from survey.spots.answer import CAUTION, Answer
-from survey.spots.float_setting import Rig, Setting, rounded
+from survey.spots.float_setting import FloatSetting, RigStyle, rounded
 from survey.spots.questions import Question
 from survey.tackle.advice import Advice, Tackle, advised
 from survey.tackle.wind import Wind
-from survey.units import INCH_M, clock_text, feet_inches, metres
+from survey.units import INCH_M, clock_text, feet_inches, format_metres
 
 FAR_FROM_DATUM_M = 1.0
 """A level further than this from the datum is worth a second look (ours)."""
@@ -45,7 +45,7 @@ class Reply:
     answer : Answer
     days : (str, str) or None
         First and last day of the readings.
-    rig : Rig or None
+    rig : RigStyle or None
         The one asked for; None: all, the first leads.
     level_given : bool
     facing_matters : bool
@@ -62,7 +62,7 @@ class Reply:
     question: Question
     answer: Answer
     days: tuple[str, str] | None
-    rig: Rig | None = None
+    rig: RigStyle | None = None
     tackle: Tackle = field(default_factory=Tackle)
     wind: Wind | None = None
     plumbing: Plumbing | None = None
@@ -71,13 +71,13 @@ class Reply:
     margin_upper_m: float | None = None
 
     @property
-    def chosen(self) -> Setting | None:
+    def chosen(self) -> FloatSetting | None:
         """The setting that leads the answer: of the rig asked for, else of the first."""
-        wanted = self.rig or next(iter(Rig))
+        wanted = self.rig or next(iter(RigStyle))
         return next((setting for setting in self.answer.settings if setting.rig is wanted), None)
 
     @cached_property
-    def advice(self) -> dict[Rig, Advice | None]:
+    def advice(self) -> dict[RigStyle, Advice | None]:
         """What is said about each rig beyond its setting."""
         return {s.rig: advised(self.venue, self.answer, s, self.tackle, self.wind) for s in self.answer.settings}
 
@@ -97,23 +97,27 @@ class Reply:
                 f"Straight out of peg {peg.name} was worked out from the shore: ± {peg.facing_sd_deg:.0f}° (1 sd)."
             )
         if is_steep(self.margin_upper_m, answer.rise_m):
-            said.append(f"Steep margin: up to {metres(self.margin_upper_m + answer.rise_m)} of water at the edge.")
+            said.append(
+                f"Steep margin: up to {format_metres(self.margin_upper_m + answer.rise_m)} of water at the edge."
+            )
         if self.plumbing is not None:
             return [*said, *self._about_own_plumb(self.plumbing)]
         if mark.kind is None:
             said.append("The venue has no level mark: today's level is not allowed for.")
         elif not self.level_given:
-            said.append(f"No --level given: taken as the datum, where the {mark.kind} shows {metres(mark.datum_m)}.")
+            said.append(
+                f"No --level given: taken as the datum, where the {mark.kind} shows {format_metres(mark.datum_m)}."
+            )
         elif abs(answer.rise_m) > FAR_FROM_DATUM_M:
-            said.append(f"That level is {metres(abs(answer.rise_m))} from the datum: read the mark again.")
+            said.append(f"That level is {format_metres(abs(answer.rise_m))} from the datum: read the mark again.")
         return said
 
     def _about_own_plumb(self, plumbing: Plumbing) -> list[str]:
         """Where this very spot was plumbed, the plumb counts for more than the bed."""
         spot = self.answer.spot
         return [
-            f"You plumbed this spot: here go by your plumb, {_shown(self, feet_inches(p.found_m), metres(p.found_m))} "
-            "of water."
+            "You plumbed this spot: here go by your plumb, "
+            f"{_shown(self, feet_inches(p.found_m), format_metres(p.found_m))} of water."
             for k, p in enumerate(plumbing.plumbs)
             if k != plumbing.found.wrong and math.hypot(p.easting - spot.easting, p.northing - spot.northing) < HERE_M
         ]
@@ -169,7 +173,7 @@ def reply_json(reply: Reply) -> dict[str, Any]:
     }
 
 
-def _setting_json(reply: Reply, setting: Setting) -> dict[str, Any]:
+def _setting_json(reply: Reply, setting: FloatSetting) -> dict[str, Any]:
     value, advice = setting.setting_m, reply.advice[setting.rig]
     return {
         "rig": setting.rig.value,
@@ -185,11 +189,11 @@ def _setting_json(reply: Reply, setting: Setting) -> dict[str, Any]:
     }
 
 
-def _feet(setting_m: float, rig: Rig) -> str:
+def _feet(setting_m: float, rig: RigStyle) -> str:
     return feet_inches(rounded(setting_m, rig, INCH_M / 2))
 
 
-def _cm(setting_m: float, rig: Rig) -> float:
+def _cm(setting_m: float, rig: RigStyle) -> float:
     return rounded(setting_m, rig, 0.01)
 
 
@@ -217,7 +221,7 @@ def _shown(reply: Reply, feet: str, metric: str) -> str:
 
 def _span(reply: Reply, lower_m: float, upper_m: float) -> str:
     feet = f"{feet_inches(lower_m)} to {feet_inches(upper_m)}"
-    return _shown(reply, feet, f"{lower_m:.2f} to {metres(upper_m)}")
+    return _shown(reply, feet, f"{lower_m:.2f} to {format_metres(upper_m)}")
 
 
 def _lead(reply: Reply) -> str:
@@ -226,11 +230,11 @@ def _lead(reply: Reply) -> str:
         return answer.state or "No setting here."
     if setting.setting_m is None or setting.lower_m is None or setting.upper_m is None:
         return f"No {setting.rig.value} setting here: {_why_not(setting)}."
-    set_to = _shown(reply, _feet(setting.setting_m, setting.rig), metres(_cm(setting.setting_m, setting.rig)))
+    set_to = _shown(reply, _feet(setting.setting_m, setting.rig), format_metres(_cm(setting.setting_m, setting.rig)))
     return f"Set {set_to}. Expect {_span(reply, setting.lower_m, setting.upper_m)}. Plumb before you fish."
 
 
-def _why_not(setting: Setting) -> str:
+def _why_not(setting: FloatSetting) -> str:
     return setting.why_not.removeprefix("not here: ")
 
 
@@ -247,16 +251,19 @@ def _why(reply: Reply) -> list[str]:
     if depth is None:
         return []
     if depth.depth_m <= 0:
-        return [f"Depth    {metres(-depth.depth_m)} above the water at this level; bed ± {metres(depth.sd_m)} (1 sd)"]
-    today = _shown(reply, feet_inches(depth.depth_m), metres(depth.depth_m))
+        return [
+            (f"Depth    {format_metres(-depth.depth_m)} above the water at this level; "
+            f"bed ± {format_metres(depth.sd_m)} (1 sd)")
+        ]
+    today = _shown(reply, feet_inches(depth.depth_m), format_metres(depth.depth_m))
     met = _span(reply, depth.lower_m, depth.upper_m)
-    deep = f"Depth    {today} today; one cast meets {met}; bed ± {metres(depth.sd_m)} (1 sd)"
+    deep = f"Depth    {today} today; one cast meets {met}; bed ± {format_metres(depth.sd_m)} (1 sd)"
     if setting is None or setting.setting_m is None:
         return [deep]
     return [deep, f"Why      {_sum(reply, setting)}"]
 
 
-def _sum(reply: Reply, setting: Setting) -> str:
+def _sum(reply: Reply, setting: FloatSetting) -> str:
     """The setting as a sum that adds up as it stands."""
     shows = reply.venue.shows
     parts, total = terms(reply.answer, setting, shows)
@@ -271,18 +278,18 @@ def _level(reply: Reply) -> str:
     mark, rise = reply.venue.mark, reply.answer.rise_m
     side = from_datum(rise)
     if reply.plumbing is not None:
-        shown = "" if mark.kind is None else f"; the {mark.kind} would show {metres(reply.question.shown_m)}"
-        return f"Level    by your plumb {side}, ± {metres(reply.plumbing.half_range_m)} (95 %){shown}"
+        shown = "" if mark.kind is None else f"; the {mark.kind} would show {format_metres(reply.question.shown_m)}"
+        return f"Level    by your plumb {side}, ± {format_metres(reply.plumbing.half_range_m)} (95 %){shown}"
     if mark.kind is None:
         return "Level    not known: no level mark"
-    return f"Level    the {mark.kind} shows {metres(reply.question.shown_m)}: {side}"
+    return f"Level    the {mark.kind} shows {format_metres(reply.question.shown_m)}: {side}"
 
 
 def _table(reply: Reply) -> list[str]:
     return table_lines([("Rig", "Set", "Expect", "Try next"), *(_row(reply, s) for s in reply.answer.settings)])
 
 
-def _row(reply: Reply, setting: Setting) -> tuple[str, str, str, str]:
+def _row(reply: Reply, setting: FloatSetting) -> tuple[str, str, str, str]:
     rig = setting.rig
     if setting.setting_m is None or setting.lower_m is None or setting.upper_m is None:
         return rig.value, "none", _why_not(setting), ""
@@ -291,10 +298,10 @@ def _row(reply: Reply, setting: Setting) -> tuple[str, str, str, str]:
     if reply.venue.shows == "feet":
         expect = f"{feet_inches(setting.lower_m)} to {feet_inches(setting.upper_m)}"
         return rig.value, _feet(setting.setting_m, rig), expect, ", ".join(_feet(tried, rig) for tried in tries)
-    expect = f"{setting.lower_m:.2f} to {metres(setting.upper_m)}"
+    expect = f"{setting.lower_m:.2f} to {format_metres(setting.upper_m)}"
     return (
         rig.value,
-        metres(_cm(setting.setting_m, rig)),
+        format_metres(_cm(setting.setting_m, rig)),
         expect,
         ", ".join(f"{_cm(tried, rig):.2f}" for tried in tries),
     )

@@ -14,13 +14,13 @@ import numpy as np
 import shapely
 
 from scripts.benches.lakes import CRS, Lake, bank_survey
-from survey.errors import Place
-from survey.geometry.geodesy import Geometry
+from survey.errors import SourceRow
+from survey.geometry.geodesy import Geodesy
 from survey.geometry.shoreline import Bank
 from survey.records.fieldbook import Fieldbook, LevelRecord
 from survey.records.floats import Float
-from survey.records.readings import Cast, Direction, Reading, Seen
-from survey.records.uncertainty import Spreads
+from survey.records.readings import Cast, Direction, FloatSeen, Reading
+from survey.records.uncertainty import StandardErrors
 from survey.records.venue import Peg, Venue
 from survey.records.water_level import LevelMark
 from survey.units import FOOT_M
@@ -56,7 +56,7 @@ class Club:
 def club_survey(lake: Lake, seed: int, dense: bool) -> Club:
     """The readings of a simulated bank survey as four people wrote them on three days."""
     plain, soundings, _ = bank_survey(lake, seed, dense)
-    geometry = Geometry(CRS)
+    geometry = Geodesy(CRS)
     water = shapely.transform(lake.water, lambda xy: xy + np.array([EAST, NORTH]))
     bank = Bank(water)
     pegs = tuple(_peg(peg, bank, geometry) for peg in plain.pegs)
@@ -67,14 +67,16 @@ def club_survey(lake: Lake, seed: int, dense: bool) -> Club:
         pegs,
         mark=LevelMark("board", DATUM_M),
         floats=(WAGGLER,),
-        spreads=Spreads(estimated_distance=0.04, float_depth_near_m=0.04, float_depth_far_m=0.04, pole_depth_m=0.04),
+        standard_errors=StandardErrors(
+            estimated_distance=0.04, float_depth_near_m=0.04, float_depth_far_m=0.04, pole_depth_m=0.04
+        ),
         declination_deg=DECLINATION_DEG,
     )
     by_name = {peg.name: peg for peg in pegs}
     readings = tuple(_reading(row, by_name[row.peg], geometry) for row in soundings.table.itertuples())
     readings = tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row)))
     levels = tuple(
-        LevelRecord(_moment(day), shown, Place("levels.csv", k))
+        LevelRecord(_moment(day), shown, SourceRow("levels.csv", k))
         for k, (day, shown) in enumerate(zip(DAYS, SHOWN_M, strict=True), start=2)
     )
     places = tuple(reading.place for reading in readings)
@@ -86,17 +88,17 @@ def _moment(day: datetime) -> Moment:
     return Moment(day, timedelta(0), day.date().isoformat())
 
 
-def _peg(peg: Peg, bank: Bank, geometry: Geometry) -> Peg:
+def _peg(peg: Peg, bank: Bank, geometry: Geodesy) -> Peg:
     east, north = peg.easting + EAST, peg.northing + NORTH
     lon, lat = geometry.lonlat(east, north)
     facing = bank.out_azimuth_deg(east, north) + geometry.convergence_deg(east, north)
-    place = Place("pegs.csv", int(peg.name) + 2)
+    place = SourceRow("pegs.csv", int(peg.name) + 2)
     return replace(
         peg, easting=east, northing=north, lon=float(lon), lat=float(lat), facing_deg=facing % 360, place=place
     )
 
 
-def _reading(row: object, peg: Peg, geometry: Geometry) -> Reading:
+def _reading(row: object, peg: Peg, geometry: Geodesy) -> Reading:
     who = OBSERVERS[int(peg.name) % len(OBSERVERS)]
     turn = int(peg.name) // len(OBSERVERS) % len(DAYS)
     bearing = row.radial_deg + geometry.convergence_deg(peg.easting, peg.northing)
@@ -107,9 +109,9 @@ def _reading(row: object, peg: Peg, geometry: Geometry) -> Reading:
     depth = max(row.depth_m + SHOWN_M[turn] - DATUM_M, 0.0)
     plumbed = {"depth_m": depth, "method": "pole"}
     if who != BY_DEPTH and depth > WAGGLER.below_surface_m:
-        plumbed = {"setting_m": depth - WAGGLER.below_surface_m, "float_name": WAGGLER.name, "seen": Seen.STANDS}
+        plumbed = {"setting_m": depth - WAGGLER.below_surface_m, "float_name": WAGGLER.name, "seen": FloatSeen.STANDS}
     return Reading(
-        Place(f"readings-{who.lower()}.csv", row.row),
+        SourceRow(f"readings-{who.lower()}.csv", row.row),
         peg.name,
         Cast(direction, row.distance_m / geometry.scale(peg.easting, peg.northing), "estimated"),
         when=_moment(DAYS[turn]),

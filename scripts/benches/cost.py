@@ -18,9 +18,9 @@ from scripts.benches.lakes import blank_table, placed
 from scripts.benches.measure import measured
 from scripts.benches.peers import merged, pykrige
 from scripts.benches.scores import BED, NAN, fitted
-from scripts.benches.waters import CRS, Floats, blob, rough
+from scripts.benches.waters import CRS, FloatArray, blob, rough
 from survey.bed.gridding import make_bed
-from survey.geometry.water import WaterFrame
+from survey.geometry.water import WaterGeometry
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
 
@@ -58,7 +58,7 @@ class Scene:
 
     venue: Venue
     soundings: Soundings
-    cells: Floats
+    cells: FloatArray
 
 
 def scene(readings: int, cells: int, seed: int = 60) -> Scene:
@@ -73,7 +73,7 @@ def scene(readings: int, cells: int, seed: int = 60) -> Scene:
     # Twice as many as wanted: those moved onto the land fall away.
     xy = grid[rng.integers(len(grid), size=2 * readings)] + rng.uniform(-0.4, 0.4, (2 * readings, 2))
     xy = xy[shapely.contains_xy(water, *xy.T)][:readings]
-    depth = 2.5 * -np.expm1(-WaterFrame(water).shore_m(xy) / 9.0) + 0.3 * rough(seed, water, 10.0)(xy)
+    depth = 2.5 * -np.expm1(-WaterGeometry(water).shore_m(xy) / 9.0) + 0.3 * rough(seed, water, 10.0)(xy)
     table = blank_table(np.maximum(depth + rng.normal(0, 0.04, len(xy)), 0.03), 0.04)
     table["radial_sd_m"] = table["tangential_sd_m"] = 1.0
     return Scene(Venue("cost", CRS, water, ()), placed(table, xy), grid)
@@ -152,7 +152,7 @@ def one_spot_ms() -> tuple[float, float]:
     return measured(call, LIMIT_S).result or (NAN, NAN)
 
 
-def _median_ms(ask: Callable[[Floats], object], spots: Floats) -> float:
+def _median_ms(ask: Callable[[FloatArray], object], spots: FloatArray) -> float:
     took = []
     for xy in spots:
         begun = time.perf_counter()

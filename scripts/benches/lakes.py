@@ -13,9 +13,9 @@ from scipy.spatial import cKDTree
 from shapely.geometry import MultiPolygon
 
 from scripts.benches.real import lake_227, real_lakes, relief_lakes
-from scripts.benches.waters import CRS, Floats, Lake, made_lakes
-from survey.errors import Place
-from survey.geometry.water import WaterFrame
+from scripts.benches.waters import CRS, FloatArray, Lake, made_lakes
+from survey.errors import SourceRow
+from survey.geometry.water import WaterGeometry
 from survey.records.soundings import COLUMNS, Soundings
 from survey.records.venue import Peg, Venue
 
@@ -67,8 +67,8 @@ class Survey:
     dense: bool
     venue: Venue
     soundings: Soundings
-    at: Floats
-    truth: Floats
+    at: FloatArray
+    truth: FloatArray
     near: np.ndarray
     truth_sd: float = 0.0
 
@@ -111,7 +111,7 @@ def sounded_227(seed: int, dense: bool) -> Survey:
     )  # fmt: skip
 
 
-def _within(stands: Floats | list[list[float]], at: Floats) -> np.ndarray:
+def _within(stands: FloatArray | list[list[float]], at: FloatArray) -> np.ndarray:
     return np.asarray(cKDTree(stands).query(at)[0] < REACH_M)
 
 
@@ -127,7 +127,7 @@ def bank_survey(lake: Lake, seed: int, dense: bool, blunders: float = 0.0) -> tu
     wrong : ndarray of bool
         Readings that were spoilt on purpose.
     """
-    rng, frame = np.random.default_rng(seed), WaterFrame(lake.water)
+    rng, frame = np.random.default_rng(seed), WaterGeometry(lake.water)
     shore = shapely.get_parts(lake.water)[0].exterior
     stand, facing = _pegs(lake.water, shore, rng)
     fan = 5 if dense else 3
@@ -153,23 +153,23 @@ def bank_survey(lake: Lake, seed: int, dense: bool, blunders: float = 0.0) -> tu
     )
     depth = np.where(wrong, np.maximum(spoilt, 0.03), depth)
     pegs = tuple(
-        Peg(str(k), x, y, 0.0, 0.0, 0.0, 0.0, 0.0, Place("pegs", k + 2)) for k, (x, y) in enumerate(stand.tolist())
+        Peg(str(k), x, y, 0.0, 0.0, 0.0, 0.0, 0.0, SourceRow("pegs", k + 2)) for k, (x, y) in enumerate(stand.tolist())
     )
     return Venue(lake.name, CRS, lake.water, pegs), placed(_cast_table(table, depth), there), wrong
 
 
-def placed(table: pd.DataFrame, xy: Floats) -> Soundings:
+def placed(table: pd.DataFrame, xy: FloatArray) -> Soundings:
     """Rows of soundings at their places, shape (n, 2)."""
     return Soundings(gpd.GeoDataFrame(table, geometry=gpd.points_from_xy(*xy.T), crs=CRS))
 
 
-def _offset(azimuth: Floats, distance: Floats) -> Floats:
+def _offset(azimuth: FloatArray, distance: FloatArray) -> FloatArray:
     return np.column_stack([np.sin(np.radians(azimuth)), np.cos(np.radians(azimuth))]) * distance[:, None]
 
 
 def _pegs(
     water: MultiPolygon, shore: shapely.LinearRing, rng: np.random.Generator, count: int = 50
-) -> tuple[Floats, Floats]:
+) -> tuple[FloatArray, FloatArray]:
     along = ((np.arange(count) + rng.uniform(-0.3, 0.3, count)) * shore.length / count) % shore.length
     at, before, after = (
         shapely.get_coordinates(shapely.line_interpolate_point(shore, (along + step) % shore.length))
@@ -182,7 +182,7 @@ def _pegs(
     return at, facing + 180.0 * ashore
 
 
-def blank_table(depth: Floats, sd_m: float) -> pd.DataFrame:
+def blank_table(depth: FloatArray, sd_m: float) -> pd.DataFrame:
     """Rows of soundings that know depth and its standard deviation, and are sure of their place."""
     table = pd.DataFrame(dict.fromkeys(COLUMNS, ""), index=range(len(depth)))
     table["row"], table["kind"], table["use"] = range(2, len(depth) + 2), "depth", True
@@ -194,7 +194,7 @@ def blank_table(depth: Floats, sd_m: float) -> pd.DataFrame:
     return table
 
 
-def _cast_table(casts: Floats, depth: Floats) -> pd.DataFrame:
+def _cast_table(casts: FloatArray, depth: FloatArray) -> pd.DataFrame:
     table = blank_table(depth, 0.04)
     table["peg"] = casts[:, 0].astype(int).astype(str)
     table["radial_deg"], table["distance_m"] = casts[:, 1], casts[:, 2]
@@ -202,7 +202,7 @@ def _cast_table(casts: Floats, depth: Floats) -> pd.DataFrame:
     return table
 
 
-def asked_points(lake: Lake, step: float = 2.0) -> Floats:
+def asked_points(lake: Lake, step: float = 2.0) -> FloatArray:
     """Points of the lake at which beds are compared with the truth, shape (n, 2)."""
     west, south, east, north = lake.water.bounds
     x, y = np.meshgrid(np.arange(west + step / 2, east, step), np.arange(south + step / 2, north, step))

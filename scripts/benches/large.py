@@ -27,11 +27,11 @@ from survey.checks.residuals import figures_m, residuals
 from survey.checks.validation import hold_out
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.model import LakeModel
-from survey.depth_model.observations import gather
-from survey.geometry.water import WaterFrame
+from survey.depth_model.observations import observations_from
+from survey.geometry.water import WaterGeometry
 from survey.records.soundings import Soundings
-from survey.reduction.reduce import reduce
-from survey.units import RANGE_Z
+from survey.reduction.reduce import reduce_soundings
+from survey.units import Z_95
 from survey.workup import work_up
 
 LIMIT_S = 3600.0
@@ -66,10 +66,10 @@ def peak_mb() -> float:
 def by_steps(large: Large) -> str:
     """The bed and the check, step by step."""
     clock, venue = Clock(), large.book.venue
-    soundings, _ = clock("reduce", lambda: reduce(large.book))
-    frame = WaterFrame(venue.water)
-    evidence = clock("gather", lambda: gather(venue, soundings, frame))
-    model = clock("fit", lambda: fit_lake(frame, evidence))
+    soundings, _ = clock("reduce", lambda: reduce_soundings(large.book))
+    frame = WaterGeometry(venue.water)
+    observations = clock("gather", lambda: observations_from(venue, soundings, frame))
+    model = clock("fit", lambda: fit_lake(frame, observations))
     bed = clock("grid", lambda: make_bed(venue, model, chosen_cell_m(venue.water.area)))
     left = clock("compare", lambda: residuals(soundings, model, bed, figures_m(large.book, soundings)))
     clock("crossovers", lambda: cross_over(large.book, soundings, model))
@@ -87,7 +87,7 @@ def found(large: Large, soundings: Soundings, model: LakeModel, doubtful: np.nda
     spoilt = np.array([row in spoilt_rows for row in rows]) & table["use"].to_numpy(bool)
     off = np.abs(table["depth_m"].to_numpy(float) - large.bed(soundings.xy)) > LARGE_M
     aside = np.zeros(len(table), bool)
-    aside[model.evidence.rows[~model.kept]] = True
+    aside[model.observations.rows[~model.kept]] = True
     big = spoilt & off
     return (
         f"mistakes over {LARGE_M} m: {big.sum()}, set aside {aside[big].mean():.3f}, "
@@ -101,7 +101,7 @@ def held(large: Large, bed: Bed) -> str:
     wet = bed.on_water
     x, y = np.meshgrid(bed.grid.eastings, bed.grid.northings)
     error = np.abs(bed.depth_m[wet] - large.bed(np.column_stack([x[wet], y[wet]])))
-    rms, inside = np.sqrt(np.mean(error**2)), np.mean(error < RANGE_Z * bed.sd_m[wet])
+    rms, inside = np.sqrt(np.mean(error**2)), np.mean(error < Z_95 * bed.sd_m[wet])
     return f"bed: rms error {rms:.4f} m, mean sd {bed.sd_m[wet].mean():.4f} m, 95 % held {inside:.3f}"
 
 

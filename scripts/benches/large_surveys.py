@@ -14,14 +14,14 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Point
 
-from scripts.benches.waters import CRS, BedAt, Floats, blob, rough
-from survey.errors import Place
-from survey.geometry.geodesy import Geometry
-from survey.geometry.water import WaterFrame
+from scripts.benches.waters import CRS, BedAt, FloatArray, blob, rough
+from survey.errors import SourceRow
+from survey.geometry.geodesy import Geodesy
+from survey.geometry.water import WaterGeometry
 from survey.records.fieldbook import Fieldbook, LevelRecord
 from survey.records.floats import Float
-from survey.records.readings import Cast, Direction, Fix, Reading, Seen
-from survey.records.uncertainty import Spreads
+from survey.records.readings import Cast, Direction, Fix, FloatSeen, Reading
+from survey.records.uncertainty import StandardErrors
 from survey.records.venue import Peg, Venue
 from survey.records.water_level import LevelMark
 from survey.units.dates import Moment
@@ -35,7 +35,7 @@ DEPTH_SD_M, DISTANCE_SHARE, BOAT_SD_M, PEG_SD_M = 0.05, 0.05, 1.5, 0.5
 OBSERVERS, DAYS = 15, 90
 LEAST_M = 0.03
 WAGGLER = Float("wag", 0.25, 0.02)
-SPREADS = Spreads(estimated_distance=DISTANCE_SHARE, float_depth_near_m=DEPTH_SD_M, float_depth_far_m=DEPTH_SD_M)
+SPREADS = StandardErrors(estimated_distance=DISTANCE_SHARE, float_depth_near_m=DEPTH_SD_M, float_depth_far_m=DEPTH_SD_M)
 LARGE_M = 0.5
 
 
@@ -48,22 +48,22 @@ class Large:
     book : Fieldbook
     bed : callable
         Depth at datum at points of the venue CRS, shape (n, 2), metres.
-    spoilt : frozenset of Place
+    spoilt : frozenset of SourceRow
         Rows that were spoilt on purpose.
     """
 
     book: Fieldbook
     bed: BedAt
-    spoilt: frozenset[Place]
+    spoilt: frozenset[SourceRow]
 
 
 @dataclass(frozen=True)
 class Spots:
     """Where readings were written down and where they fell, shape (n, 2); casts: peg (-1: boat), azimuth, m."""
 
-    written: Floats
-    fell: Floats
-    casts: Floats
+    written: FloatArray
+    fell: FloatArray
+    casts: FloatArray
 
     @staticmethod
     def joined(parts: list[Spots], count: int) -> Spots:
@@ -75,7 +75,7 @@ def large_survey(readings: int, hectares: float, mistakes: float = 0.01, bounds:
     """A survey of so many readings on so much water; shares of them are spoilt, and give a bound alone."""
     rng = np.random.default_rng(seed)
     water = _water(hectares * 10_000.0, seed)
-    bed, geometry = _bed(water, seed), Geometry(CRS)
+    bed, geometry = _bed(water, seed), Geodesy(CRS)
     stand, facing = _pegs(water)
     spots = _spots(water, stand, facing, readings, rng)
     depth = np.maximum(bed(spots.fell) + rng.normal(0, DEPTH_SD_M, readings), LEAST_M)
@@ -87,17 +87,17 @@ def large_survey(readings: int, hectares: float, mistakes: float = 0.01, bounds:
     moments = [Moment(day, timedelta(0), day.date().isoformat()) for day in days]
     pegs = tuple(_peg(k, at, face, geometry) for k, (at, face) in enumerate(zip(stand, facing, strict=True)))
     mark = LevelMark("board", 0.0)
-    venue = Venue(f"made, {hectares:g} ha", CRS, water, pegs, mark=mark, floats=(WAGGLER,), spreads=SPREADS)
+    venue = Venue(f"made, {hectares:g} ha", CRS, water, pegs, mark=mark, floats=(WAGGLER,), standard_errors=SPREADS)
     who, when = rng.integers(0, OBSERVERS, readings), rng.integers(0, DAYS, readings)
     rows = []
     for k, where in enumerate(_wheres(spots, pegs, geometry)):
         name = f"{who[k]:02d}"
-        place, peg = Place(f"readings-{name}.csv", k + 2), pegs[int(spots.casts[k, 0])].name
+        place, peg = SourceRow(f"readings-{name}.csv", k + 2), pegs[int(spots.casts[k, 0])].name
         plumbed = _plumbed(float(depth[k]), int(side[k]), boat=isinstance(where, Fix))
         peg = "" if isinstance(where, Fix) else peg
         rows.append(Reading(place, peg, where, when=moments[when[k]], observer=f"Observer {name}", **plumbed))
     rows = sorted(rows, key=lambda r: (r.place.file, r.place.row))
-    levels = tuple(LevelRecord(moment, 0.0, Place("levels.csv", k + 2)) for k, moment in enumerate(moments))
+    levels = tuple(LevelRecord(moment, 0.0, SourceRow("levels.csv", k + 2)) for k, moment in enumerate(moments))
     places = tuple(row.place for row in rows)
     spoilt = frozenset(place for place in places if wrong[place.row - 2])
     return Large(Fieldbook(venue, tuple(rows), levels, (), readings, "0" * 64, places), bed, spoilt)
@@ -108,15 +108,15 @@ def _plumbed(depth: float, side: int, *, boat: bool) -> dict[str, object]:
     if boat and not side:
         return {"depth_m": depth, "method": "sounder", "sd_m": DEPTH_SD_M}
     if side > 0 and depth > WAGGLER.length_m:
-        return {"setting_m": depth - WAGGLER.length_m, "float_name": WAGGLER.name, "seen": Seen.SUNK}
+        return {"setting_m": depth - WAGGLER.length_m, "float_name": WAGGLER.name, "seen": FloatSeen.SUNK}
     if side < 0:
-        return {"setting_m": depth, "float_name": WAGGLER.name, "seen": Seen.FLAT}
+        return {"setting_m": depth, "float_name": WAGGLER.name, "seen": FloatSeen.FLAT}
     if depth <= WAGGLER.below_surface_m:
         return {"depth_m": depth, "method": "float", "sd_m": DEPTH_SD_M}
-    return {"setting_m": depth - WAGGLER.below_surface_m, "float_name": WAGGLER.name, "seen": Seen.STANDS}
+    return {"setting_m": depth - WAGGLER.below_surface_m, "float_name": WAGGLER.name, "seen": FloatSeen.STANDS}
 
 
-def _wheres(spots: Spots, pegs: tuple[Peg, ...], geometry: Geometry) -> Iterator[Cast | Fix]:
+def _wheres(spots: Spots, pegs: tuple[Peg, ...], geometry: Geodesy) -> Iterator[Cast | Fix]:
     turn = np.array([geometry.convergence_deg(p.easting, p.northing) for p in pegs])
     scale = np.array([geometry.scale(p.easting, p.northing) for p in pegs])
     for (peg, azimuth, far), xy in zip(spots.casts.tolist(), spots.written.tolist(), strict=True):
@@ -127,10 +127,10 @@ def _wheres(spots: Spots, pegs: tuple[Peg, ...], geometry: Geometry) -> Iterator
             yield Cast(bearing, far / scale[int(peg)], "estimated")
 
 
-def _peg(k: int, at: Floats, facing: float, geometry: Geometry) -> Peg:
+def _peg(k: int, at: FloatArray, facing: float, geometry: Geodesy) -> Peg:
     lon, lat = geometry.lonlat(float(at[0]), float(at[1]))
     out = (facing + geometry.convergence_deg(float(at[0]), float(at[1]))) % 360.0
-    place = Place("pegs.csv", k + 2)
+    place = SourceRow("pegs.csv", k + 2)
     return Peg(str(k + 1), float(at[0]), float(at[1]), float(lon), float(lat), out, 0.0, PEG_SD_M, place)
 
 
@@ -146,9 +146,9 @@ def _water(area_m2: float, seed: int) -> MultiPolygon:
 
 def _bed(water: MultiPolygon, seed: int) -> BedAt:
     """A shelf and a plain with bars, holes and small relief."""
-    frame, wide, near = WaterFrame(water), rough(seed, water, 25.0), rough(seed + 1, water, 5.0)
+    frame, wide, near = WaterGeometry(water), rough(seed, water, 25.0), rough(seed + 1, water, 5.0)
 
-    def bed(xy: Floats) -> Floats:
+    def bed(xy: FloatArray) -> FloatArray:
         d = frame.shore_m(xy)
         depth = 0.7 * -np.expm1(-d / 1.5) + 2.2 / (1.0 + np.exp(-(d - 14.0) / 3.0)) + 0.35 * wide(xy) + 0.08 * near(xy)
         return np.maximum(-np.expm1(-d / 2.0) * depth, 0.0)
@@ -156,7 +156,7 @@ def _bed(water: MultiPolygon, seed: int) -> BedAt:
     return bed
 
 
-def _pegs(water: MultiPolygon) -> tuple[Floats, Floats]:
+def _pegs(water: MultiPolygon) -> tuple[FloatArray, FloatArray]:
     """Points on the bank and the grid azimuths of straight out."""
     shore = shapely.get_parts(water)[0].exterior
     along = np.arange(PEG_EVERY_M / 2, shore.length, PEG_EVERY_M)
@@ -170,13 +170,13 @@ def _pegs(water: MultiPolygon) -> tuple[Floats, Floats]:
     return at, facing + 180.0 * ~shapely.contains_xy(water, *ahead.T)
 
 
-def _offset(azimuth_deg: Floats, distance_m: Floats) -> Floats:
+def _offset(azimuth_deg: FloatArray, distance_m: FloatArray) -> FloatArray:
     turn = np.radians(azimuth_deg)
     return np.column_stack([np.sin(turn), np.cos(turn)]) * distance_m[:, None]
 
 
-def _spots(water: MultiPolygon, pegs: Floats, facing: Floats, readings: int, rng: np.random.Generator) -> Spots:
-    frame, cast = WaterFrame(water), round(FROM_PEGS * readings)
+def _spots(water: MultiPolygon, pegs: FloatArray, facing: FloatArray, readings: int, rng: np.random.Generator) -> Spots:
+    frame, cast = WaterGeometry(water), round(FROM_PEGS * readings)
     parts: list[Spots] = []
     while sum(len(p.casts) for p in parts) < cast:
         parts.append(_cast(frame, pegs, facing, readings, rng))
@@ -190,7 +190,7 @@ def _spots(water: MultiPolygon, pegs: Floats, facing: Floats, readings: int, rng
     return Spots.joined(parts, readings)
 
 
-def _cast(frame: WaterFrame, pegs: Floats, facing: Floats, count: int, rng: np.random.Generator) -> Spots:
+def _cast(frame: WaterGeometry, pegs: FloatArray, facing: FloatArray, count: int, rng: np.random.Generator) -> Spots:
     """Casts from pegs at random; those that leave the water fall away."""
     peg, far = rng.integers(0, len(pegs), count), rng.integers(NEAREST_M, FURTHEST_M + 1, count).astype(float)
     azimuth = facing[peg] + CLOCK_DEG * rng.integers(*CLOCKS, count)
@@ -202,7 +202,7 @@ def _cast(frame: WaterFrame, pegs: Floats, facing: Floats, count: int, rng: np.r
     return Spots(spot[wet], fell[wet], np.column_stack([peg, azimuth, far])[wet])
 
 
-def _spoilt(depth: Floats, rng: np.random.Generator) -> Floats:
+def _spoilt(depth: FloatArray, rng: np.random.Generator) -> FloatArray:
     """Another unit, two feet, or a metre."""
     factor = rng.choice([0.3048, 3.2808, 1.0, 1.0], len(depth))
     return np.maximum(depth * factor + rng.choice([-0.6, 0.6, 1.0], len(depth)) * (factor == 1.0), LEAST_M)

@@ -16,9 +16,9 @@ from pathlib import Path
 import numpy as np
 from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator, RBFInterpolator
 
-Floats = np.ndarray
-Answer = tuple[Floats, Floats | None]
-Peer = Callable[[Floats, Floats, Floats], Answer]
+FloatArray = np.ndarray
+Answer = tuple[FloatArray, FloatArray | None]
+Peer = Callable[[FloatArray, FloatArray, FloatArray], Answer]
 
 GMT_TENSION = "0.25"
 """For smooth data, by the program's own manual."""
@@ -28,13 +28,13 @@ LAGS = 15
 VARIOGRAMS = ("Spherical", "Exponential")
 
 
-def merged(xy: Floats, z: Floats) -> tuple[Floats, Floats]:
+def merged(xy: FloatArray, z: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Peers cannot bear two readings on one spot: they get the mean."""
     spots, index = np.unique(np.round(xy, 2), axis=0, return_inverse=True)
     return spots, np.bincount(index.ravel(), z) / np.bincount(index.ravel())
 
 
-def thin_plate(xy: Floats, z: Floats, at: Floats) -> Answer:
+def thin_plate(xy: FloatArray, z: FloatArray, at: FloatArray) -> Answer:
     """SciPy thin plate, smoothing by five-fold hiding."""
     fold = np.random.default_rng(0).integers(0, 5, len(z))
 
@@ -48,13 +48,13 @@ def thin_plate(xy: Floats, z: Floats, at: Floats) -> Answer:
     return RBFInterpolator(xy, z, smoothing=min((0.0, 0.1, 1.0, 10.0, 100.0), key=loss))(at), None
 
 
-def linear(xy: Floats, z: Floats, at: Floats) -> Answer:
+def linear(xy: FloatArray, z: FloatArray, at: FloatArray) -> Answer:
     """SciPy linear on triangles, nearest outside them."""
     found = LinearNDInterpolator(xy, z)(at)
     return np.where(np.isnan(found), NearestNDInterpolator(xy, z)(at), found), None
 
 
-def pykrige(xy: Floats, z: Floats, at: Floats, chunk: int = 20_000) -> Answer:
+def pykrige(xy: FloatArray, z: FloatArray, at: FloatArray, chunk: int = 20_000) -> Answer:
     """PyKrige ordinary kriging, fitted spherical variogram; in chunks, for its matrices hold all spots at once."""
     from pykrige.ok import OrdinaryKriging
 
@@ -64,7 +64,7 @@ def pykrige(xy: Floats, z: Floats, at: Floats, chunk: int = 20_000) -> Answer:
     return mean, np.sqrt(np.maximum(var, 1e-12))
 
 
-def gstools(xy: Floats, z: Floats, at: Floats) -> Answer:
+def gstools(xy: FloatArray, z: FloatArray, at: FloatArray) -> Answer:
     """GSTools ordinary kriging, whichever of two variograms fits better."""
     import gstools as gs
 
@@ -78,7 +78,7 @@ def gstools(xy: Floats, z: Floats, at: Floats) -> Answer:
     return mean, np.sqrt(np.maximum(var, 1e-12))
 
 
-def verde(xy: Floats, z: Floats, at: Floats) -> Answer:
+def verde(xy: FloatArray, z: FloatArray, at: FloatArray) -> Answer:
     """Verde spline, damping by cross-validation."""
     import verde as vd
 
@@ -86,7 +86,7 @@ def verde(xy: Floats, z: Floats, at: Floats) -> Answer:
     return spline.fit((xy[:, 0], xy[:, 1]), z).predict((at[:, 0], at[:, 1])), None
 
 
-def gmt_surface(xy: Floats, z: Floats, at: Floats) -> Answer:
+def gmt_surface(xy: FloatArray, z: FloatArray, at: FloatArray) -> Answer:
     """GMT: means of cells, then ``surface`` with tension, read off by ``grdtrack``."""
 
     def grid(folder: Path, region: str, step: str) -> None:
@@ -97,7 +97,7 @@ def gmt_surface(xy: Floats, z: Floats, at: Floats) -> Answer:
     return _gridded(grid, xy, z, at), None
 
 
-def gmt_greenspline(xy: Floats, z: Floats, at: Floats) -> Answer:
+def gmt_greenspline(xy: FloatArray, z: FloatArray, at: FloatArray) -> Answer:
     """GMT: ``greenspline`` with tension through all readings on a grid (6.4.0 cannot be asked for single spots)."""
 
     def grid(folder: Path, region: str, step: str) -> None:
@@ -106,7 +106,7 @@ def gmt_greenspline(xy: Floats, z: Floats, at: Floats) -> Answer:
     return _gridded(grid, xy, z, at), None
 
 
-def _gridded(grid: Callable[[Path, str, str], None], xy: Floats, z: Floats, at: Floats) -> Floats:
+def _gridded(grid: Callable[[Path, str, str], None], xy: FloatArray, z: FloatArray, at: FloatArray) -> FloatArray:
     west, south = np.floor(np.minimum(xy.min(axis=0), at.min(axis=0))) - 2
     wide, high = np.maximum(xy.max(axis=0), at.max(axis=0)) + 2 - (west, south)
     step = max(1.0, np.ceil((wide * high / GMT_MOST_NODES) ** 0.5))

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from survey.soundings import Soundings
 
 from scripts.benches.lakes import Survey, surveys
 from scripts.benches.peers import Peer
 from scripts.benches.scores import better_case, geometric, measure
+from survey.records.soundings import Soundings
 
 LAKES = ("long x0.3", "pfl x0.5", "jacksboro 1")
 """Reported lakes: two real beds and one of relief."""

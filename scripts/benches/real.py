@@ -18,7 +18,7 @@ from pyproj import Transformer
 from scipy.ndimage import gaussian_filter
 from shapely.geometry import MultiPolygon
 
-from scripts.benches.waters import Floats, Lake, from_grid
+from scripts.benches.waters import FloatArray, Lake, from_grid
 
 OPEN_DATA = Path(__file__).resolve().parents[2] / "data" / "open"
 STRAY_M = 1000.0
@@ -66,16 +66,16 @@ def relief_lakes() -> Iterator[Lake]:
     yield _flooded("volcano upturned", volcano - 130.0, 2.5, choosing=False)
 
 
-def _sample(file: str, name: str) -> Floats:
+def _sample(file: str, name: str) -> FloatArray:
     with np.load(file) as found:
         return found[name].astype(float)
 
 
-def _flooded(name: str, depth: Floats, cell: float, *, choosing: bool) -> Lake:
+def _flooded(name: str, depth: FloatArray, cell: float, *, choosing: bool) -> Lake:
     return Lake(name, "relief", *from_grid(depth * 4.0 / depth.max(), cell), choosing)
 
 
-def lake_227() -> tuple[MultiPolygon, Floats, Floats]:
+def lake_227() -> tuple[MultiPolygon, FloatArray, FloatArray]:
     """Outline, places (n, 2) and depths (n,) of the soundings of Lake 227, metres from its south-west.
 
     No outline came with the soundings: it is their concave hull, grown.

@@ -6,16 +6,16 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from survey.soundings import Soundings
-from survey.venue import Venue
 
 from scripts.benches.lakes import Survey
 from scripts.benches.measure import Cost, measured
 from scripts.benches.peers import Answer, Peer, merged
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.model import LakeModel
-from survey.depth_model.observations import gather
-from survey.geometry.water import WaterFrame
+from survey.depth_model.observations import observations_from
+from survey.geometry.water import WaterGeometry
+from survey.records.soundings import Soundings
+from survey.records.venue import Venue
 
 BED = "bed"
 QUANTILES = {"hold50": 0.674490, "hold80": 1.281552, "hold95": 1.959964}
@@ -64,15 +64,15 @@ class Row:
 
 def fitted(venue: Venue, soundings: Soundings) -> LakeModel:
     """The lake's model from the start: water, evidence, fit."""
-    frame = WaterFrame(venue.water)
-    return fit_lake(frame, gather(venue, soundings, frame))
+    frame = WaterGeometry(venue.water)
+    return fit_lake(frame, observations_from(venue, soundings, frame))
 
 
 def measure(survey: Survey, peers: dict[str, Peer], limit_s: float = LIMIT_S) -> Iterator[Row]:
     """The bed, and every peer in its two cases: readings alone, and with points of the shore at depth nought."""
     yield _row(survey, BED, measured(lambda: fitted(survey.venue, survey.soundings).predict(survey.at), limit_s))
     alone = merged(survey.soundings.xy, survey.soundings.table["depth_m"].to_numpy(float))
-    shore = WaterFrame(survey.venue.water).shore_points(SHORE_SPACING_M)
+    shore = WaterGeometry(survey.venue.water).shore_points(SHORE_SPACING_M)
     with_shore = merged(np.vstack([alone[0], shore]), np.append(alone[1], np.zeros(len(shore))))
     for name, peer in peers.items():
         for case, data in (("", alone), (" + shore", with_shore)):

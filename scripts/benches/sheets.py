@@ -29,8 +29,8 @@ from shapely.geometry import Polygon
 from scripts.benches.measure import measured
 from scripts.benches.waters import blob
 from survey.fieldbook import read_fieldbook
-from survey.geometry.geodesy import Geometry
-from survey.reduction.reduce import reduce
+from survey.geometry.geodesy import Geodesy
+from survey.reduction.reduce import reduce_soundings
 from survey.reduction.row_account import account
 from survey.units import FOOT_M, INCH_M, YARD_M, clock_text
 
@@ -149,7 +149,7 @@ def written(rows: int, pegs: np.ndarray, facing: np.ndarray, seed: int = 1) -> d
         f"readings-{who}": [[*header.split(";"), "time", "bottom", "note"], *([*how(p), *felt(p)] for p in whole[k::4])]
         for k, (who, how, header) in enumerate(quarters)
     }
-    west_north = zip(*Geometry(CRS).lonlat(*pegs.T), facing, strict=True)
+    west_north = zip(*Geodesy(CRS).lonlat(*pegs.T), facing, strict=True)
     sheets["pegs"] = [
         ["peg", "lon", "lat", "facing", "position by", "aliases"],
         *(
@@ -208,7 +208,7 @@ def make_folder(folder: Path, rows: int, kind: str) -> None:
     """Write the venue folder."""
     folder.mkdir(parents=True, exist_ok=True)
     water, pegs, facing = lake()
-    outline = shapely.transform(water, lambda xy: np.column_stack(Geometry(CRS).lonlat(*xy.T)))
+    outline = shapely.transform(water, lambda xy: np.column_stack(Geodesy(CRS).lonlat(*xy.T)))
     (folder / "venue.toml").write_text(VENUE, encoding="utf-8")
     (folder / "outline.geojson").write_text(json.dumps(shapely.geometry.mapping(outline)), encoding="utf-8")
     for name, sheet in written(rows, pegs, facing).items():
@@ -221,7 +221,7 @@ def worked(folder: Path) -> tuple[float, float, str]:
     begun = time.process_time()
     book = read_fieldbook(folder)
     between = time.process_time()
-    soundings, findings = reduce(book)
+    soundings, findings = reduce_soundings(book)
     told = account(book, soundings, [*book.findings, *findings])
     ended = time.process_time()
     came = f"{told.rows} rows: {told.as_depths} depths, {told.as_bounds} bounds, {told.in_findings} in findings"

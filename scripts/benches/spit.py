@@ -13,7 +13,7 @@ from shapely.geometry import MultiPolygon, box
 from scripts.benches.lakes import blank_table, placed
 from scripts.benches.peers import PEERS, Peer
 from scripts.benches.scores import BED, fitted
-from scripts.benches.waters import CRS, Floats
+from scripts.benches.waters import CRS, FloatArray
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
 
@@ -73,12 +73,12 @@ def spit(peers: dict[str, Peer]) -> tuple[list[Side], list[Line]]:
     return sides, [_line(name, call) for name, call in ask.items()]
 
 
-def _exact(depth: Floats, xy: Floats) -> Soundings:
+def _exact(depth: FloatArray, xy: FloatArray) -> Soundings:
     return placed(blank_table(depth, 0.05), xy)
 
 
 def _side(method: str, ask: Peer, level_m: float) -> Side:
-    def spots(off: Floats) -> Floats:
+    def spots(off: FloatArray) -> FloatArray:
         sign = -1.0 if level_m == DEEP_M else 1.0
         x, y = np.meshgrid(WIDTH / 2 + sign * (SPIT_HALF + off), np.arange(15.0, 61.0, 5.0))
         return np.column_stack([x.ravel(), y.ravel()])
@@ -88,7 +88,7 @@ def _side(method: str, ask: Peer, level_m: float) -> Side:
     return Side(method, level_m, float(np.abs(depth - level_m).max()), toward, away)
 
 
-def _half(sd: Floats | None) -> float:
+def _half(sd: FloatArray | None) -> float:
     return float("nan") if sd is None else float(TWO_SIGMA * np.median(sd))
 
 

@@ -15,12 +15,12 @@ import shapely
 from scipy.ndimage import gaussian_filter, label, map_coordinates
 from shapely.geometry import MultiPolygon, Point, Polygon
 
-from survey.geometry.water import WaterFrame
+from survey.geometry.water import WaterGeometry
 
 CRS = "EPSG:32630"
 """Any metric one: the benchmark waters lie nowhere."""
-Floats = np.ndarray
-BedAt = Callable[[Floats], Floats]
+FloatArray = np.ndarray
+BedAt = Callable[[FloatArray], FloatArray]
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ class Lake:
     choosing: bool
 
 
-def from_grid(depth: Floats, cell: float) -> tuple[MultiPolygon, BedAt]:
+def from_grid(depth: FloatArray, cell: float) -> tuple[MultiPolygon, BedAt]:
     """Largest water of a grid of depths (row 0 south), and its bed by bilinear interpolation."""
     parts, _ = label(depth > 0)
     largest = parts == np.argmax(np.bincount(parts.ravel())[1:]) + 1
@@ -61,7 +61,7 @@ def from_grid(depth: Floats, cell: float) -> tuple[MultiPolygon, BedAt]:
     water = max(polygons, key=lambda p: p.area).simplify(0.3).buffer(0)
     water = max(shapely.get_parts(water), key=lambda p: p.area)
 
-    def bed(xy: Floats) -> Floats:
+    def bed(xy: FloatArray) -> FloatArray:
         found = map_coordinates(kept, [xy[:, 1] / cell - 0.5, xy[:, 0] / cell - 0.5], order=1, mode="nearest")
         return np.maximum(found, 0.0)
 
@@ -103,10 +103,10 @@ def made_lakes() -> Iterator[Lake]:
 
 
 def _made_bed(kind: str, water: MultiPolygon, seed: int) -> BedAt:
-    frame, near, wide = WaterFrame(water), rough(seed, water, 6.0), rough(seed + 100, water, 16.0)
+    frame, near, wide = WaterGeometry(water), rough(seed, water, 6.0), rough(seed + 100, water, 16.0)
     west, _, east, _ = water.bounds
 
-    def bed(xy: Floats) -> Floats:
+    def bed(xy: FloatArray) -> FloatArray:
         d = frame.shore_m(xy)
         taper = 1 - np.exp(-d / 2.0)
         x = (xy[:, 0] - west) / (east - west)
@@ -130,9 +130,9 @@ def _made_bed(kind: str, water: MultiPolygon, seed: int) -> BedAt:
 def wide_plain() -> Lake:
     """A lake of 18 ha, most of it out of reach of every peg: an even slope to 30 m out, then a plain."""
     water = MultiPolygon([blob(30, 215, 0.12)])
-    frame, rolling, near = WaterFrame(water), rough(50, water, 40.0), rough(51, water, 8.0)
+    frame, rolling, near = WaterGeometry(water), rough(50, water, 40.0), rough(51, water, 8.0)
 
-    def bed(xy: Floats) -> Floats:
+    def bed(xy: FloatArray) -> FloatArray:
         share = np.minimum(frame.shore_m(xy) / 30.0, 1.0)
         return np.maximum(share * (2.8 + 0.12 * rolling(xy) + 0.05 * near(xy)), 0.0)
 

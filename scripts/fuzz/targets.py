@@ -13,7 +13,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from scripts.fuzz.readers import BASES, LIKELY, Readers
-from survey.errors import UnitError
+from survey.errors import ParseError
 from survey.fieldbook.tables.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, header_parts
 from survey.fieldbook.tables.vocabulary import DISTANCE_BY, DISTANCE_FROM, METHODS, NORTHS, SEEN, USED
 from survey.units import Sizes, read_angle, read_bearing, read_clock, read_length, read_number
@@ -47,7 +47,7 @@ CELLS: tuple[Callable[[str], object], ...] = (
     header_parts,
     read_mark,
 )
-"""Each gives a value or raises ``UnitError``."""
+"""Each gives a value or raises ``ParseError``."""
 
 
 def _packed(parts: dict[str, bytes]) -> bytes:
@@ -110,7 +110,7 @@ class Targets:
         if chosen < len(CELLS):
             try:
                 CELLS[chosen](fed.decode("utf-8", "replace"))
-            except UnitError as refused:
+            except ParseError as refused:
                 if not str(refused).strip():
                     raise AssertionError("refused without a word") from refused
             return

@@ -26,7 +26,7 @@ from scripts.benches.club_surveys import club_survey, feet_for_metres, mirrored,
 from scripts.benches.lakes import lakes
 from scripts.benches.large_surveys import large_survey
 from scripts.benches.venue_folders import write_folder
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import Reading
 
@@ -97,7 +97,7 @@ def _books() -> Iterator[tuple[str, Fieldbook]]:
 
 def set_back(book: Fieldbook) -> Fieldbook:
     """The same with pegs some metres behind the bank, and casts as much longer."""
-    geometry = Geometry(book.venue.crs)
+    geometry = Geodesy(book.venue.crs)
     back = {peg.name: SET_BACK_M[k % len(SET_BACK_M)] for k, peg in enumerate(book.venue.pegs)}
     pegs = []
     for peg in book.venue.pegs:

@@ -14,7 +14,7 @@ from datetime import date, time
 
 from openpyxl import Workbook
 
-from scripts.making.demo_survey import INCH_M, NAMED, Seen
+from scripts.making.demo_survey import INCH_M, NAMED, FloatSeen
 
 Cell = str | float | int | date | time | None
 Table = tuple[tuple[str, ...], list[tuple[Cell, ...]]]
@@ -23,7 +23,7 @@ QUARTERS = ("", "¼", "½", "¾")
 EPOCH = (2026, 1, 1, 0, 0, 0)
 
 
-def ettery(seen: Sequence[Seen]) -> Table:
+def ettery(seen: Sequence[FloatSeen]) -> Table:
     """Clock, wraps, feet and inches; calls pegs by their names."""
     header = (
         *("Peg", "Clock", "Distance (wraps)", "Setting", "Float", "Seen", "Tip"),
@@ -39,7 +39,7 @@ def ettery(seen: Sequence[Seen]) -> Table:
     ]
 
 
-def hasker(seen: Sequence[Seen], bearings: dict[str, float]) -> Table:
+def hasker(seen: Sequence[FloatSeen], bearings: dict[str, float]) -> Table:
     """Magnetic bearings, paced-out yards guessed, inches; no time of day."""
     header = (
         *("Peg", "Bearing", "North", "Distance (yd)", "Distance by", "Setting (in)", "Float", "Seen"),
@@ -55,7 +55,7 @@ def hasker(seen: Sequence[Seen], bearings: dict[str, float]) -> Table:
     ]
 
 
-def dolan(seen: Sequence[Seen]) -> Table:
+def dolan(seen: Sequence[FloatSeen]) -> Table:
     """Angles, taped metres, centimetres with decimal commas; a marker rod for the far casts."""
     header = (
         *("peg", "angle", "direction by", "distance (m)", "distance by", "setting (cm)", "float", "seen", "tip (cm)"),
@@ -72,7 +72,7 @@ def dolan(seen: Sequence[Seen]) -> Table:
     ]
 
 
-def crake(seen: Sequence[Seen]) -> Table:
+def crake(seen: Sequence[FloatSeen]) -> Table:
     """Pole sections by the clock, as a spreadsheet keeps them: half past eleven has become a time of day."""
     header = (
         *("Peg", "Clock", "Distance (pole sections)", "Depth (m)", "Hard depth (m)", "Method"),
@@ -122,11 +122,11 @@ def _timeless(workbook: bytes) -> bytes:
     return out.getvalue()
 
 
-def _peg(seen: Seen) -> int | str:
+def _peg(seen: FloatSeen) -> int | str:
     return int(seen.peg) if seen.peg.isdigit() else seen.peg
 
 
-def _held_by(seen: Seen) -> str:
+def _held_by(seen: FloatSeen) -> str:
     return seen.observer.held_by.name if seen.observer.held_by else ""
 
 

@@ -16,7 +16,7 @@ from numpy.random import Generator
 from shapely import LineString, Point
 
 from scripts.making import demo_bed
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 
 DATUM_M = 0.60
 DAYS = (date(2026, 3, 28), date(2026, 6, 6), date(2026, 9, 12))
@@ -24,7 +24,7 @@ BOARD_AT_NOON = (0.70, 0.58, 0.45)
 BOARD_PER_HOUR = -0.002
 STICK_SPACING_M, POLE_SECTION_M, YARD_M, INCH_M = 12 * 0.3048, 1.45, 0.9144, 0.0254
 REACH_M = 42.0
-GEOMETRY = Geometry(demo_bed.CRS)
+GEOMETRY = Geodesy(demo_bed.CRS)
 
 SPACING_M = 17.2
 NAMED = {
@@ -87,7 +87,7 @@ OBSERVERS = (MAUD, LEN, PRIYA, TOBIAS)
 
 
 @dataclass(frozen=True)
-class Seen:
+class FloatSeen:
     """One plumbed observation before it is written down."""
 
     observer: Observer
@@ -139,9 +139,9 @@ def _peg(name: str, shore: shapely.LinearRing, along: float, rng: Generator) -> 
     )  # fmt: skip
 
 
-def observe(pegs: tuple[DemoPeg, ...], rng: Generator) -> list[Seen]:
+def observe(pegs: tuple[DemoPeg, ...], rng: Generator) -> list[FloatSeen]:
     """Every observer at every peg on one of the days, in the order of observer, day and peg."""
-    seen: list[Seen] = []
+    seen: list[FloatSeen] = []
     for k, observer in enumerate(OBSERVERS):
         for d, day in enumerate(DAYS):
             visited = [peg for i, peg in enumerate(pegs) if (i // 2 + k) % len(DAYS) == d]
@@ -151,10 +151,10 @@ def observe(pegs: tuple[DemoPeg, ...], rng: Generator) -> list[Seen]:
     return seen
 
 
-def _fan(observer: Observer, peg: DemoPeg, start: datetime, rng: Generator) -> list[Seen]:
+def _fan(observer: Observer, peg: DemoPeg, start: datetime, rng: Generator) -> list[FloatSeen]:
     """One observer's casts at one peg, near to far where the water allows."""
     rings = np.linspace(observer.nearest, observer.farthest, observer.casts + 1)
-    seen: list[Seen] = []
+    seen: list[FloatSeen] = []
     for i in range(observer.casts):
         when = start + timedelta(minutes=5 * i)
         cast = _cast(observer, peg, (rings[i], rings[i + 1]), when, rng)
@@ -165,7 +165,7 @@ def _fan(observer: Observer, peg: DemoPeg, start: datetime, rng: Generator) -> l
 
 def _cast(
     observer: Observer, peg: DemoPeg, between: tuple[float, float], when: datetime, rng: Generator
-) -> Seen | None:
+) -> FloatSeen | None:
     """A cast that falls on water in sight of its peg and deep enough to plumb; None if the water has none."""
     for _ in range(40):
         parts = 2 if observer is MAUD else 1
@@ -174,7 +174,7 @@ def _cast(
         fell = _falls(observer, units * observer.unit_m, angle, rng)
         e, n = GEOMETRY.cast(peg.true_lon, peg.true_lat, peg.straight_out_deg + fell[0], fell[1])
         x, y = e - demo_bed.ORIGIN[0], n - demo_bed.ORIGIN[1]
-        cast = Seen(observer, peg.name, when, angle, units, x, y)
+        cast = FloatSeen(observer, peg.name, when, angle, units, x, y)
         if fell[1] <= REACH_M and _in_sight(peg, x, y) and depth_today(cast) > _least_depth(observer):
             return cast
     return None
@@ -198,12 +198,12 @@ def _least_depth(observer: Observer) -> float:
     return 0.2 if observer.held_by is None else observer.held_by.length_m + 0.25
 
 
-def depth_today(cast: Seen) -> float:
+def depth_today(cast: FloatSeen) -> float:
     """True depth of the bed where a cast fell at the level of that hour, metres."""
     return float(demo_bed.depth(cast.x, cast.y)) + board_m(cast.when) - DATUM_M
 
 
-def _plumb(cast: Seen, rng: Generator) -> list[Seen]:
+def _plumb(cast: FloatSeen, rng: Generator) -> list[FloatSeen]:
     """What is observed where a cast fell: one observation, or the two ends of a bracket."""
     distance = cast.units * cast.observer.unit_m
     cast = replace(cast, bottom=_bottom(cast, rng))
@@ -219,14 +219,14 @@ def _plumb(cast: Seen, rng: Generator) -> list[Seen]:
     return [_stands(cast, read, rng)]
 
 
-def _by_pole(cast: Seen, rng: Generator) -> Seen:
+def _by_pole(cast: FloatSeen, rng: Generator) -> FloatSeen:
     read = depth_today(cast) + rng.normal(0, 0.02)
     silt = float(demo_bed.silt(cast.x, cast.y))
     hard = read + silt + rng.normal(0, 0.02) if silt > 0.1 else None
     return replace(cast, depth_m=read, hard_depth_m=hard, method="pole")
 
 
-def _stands(cast: Seen, read_m: float, rng: Generator) -> Seen:
+def _stands(cast: FloatSeen, read_m: float, rng: Generator) -> FloatSeen:
     """The float stands: the tip as seen, or blank where it is the usual one."""
     held_by, step = _float(cast), cast.observer.setting_step_m
     usual = read_m - held_by.length_m + held_by.tip_m
@@ -239,14 +239,14 @@ def _stands(cast: Seen, read_m: float, rng: Generator) -> Seen:
     return replace(cast, seen="stands", setting_m=setting, tip_m=tip)
 
 
-def _usual(cast: Seen, read_m: float, rng: Generator) -> Seen:
+def _usual(cast: FloatSeen, read_m: float, rng: Generator) -> FloatSeen:
     """The float rides as ever: the line is slack by an unknown bit, the setting a bound."""
     held_by, step = _float(cast), cast.observer.setting_step_m
     setting = read_m - held_by.length_m + held_by.tip_m + rng.uniform(0.02, 0.25)
     return replace(cast, seen="usual", setting_m=np.ceil(setting / step) * step)
 
 
-def _bracket(cast: Seen, read_m: float) -> list[Seen]:
+def _bracket(cast: FloatSeen, read_m: float) -> list[FloatSeen]:
     """Set three inches at a time: sunk at one setting, flat at another."""
     step = 3 * INCH_M
     sunk = np.floor((read_m - _float(cast).length_m - 1e-9) / step) * step
@@ -255,13 +255,13 @@ def _bracket(cast: Seen, read_m: float) -> list[Seen]:
     return [replace(cast, seen="sunk", setting_m=sunk), replace(cast, seen="flat", setting_m=flat, when=later)]
 
 
-def _float(cast: Seen) -> Float:
+def _float(cast: FloatSeen) -> Float:
     if cast.observer.held_by is None:
         raise ValueError(cast.observer.name)
     return cast.observer.held_by
 
 
-def _bottom(cast: Seen, rng: Generator) -> str:
+def _bottom(cast: FloatSeen, rng: Generator) -> str:
     if rng.random() < 0.4:
         return ""
     if demo_bed.silt(cast.x, cast.y) > 0.15:

@@ -17,7 +17,7 @@ from numpy.random import Generator
 
 from scripts.making import demo_bed, demo_blunders, demo_sheets, demo_survey
 from scripts.making.demo_sheets import Table, csv_bytes, xlsx_bytes
-from scripts.making.demo_survey import GEOMETRY, OBSERVERS, DemoPeg, Seen
+from scripts.making.demo_survey import GEOMETRY, OBSERVERS, DemoPeg, FloatSeen
 from survey.geometry.magnetic import declination_deg
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -88,13 +88,13 @@ def _put(path: Path, data: bytes) -> None:
     path.write_bytes(data)
 
 
-def _by_sheet(seen: list[Seen]) -> dict[str, list[Seen]]:
+def _by_sheet(seen: list[FloatSeen]) -> dict[str, list[FloatSeen]]:
     """Each observer's observations in the order of the day's work, under the sheet's file name."""
     names = ("readings-ettery.csv", "readings-hasker.xlsx", "readings-dolan.csv", "readings-crake.xlsx")
     return {name: [s for s in seen if s.observer is o] for name, o in zip(names, OBSERVERS, strict=True)}
 
 
-def _write(name: str, rows: list[Seen], pegs: tuple[DemoPeg, ...]) -> bytes:
+def _write(name: str, rows: list[FloatSeen], pegs: tuple[DemoPeg, ...]) -> bytes:
     """One sheet in its observer's manner."""
     if name == "readings-ettery.csv":
         return csv_bytes(demo_sheets.ettery(rows))
@@ -154,7 +154,7 @@ def _ring(local: demo_bed.Numbers) -> list[list[float]]:
     return [*points, points[0]]
 
 
-def _blunders(sheets: dict[str, list[Seen]], pegs: tuple[DemoPeg, ...], misread: int) -> Table:
+def _blunders(sheets: dict[str, list[FloatSeen]], pegs: tuple[DemoPeg, ...], misread: int) -> Table:
     """Every planted mistake: where it stands, what it is, and what it does to the depth."""
     found = [
         (name, row, s.peg, s.blunder, f"{demo_blunders.error_m(s, pegs):.2f}")

@@ -13,7 +13,7 @@ import numpy as np
 
 from scripts.making import demo_bed
 from survey.fieldbook import read_fieldbook
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.floats import BARE_LINE
 from survey.reduction.depths import float_sd_m
 from survey.spots.cast import Spot, met_by_cast
@@ -23,13 +23,13 @@ from survey.workup import WorkedSurvey, work_up
 
 VENUE = Path(__file__).resolve().parents[2] / "data" / "sallowby-pit"
 MONTH, DRAWS, SEED = 6, 2000, 11
-RANGE_Z = 1.96
+Z_95 = 1.96
 
 
 def main(draws: int) -> None:
     """Print, for one to three plumbs, the share of levels inside the stated range and how wide it is."""
     worked = work_up(read_fieldbook(VENUE))
-    prior = level_prior(worked.fieldbook.levels, worked.venue.mark, worked.venue.spreads, MONTH)
+    prior = level_prior(worked.fieldbook.levels, worked.venue.mark, worked.venue.standard_errors, MONTH)
     print(f"before any plumb: {prior.rise_m:+.2f} m, sd {prior.sd_m:.3f} m; {draws} draws each")
     for count in (1, 2, 3):
         held, error, width, doubted = plumb_often(worked, prior, count, draws)
@@ -50,7 +50,7 @@ def plumb_often(worked: WorkedSurvey, prior: LevelPrior, count: int, draws: int)
         errors.append(found.rise_m - rise)
         sds.append(found.sd_m)
         doubted += found.disagree or found.wrong is not None
-    inside = np.abs(errors) <= RANGE_Z * np.array(sds)
+    inside = np.abs(errors) <= Z_95 * np.array(sds)
     return float(inside.mean()), float(np.sqrt(np.mean(np.square(errors)))), float(np.mean(sds)), doubted / draws
 
 
@@ -58,10 +58,10 @@ def _plumbed(worked: WorkedSurvey, spot: Spot, rise: float, rng: np.random.Gener
     """What somebody who meant to cast to a spot would find, and the plumb it makes."""
     venue = worked.venue
     question = question_of_spot(venue, spot, venue.mark.datum_m, BARE_LINE)
-    own_sd = float_sd_m(spot.distance_m, venue.spreads)
+    own_sd = float_sd_m(spot.distance_m, venue.standard_errors)
     e, n = _fallen(worked, question, rng)
     depth = float(demo_bed.depth(e - demo_bed.ORIGIN[0], n - demo_bed.ORIGIN[1])) + rise + rng.normal(0, own_sd)
-    azimuth = question.bearing_deg - Geometry(venue.crs).convergence_deg(spot.easting, spot.northing)
+    azimuth = question.bearing_deg - Geodesy(venue.crs).convergence_deg(spot.easting, spot.northing)
     met = met_by_cast(worked.bed, spot, azimuth, question.scatter(venue))
     if met is None:
         raise ValueError(f"{spot} is off the water")
@@ -70,7 +70,7 @@ def _plumbed(worked: WorkedSurvey, spot: Spot, rise: float, rng: np.random.Gener
 
 def _fallen(worked: WorkedSurvey, question: Question, rng: np.random.Generator) -> tuple[float, float]:
     """Where the cast fell, on the water: one on land is cast again."""
-    geometry, peg, scatter = Geometry(worked.venue.crs), question.peg, question.scatter(worked.venue)
+    geometry, peg, scatter = Geodesy(worked.venue.crs), question.peg, question.scatter(worked.venue)
     while True:
         bearing = question.bearing_deg + rng.normal(0, scatter.direction_deg)
         distance = question.spot.distance_m + rng.normal(0, scatter.distance_m)

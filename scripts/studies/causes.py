@@ -39,14 +39,14 @@ from survey.checks.systematic.diagnose import likely_causes
 from survey.checks.systematic.messages import ONE_OF_TWO
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.model import LakeModel
-from survey.depth_model.observations import gather
-from survey.errors import Place
+from survey.depth_model.observations import observations_from
+from survey.errors import SourceRow
 from survey.findings import LEVEL_SIGN, Finding
-from survey.geometry.water import WaterFrame
+from survey.geometry.water import WaterGeometry
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import Reading
 from survey.records.soundings import Soundings
-from survey.reduction.reduce import reduce
+from survey.reduction.reduce import reduce_soundings
 from survey.units import FOOT_M, YARD_M
 
 LARGE_M = 0.5
@@ -65,9 +65,9 @@ PEGS = 50
 
 def fitted(book: Fieldbook) -> tuple[Soundings, LakeModel, tuple[Finding, ...]]:
     """Soundings, bed and the findings of the reduction."""
-    soundings, findings = reduce(book)
-    frame = WaterFrame(book.venue.water)
-    return soundings, fit_lake(frame, gather(book.venue, soundings, frame)), findings
+    soundings, findings = reduce_soundings(book)
+    frame = WaterGeometry(book.venue.water)
+    return soundings, fit_lake(frame, observations_from(book.venue, soundings, frame)), findings
 
 
 SHEETS: dict[str, tuple[str, str, Callable[[Reading], Reading]]] = {
@@ -93,11 +93,12 @@ def matters(club: Club, turned: Fieldbook) -> bool:
     """Whether a sheet-wide mistake shows at all: it moves or ruins a fifth of the sheet's rows by over 0.3 m."""
     changed = {r.place for r, old in zip(turned.readings, club.book.readings, strict=True) if r != old}
     changed = changed or {r.place for r in club.book.readings}
-    soundings, _ = reduce(turned)
+    soundings, _ = reduce_soundings(turned)
     table = soundings.table
     off = np.abs(table["depth_m"].to_numpy(float) - club.bed(soundings.xy)) > SHOWS_M
     fine = {
-        Place(f, r) for f, r in zip(table["file"][~off & table["use"]], table["row"][~off & table["use"]], strict=True)
+        SourceRow(f, r)
+        for f, r in zip(table["file"][~off & table["use"]], table["row"][~off & table["use"]], strict=True)
     }
     return len(changed - fine) >= 0.2 * len(changed)
 

@@ -35,13 +35,13 @@ from scripts.benches.real import lake_227
 from survey.checks.residuals import DOUBTFUL_FROM, PERHAPS_FROM, figures_m
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.model import LakeModel
-from survey.depth_model.observations import gather
-from survey.geometry.water import WaterFrame
-from survey.kriging.outliers import OTHER_UNITS, Doubt, doubt
+from survey.depth_model.observations import observations_from
+from survey.geometry.water import WaterGeometry
+from survey.kriging.outliers import OTHER_UNITS, OutlierProbability, outlier_probability
 from survey.records.readings import Reading
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
-from survey.reduction.reduce import reduce
+from survey.reduction.reduce import reduce_soundings
 from survey.units import FOOT_M
 
 LARGE_M = 0.5
@@ -78,7 +78,7 @@ class Judged:
         Written wrong; and by over half a metre.
     aside : ndarray of bool
         Not heard by the bed.
-    found, known : Doubt
+    found, known : OutlierProbability
         By the check, and by one who knows the bed.
     kind : str
     """
@@ -86,8 +86,8 @@ class Judged:
     spoilt: np.ndarray
     large: np.ndarray
     aside: np.ndarray
-    found: Doubt
-    known: Doubt
+    found: OutlierProbability
+    known: OutlierProbability
     kind: str
 
 
@@ -96,26 +96,26 @@ def judged(
     spoilt: np.ndarray,
 ) -> Judged:  # fmt: skip
     """What the check says of a survey; ``spoilt`` by rows of the soundings, ``bed`` at points of the venue."""
-    frame = WaterFrame(venue.water)
-    model = fit_lake(frame, gather(venue, soundings, frame))
-    rows, depth = model.evidence.rows, model.evidence.depth_m
-    alone, sd = model.left_out(np.arange(len(rows))[:, None])
+    frame = WaterGeometry(venue.water)
+    model = fit_lake(frame, observations_from(venue, soundings, frame))
+    rows, depth = model.observations.rows, model.observations.depth_m
+    alone, sd = model.cross_validate(np.arange(len(rows))[:, None])
     truth = bed(soundings.xy[rows])
     return Judged(
         spoilt[rows],
         spoilt[rows] & (np.abs(depth - truth) > LARGE_M),
         ~model.kept,
-        doubt(depth, alone, sd, figures[rows]),
-        doubt(depth, truth, _least_sd(model, bed), figures[rows]),
+        outlier_probability(depth, alone, sd, figures[rows]),
+        outlier_probability(depth, truth, _least_sd(model, bed), figures[rows]),
         kind,
     )
 
 
 def _least_sd(model: LakeModel, bed: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
     """Standard deviation of each reading about the true bed: of depth, level and place."""
-    evidence = model.evidence
-    tilt = evidence.tilt_from(bed(evidence.places.xy), bed(evidence.beside.xy))
-    return np.asarray(np.sqrt(evidence.own_var + tilt.own_var + evidence.level.power(2).sum(axis=1)))
+    observations = model.observations
+    bed_slope = observations.tilt_from(bed(observations.places.xy), bed(observations.beside.xy))
+    return np.asarray(np.sqrt(observations.own_var + bed_slope.own_var + observations.level.power(2).sum(axis=1)))
 
 
 def of_club(club: Club, kind: str, rate: float, seed: int) -> Judged:
@@ -128,7 +128,7 @@ def of_club(club: Club, kind: str, rate: float, seed: int) -> Judged:
         if new != reading:
             spoilt.add((reading.place.file, reading.place.row))
     book = replace(club.book, readings=tuple(turned))
-    soundings, _ = reduce(book)
+    soundings, _ = reduce_soundings(book)
     table = soundings.table
     wrong = np.array([place in spoilt for place in zip(table["file"], table["row"], strict=True)])
     return judged(book.venue, soundings, figures_m(book, soundings), club.bed, kind, wrong)
@@ -160,16 +160,16 @@ def surveys(clubs: dict[str, Club], kind: str, rate: float, seed: int) -> Iterat
         yield of_lake_227(kind, rate, seed)
 
 
-def together(several: list[Judged], of: Callable[[Judged], np.ndarray]) -> np.ndarray:
+def condition_all(several: list[Judged], of: Callable[[Judged], np.ndarray]) -> np.ndarray:
     """One array of all surveys' readings."""
     return np.concatenate([of(one) for one in several])
 
 
 def line(several: list[Judged]) -> str:
     """Recall and precision: warned of, told of, and at the same chance by one who knows the bed."""
-    large, spoilt = together(several, lambda j: j.large), together(several, lambda j: j.spoilt)
-    found, known = together(several, lambda j: j.found.chance), together(several, lambda j: j.known.chance)
-    aside = together(several, lambda j: j.aside)
+    large, spoilt = condition_all(several, lambda j: j.large), condition_all(several, lambda j: j.spoilt)
+    found, known = condition_all(several, lambda j: j.found.chance), condition_all(several, lambda j: j.known.chance)
+    aside = condition_all(several, lambda j: j.aside)
     parts = []
     judged = np.ones(len(found), bool)
     for named, among in (
@@ -184,8 +184,8 @@ def line(several: list[Judged]) -> str:
 
 def curve(several: list[Judged]) -> str:
     """Recall and precision by the chance from which a reading counts as named."""
-    large, spoilt = together(several, lambda j: j.large), together(several, lambda j: j.spoilt)
-    chance, parts = together(several, lambda j: j.found.chance), []
+    large, spoilt = condition_all(several, lambda j: j.large), condition_all(several, lambda j: j.spoilt)
+    chance, parts = condition_all(several, lambda j: j.found.chance), []
     for least in CURVE:
         named = chance >= least
         right = int((named & large).sum())
@@ -207,8 +207,8 @@ def units_line(several: list[Judged]) -> str:
 
 def calibration(several: list[Judged]) -> str:
     """Share truly spoilt among readings of about the same chance."""
-    spoilt, chance = together(several, lambda j: j.spoilt), together(several, lambda j: j.found.chance)
-    known = together(several, lambda j: j.large | ~j.spoilt)
+    spoilt, chance = condition_all(several, lambda j: j.spoilt), condition_all(several, lambda j: j.found.chance)
+    known = condition_all(several, lambda j: j.large | ~j.spoilt)
     parts = []
     for low, high in itertools.pairwise(BINS):
         these = (chance >= low) & (chance < high)
@@ -229,8 +229,8 @@ def main() -> None:
     print({name: len(club.book.readings) for name, club in clubs.items()}, "and Lake 227", flush=True)
     print("recall/precision")
     clean = list(surveys(clubs, "feet for metres", 0.0, asked.seed))
-    rows = together(clean, lambda j: j.aside | (j.found.chance >= DOUBTFUL_FROM))
-    noted = together(clean, lambda j: j.found.chance >= PERHAPS_FROM) & ~rows
+    rows = condition_all(clean, lambda j: j.aside | (j.found.chance >= DOUBTFUL_FROM))
+    noted = condition_all(clean, lambda j: j.found.chance >= PERHAPS_FROM) & ~rows
     print(f"clean: of {len(rows)} readings {rows.mean():.2%} warned of, {noted.mean():.2%} noted", flush=True)
     for rate in RATES:
         everything: list[Judged] = []

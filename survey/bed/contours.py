@@ -12,7 +12,7 @@ from scipy.ndimage import distance_transform_edt
 from survey.bed.grid import Bed
 from survey.units import FOOT_M
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 INTERVALS_M = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 INTERVALS_FT = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
@@ -68,7 +68,7 @@ def isobaths(bed: Bed, crs: str, interval_m: float) -> gpd.GeoDataFrame:
     )
 
 
-def _over_the_bank(bed: Bed) -> tuple[Floats, Floats, np.ma.MaskedArray]:
+def _over_the_bank(bed: Bed) -> tuple[FloatArray, FloatArray, np.ma.MaskedArray]:
     """Eastings, northings, and depths carried a few cells over the bank by the nearest water."""
     grid, around = bed.grid, np.arange(1, BEYOND_CELLS + 1) * bed.grid.cell_m
     axes = [np.concatenate([a[0] - around[::-1], a, a[-1] + around]) for a in (grid.eastings, grid.northings)]

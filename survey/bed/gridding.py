@@ -13,7 +13,7 @@ from survey.bed.grid import NO_VALUE, Bed, Grid
 from survey.depth_model.model import LakeModel
 from survey.depth_model.simulation import draw_beds
 from survey.errors import BedError
-from survey.geometry.water import WaterFrame
+from survey.geometry.water import WaterGeometry
 from survey.records.venue import Venue
 
 CELLS_M = (0.25, 0.5, 1.0, 2.0, 4.0, 5.0, 10.0, 20.0, 50.0)
@@ -84,7 +84,7 @@ def _grid(venue: Venue, cell_m: float) -> Grid:
     return Grid(float(west), float(south), float(cell_m), max(ny, 1), max(nx, 1))
 
 
-def within_reach(venue: Venue, frame: WaterFrame, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
+def within_reach(venue: Venue, frame: WaterGeometry, xy: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Which spots lie within the venue's reach of a peg that sees them over water, shape (n,)."""
     reached = np.zeros(len(xy), bool)
     if not venue.pegs:
@@ -94,18 +94,18 @@ def within_reach(venue: Venue, frame: WaterFrame, xy: NDArray[np.float64]) -> ND
     distance, nearest = cKDTree(stands).query(xy, k=min(len(stands), 8), distance_upper_bound=venue.limits.reach_m)
     distance, nearest = distance.reshape(len(xy), -1), nearest.reshape(len(xy), -1)
     for k in range(distance.shape[1]):
-        asked = np.flatnonzero(~reached & np.isfinite(distance[:, k]))
-        reached[asked] = frame.sight.from_pegs(pegs[nearest[asked, k]], xy[asked])
+        near = np.flatnonzero(~reached & np.isfinite(distance[:, k]))
+        reached[near] = frame.sight.from_pegs(pegs[nearest[near, k]], xy[near])
     return reached
 
 
-def _on_water(frame: WaterFrame, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+def _on_water(frame: WaterGeometry, xy: NDArray[np.float64]) -> NDArray[np.float64]:
     """Pegs moved to the nearest water: reach is measured from where a cast meets it."""
     lines = shapely.shortest_line(frame.water, shapely.points(xy))
     return np.asarray(shapely.get_coordinates(shapely.get_point(lines, 0)))
 
 
-def _split(grid: Grid, wet: NDArray[np.bool_], frame: WaterFrame) -> NDArray[np.bool_]:
+def _split(grid: Grid, wet: NDArray[np.bool_], frame: WaterGeometry) -> NDArray[np.bool_]:
     """Blocks of four centres between which land stands, shape (ny - 1, nx - 1)."""
     split = np.zeros((max(grid.ny - 1, 0), max(grid.nx - 1, 0)), bool)
     corners = [(0, 0), (0, 1), (1, 0), (1, 1)]

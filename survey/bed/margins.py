@@ -7,7 +7,7 @@ import shapely
 
 from survey.bed.grid import Bed
 from survey.records.venue import Peg
-from survey.units import RANGE_Z
+from survey.units import Z_95
 
 MARGIN_WIDTH_M = 1.5
 """Water this near the edge is margin (ours)."""
@@ -36,7 +36,7 @@ def margin_upper_m(bed: Bed, peg: Peg) -> float | None:
     e, n = np.meshgrid(bed.grid.eastings, bed.grid.northings)
     near = bed.on_water & (np.hypot(e - peg.easting, n - peg.northing) <= MARGIN_LOOK_M)
     at_edge = shapely.distance(bed.water.boundary, shapely.points(e[near], n[near])) <= MARGIN_WIDTH_M
-    upper = (bed.depth_m[near] + RANGE_Z * bed.sd_m[near])[at_edge]
+    upper = (bed.depth_m[near] + Z_95 * bed.sd_m[near])[at_edge]
     return float(upper.max()) if upper.size else None
 
 

@@ -14,7 +14,7 @@ from survey.bed.gridding import NARROW_CELLS, narrow_water_m2
 from survey.checks.residuals import misfit_findings
 from survey.depth_model.model import LakeModel
 from survey.depth_model.screening import SCREEN_LEAST
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
@@ -43,21 +43,21 @@ def check(venue: Venue, soundings: Soundings, model: LakeModel, bed: Bed, left: 
     )
 
 
-def _place(soundings: Soundings, row: int) -> Place:
+def _place(soundings: Soundings, row: int) -> SourceRow:
     table = soundings.table
-    return Place(str(table["file"].iloc[row]), int(table["row"].iloc[row]))
+    return SourceRow(str(table["file"].iloc[row]), int(table["row"].iloc[row]))
 
 
 def _disagreements(soundings: Soundings, model: LakeModel) -> Iterator[Finding]:
     """Readings of one spot that differ by more than their errors together allow."""
-    rows, evidence = model.evidence.rows, model.evidence
-    pairs, crowded = _of_one_spot(evidence.places.xy)
-    apart = np.abs(evidence.depth_m[pairs[:, 0]] - evidence.depth_m[pairs[:, 1]])
-    variance = evidence.own_var + model.tilt.own_var
-    steep = np.linalg.norm(model.tilt.slope, axis=1)[pairs[:, 0]] * SAME_SPOT_M
+    rows, observations = model.observations.rows, model.observations
+    pairs, crowded = _of_one_spot(observations.places.xy)
+    apart = np.abs(observations.depth_m[pairs[:, 0]] - observations.depth_m[pairs[:, 1]])
+    variance = observations.own_var + model.bed_slope.own_var
+    steep = np.linalg.norm(model.bed_slope.slope, axis=1)[pairs[:, 0]] * SAME_SPOT_M
     over = apart - SAME_SPOT_Z * np.sqrt(variance[pairs].sum(axis=1)) - steep
-    told = np.flatnonzero(over > 0)
-    for k in _each_once(pairs, told[np.argsort(-over[told], kind="stable")]) if crowded else told:
+    flagged = np.flatnonzero(over > 0)
+    for k in _each_once(pairs, flagged[np.argsort(-over[flagged], kind="stable")]) if crowded else flagged:
         first, second = sorted(_place(soundings, int(rows[i])) for i in pairs[k])
         yield Finding(
             Grade.WARNING,
@@ -119,7 +119,7 @@ def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[
                 "Plumb it: near, middle and far, straight out and to either side.",
             )
     used = int(model.kept.sum())
-    everywhere = Place("readings")
+    everywhere = SourceRow("readings")
     if used < SCREEN_LEAST:
         few = "1 reading shapes" if used == 1 else f"{used} readings shape"
         yield Finding(
@@ -129,7 +129,7 @@ def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[
             f"only {few} the bed: the ± is wide, and a mistaken reading bends it unnoticed",
             f"From {SCREEN_LEAST} readings on, those that do not fit the others are set aside.",
         )
-    depth = model.evidence.depth_m[model.kept]
+    depth = model.observations.depth_m[model.kept]
     if used > 1 and float(np.ptp(depth)) < NO_VARIATION_M:
         yield Finding(
             Grade.NOTE,
@@ -146,7 +146,7 @@ def _narrow(venue: Venue, bed: Bed) -> Iterator[Finding]:
         yield Finding(
             Grade.NOTE,
             "narrow-water",
-            Place("outline"),
+            SourceRow("outline"),
             f"{area:.0f} m² of water is narrower than {NARROW_CELLS} cells of {bed.grid.cell_m:g} m",
             f"Build with --cell {bed.grid.cell_m / 2:g} to see it better.",
         )

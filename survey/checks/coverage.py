@@ -11,14 +11,14 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding, Grade
-from survey.geometry.geodesy import Geometry
-from survey.geometry.shoreline import Shore
+from survey.geometry.geodesy import Geodesy
+from survey.geometry.shoreline import Shoreline
 from survey.records.fieldbook import Fieldbook, LevelRecord
 from survey.records.soundings import Soundings
 from survey.records.venue import Peg, Venue
-from survey.units import metres
+from survey.units import format_metres
 
 FEW_CASTS = 4
 SIDE_DEG = 20.0
@@ -31,9 +31,9 @@ JUMP_M = 0.15
 NEAR_DAYS = 10.0
 
 
-def left_out(fieldbook: Fieldbook, soundings: Soundings) -> Iterator[Finding]:
+def gaps_in_coverage(fieldbook: Fieldbook, soundings: Soundings) -> Iterator[Finding]:
     """Findings on what would be worth plumbing, and on levels."""
-    shore = Shore(fieldbook.venue.water)
+    shore = Shoreline(fieldbook.venue.water)
     table = soundings.table
     used = table.loc[table["use"].to_numpy(bool) & (table["distance_m"] > 0)]
     by_peg = {str(peg): rows for peg, rows in used.groupby("peg")}
@@ -57,11 +57,11 @@ def _thin(peg: Peg, casts: int) -> Iterator[Finding]:
         )
 
 
-def _sides(peg: Peg, azimuths: np.ndarray, venue: Venue, shore: Shore) -> Iterator[Finding]:
+def _sides(peg: Peg, azimuths: np.ndarray, venue: Venue, shore: Shoreline) -> Iterator[Finding]:
     """Sides of a peg with water in sight that no cast went to."""
     if len(azimuths) < FEW_CASTS:
         return
-    straight = peg.facing_deg - Geometry(venue.crs).convergence_deg(peg.easting, peg.northing)
+    straight = peg.facing_deg - Geodesy(venue.crs).convergence_deg(peg.easting, peg.northing)
     turned = (azimuths - straight + 180.0) % 360.0 - 180.0
     missing = [
         words
@@ -78,7 +78,7 @@ def _sides(peg: Peg, azimuths: np.ndarray, venue: Venue, shore: Shore) -> Iterat
         )
 
 
-def _open_water(peg: Peg, azimuth_deg: float, shore: Shore) -> bool:
+def _open_water(peg: Peg, azimuth_deg: float, shore: Shoreline) -> bool:
     turn = math.radians(azimuth_deg)
     spot = (peg.easting + NEEDED_M * math.sin(turn), peg.northing + NEEDED_M * math.cos(turn))
     return shore.outside_m(*spot) == 0 and shore.sight.from_peg((peg.easting, peg.northing), spot)
@@ -90,7 +90,7 @@ def _stale(fieldbook: Fieldbook) -> Iterator[Finding]:
     if len(times) < 2 or fieldbook.venue.mark.kind is None:  # noqa: PLR2004 - between two
         return
     days: dict[str, list[float]] = defaultdict(list)
-    first: dict[str, Place] = {}
+    first: dict[str, SourceRow] = {}
     for reading in fieldbook.readings:
         if reading.when and times[0] < (at := reading.when.instant.timestamp() / 86400.0) < times[-1]:
             after = int(np.searchsorted(times, at))
@@ -118,7 +118,7 @@ def _jumps(levels: tuple[LevelRecord, ...]) -> Iterator[Finding]:
                 Grade.WARNING,
                 "level-jump",
                 here.place,
-                f"{metres(here.shown_m)} stands between {metres(before.shown_m)} and {metres(after.shown_m)} "
-                f"within {span:.0f} days; all readings of its day move with it",
+                f"{format_metres(here.shown_m)} stands between {format_metres(before.shown_m)} and "
+                f"{format_metres(after.shown_m)} within {span:.0f} days; all readings of its day move with it",
                 "Check the figure against the mark's own book.",
             )

@@ -14,13 +14,13 @@ from scipy.sparse import csr_array
 from scipy.spatial import cKDTree
 
 from survey.depth_model.model import LakeModel
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import LEVEL_SIGN, Finding, Grade
 from survey.records.fieldbook import Fieldbook
 from survey.records.soundings import Soundings
 from survey.reduction.water_levels import LevelHistory
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 WITHIN_M = 3.0
 """Readings this near each other are of one spot, the bed's slope between them allowed for (ours)."""
@@ -79,8 +79,8 @@ class Pairs:
 
     first: NDArray[np.intp]
     second: NDArray[np.intp]
-    apart_m: Floats
-    sd_m: Floats
+    apart_m: FloatArray
+    sd_m: FloatArray
 
     def __len__(self) -> int:
         return len(self.apart_m)
@@ -124,21 +124,25 @@ def cross_over(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> 
 
 
 def _pairs(model: LakeModel) -> Pairs:
-    evidence, xy = model.evidence, model.evidence.places.xy
+    observations, xy = model.observations, model.observations.places.xy
     i, j = _near(xy, np.flatnonzero(model.kept)).T
-    slope = (model.tilt.slope[i] + model.tilt.slope[j]) / 2.0
+    slope = (model.bed_slope.slope[i] + model.bed_slope.slope[j]) / 2.0
     between = ((xy[i] - xy[j]) * slope).sum(axis=1)
-    noise = evidence.own_var + model.tilt.own_var + (evidence.peg_sd_m * np.linalg.norm(model.tilt.slope, axis=1)) ** 2
-    level = (evidence.level[i] - evidence.level[j]).power(2).sum(axis=1)
+    noise = (
+        observations.own_var
+        + model.bed_slope.own_var
+        + (observations.peg_sd_m * np.linalg.norm(model.bed_slope.slope, axis=1)) ** 2
+    )
+    level = (observations.level[i] - observations.level[j]).power(2).sum(axis=1)
     return Pairs(
-        evidence.rows[i],
-        evidence.rows[j],
-        evidence.depth_m[i] - evidence.depth_m[j] - between,
+        observations.rows[i],
+        observations.rows[j],
+        observations.depth_m[i] - observations.depth_m[j] - between,
         np.sqrt(noise[i] + noise[j] + level),
     )
 
 
-def _near(xy: Floats, some: NDArray[np.intp]) -> NDArray[np.intp]:
+def _near(xy: FloatArray, some: NDArray[np.intp]) -> NDArray[np.intp]:
     """Pairs of some spots near each other, shape (k, 2); of too many spots a fixed draw, which favours no depth."""
     tree = cKDTree(xy[some])
     pairs = (tree.count_neighbors(tree, WITHIN_M) - len(some)) / 2.0
@@ -178,11 +182,11 @@ def _biases(kind: str, name: NDArray[np.str_], pairs: Pairs) -> Iterator[Bias]:
         yield Bias(kind, str(one), float(bias[k]), float(spread[k]), int(times[k]))
 
 
-def _robust(design: csr_array, apart_m: Floats, sd_m: Floats) -> tuple[Floats, Floats]:
+def _robust(design: csr_array, apart_m: FloatArray, sd_m: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Least squares with Huber's weights: solution and its standard deviations, widened where the fit is worse."""
     bias = np.zeros(design.shape[1])
     weight = np.ones(len(apart_m))
-    inverse: Floats = np.zeros((len(bias), len(bias)))
+    inverse: FloatArray = np.zeros((len(bias), len(bias)))
     for _ in range(ROUNDS):
         scaled = design.multiply((weight / sd_m**2)[:, None]).tocsr()
         inverse = np.asarray(np.linalg.pinv((design.T @ scaled).toarray(), hermitian=True), float)
@@ -207,7 +211,7 @@ def bias_findings(crossovers: Crossovers, soundings: Soundings, fieldbook: Field
             yield Finding(
                 Grade.WARNING,
                 f"bias-{bias.kind}",
-                Place(str(table["file"].iloc[row]), int(table["row"].iloc[row])),
+                SourceRow(str(table["file"].iloc[row]), int(table["row"].iloc[row])),
                 f"the water's edge of a low day lies {apart} than what was plumbed beside it at {bias.pairs} spots"
                 if is_edge
                 else f"{bias.kind} {bias.name} reads {apart} than the others at {bias.pairs} spots plumbed by both",
@@ -229,7 +233,7 @@ _REMEDIES = {
 def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Iterator[Finding]:
     """If the mark is read the wrong way round, depths of two days differ by twice their levels."""
     mark = fieldbook.venue.mark
-    levels = LevelHistory(fieldbook.levels, mark, fieldbook.venue.spreads)
+    levels = LevelHistory(fieldbook.levels, mark, fieldbook.venue.standard_errors)
     if not len(levels):
         return
     at = {(r.place.file, r.place.row): levels.rise(r.when) for r in fieldbook.readings}
@@ -237,10 +241,10 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
     known = [at.get(place) for place in zip(table["file"], table["row"], strict=True)]
     rise = np.array([level.rise_m if level and level.known else np.nan for level in known])
     change = rise[pairs.first] - rise[pairs.second]
-    told = np.isfinite(change) & (np.abs(change) > TOLD_M)
-    if told.sum() < LEAST_PAIRS:
+    clear = np.isfinite(change) & (np.abs(change) > TOLD_M)
+    if clear.sum() < LEAST_PAIRS:
         return
-    slope, spread = _robust(csr_array(change[told][:, None]), pairs.apart_m[told], pairs.sd_m[told])
+    slope, spread = _robust(csr_array(change[clear][:, None]), pairs.apart_m[clear], pairs.sd_m[clear])
     other = "dip" if mark.kind == "board" else "board"
     for factor, code, words, remedy in (
         (-2.0, LEVEL_SIGN, f"agree if the mark is a {other}, not a {mark.kind}", "Check [level] kind in venue.toml."),
@@ -250,8 +254,8 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
             yield Finding(
                 Grade.WARNING,
                 code,
-                Place("levels"),
-                f"{int(told.sum())} spots plumbed at two levels {words} "
+                SourceRow("levels"),
+                f"{int(clear.sum())} spots plumbed at two levels {words} "
                 f"(for each metre that the levels rose, the depth at datum came out "
                 f"{-slope[0]:.2f} ± {spread[0]:.2f} m less)",
                 remedy,

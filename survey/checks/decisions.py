@@ -22,7 +22,7 @@ def answered(findings: Iterable[Finding], decisions: Sequence[Decision]) -> tupl
     nothing is named, because the sheet may have moved under it. Errors of rows that cannot be read stay
     errors unless the row was left out: no decision makes a depth out of nothing.
     """
-    told: list[Finding] = []
+    result: list[Finding] = []
     idle = set(decisions)
     of_row: dict[tuple[str, int | None], list[Decision]] = defaultdict(list)
     for decided in decisions:
@@ -31,12 +31,12 @@ def answered(findings: Iterable[Finding], decisions: Sequence[Decision]) -> tupl
         here = of_row.get((finding.place.file, finding.place.row), ())
         decision = next((d for d in here if _answers(d, finding)), None)
         if decision is None:
-            told.append(finding)
+            result.append(finding)
             continue
         idle.discard(decision)
-        told.append(_with(finding, decision))
-    told += [_idle(decision) for decision in sorted(idle, key=lambda d: d.place) if decision.answer != "out"]
-    return tuple(told)
+        result.append(_with(finding, decision))
+    result += [_idle(decision) for decision in sorted(idle, key=lambda d: d.place) if decision.answer != "out"]
+    return tuple(result)
 
 
 def trusted_rows(decisions: Iterable[Decision]) -> frozenset[tuple[str, int]]:

@@ -10,15 +10,15 @@ from numpy.typing import NDArray
 
 from survey.bed.grid import Bed
 from survey.depth_model.model import LakeModel
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding, Grade
-from survey.kriging.outliers import OTHER_UNITS, doubt
+from survey.kriging.outliers import OTHER_UNITS, outlier_probability
 from survey.records.fieldbook import Fieldbook
-from survey.records.readings import Seen
+from survey.records.readings import FloatSeen
 from survey.records.soundings import Soundings
-from survey.units import RANGE_Z
+from survey.units import Z_95
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 DOUBTFUL_FROM = 0.25
 """A reading is warned of from this chance that it is mistaken: on well surveyed lakes nearly nine in ten mistakes of
@@ -30,12 +30,12 @@ BOUND_Z = 2.0
 TENTHS, ALL_BUT_SURE = 10, 0.99
 
 
-def figures_m(fieldbook: Fieldbook, soundings: Soundings) -> Floats:
+def figures_m(fieldbook: Fieldbook, soundings: Soundings) -> FloatArray:
     """The figure each depth was made of, setting or depth, metres, shape (n,); nan for bounds, brackets and edges."""
     written = {
         (r.place.file, r.place.row): r.depth_m if r.setting_m is None else r.setting_m
         for r in fieldbook.readings
-        if r.setting_m is None or r.seen not in {Seen.SUNK, Seen.FLAT, Seen.USUAL}
+        if r.setting_m is None or r.seen not in {FloatSeen.SUNK, FloatSeen.FLAT, FloatSeen.USUAL}
     }
     table = soundings.table
     figures = [written.get(place) for place in zip(table["file"], table["row"], strict=True)]
@@ -43,7 +43,7 @@ def figures_m(fieldbook: Fieldbook, soundings: Soundings) -> Floats:
     return np.where(plain, np.array([np.nan if f is None else f for f in figures], float), np.nan)
 
 
-def residuals(soundings: Soundings, model: LakeModel, bed: Bed, figures: Floats | None = None) -> pd.DataFrame:
+def residuals(soundings: Soundings, model: LakeModel, bed: Bed, figures: FloatArray | None = None) -> pd.DataFrame:
     """Each sounding against a bed made without it.
 
     Parameters
@@ -67,8 +67,8 @@ def residuals(soundings: Soundings, model: LakeModel, bed: Bed, figures: Floats 
     depth = table["depth_m"].to_numpy(float)
     fitted, bed_sd, _ = bed.at(soundings.xy[:, 0], soundings.xy[:, 1])
     sd = np.hypot(bed_sd, table["sd_m"].to_numpy(float))
-    rows = model.evidence.rows
-    fitted[rows], sd[rows] = model.left_out(np.arange(len(rows))[:, None])
+    rows = model.observations.rows
+    fitted[rows], sd[rows] = model.cross_validate(np.arange(len(rows))[:, None])
     residual = depth - fitted
     with np.errstate(invalid="ignore"):
         z = residual / sd
@@ -76,7 +76,7 @@ def residuals(soundings: Soundings, model: LakeModel, bed: Bed, figures: Floats 
     side = np.where(table["kind"] == "at_least", -1.0, 1.0)
     z = np.where(bound, np.minimum(side * z, 0.0), z)
     used = table["use"].to_numpy(bool)
-    found = doubt(
+    found = outlier_probability(
         np.where(used & ~bound, depth, np.nan), fitted, sd, np.full(len(table), np.nan) if figures is None else figures
     )
     doubtful = np.where(bound, np.abs(z) > BOUND_Z, found.chance >= DOUBTFUL_FROM)
@@ -97,9 +97,9 @@ def residuals(soundings: Soundings, model: LakeModel, bed: Bed, figures: Floats 
 
 def misfit_findings(soundings: Soundings, model: LakeModel, left: pd.DataFrame) -> Iterator[Finding]:
     """What is said of readings and bounds that do not fit; ``left`` is from :func:`residuals`."""
-    set_aside = set(model.evidence.rows[~model.kept].tolist())
+    set_aside = set(model.observations.rows[~model.kept].tolist())
     is_depth = (soundings.table["kind"] == "depth").to_numpy(bool)
-    if len(model.evidence.rows) == 1:
+    if len(model.observations.rows) == 1:
         # Nothing stands around a lone reading that could say otherwise.
         return
     doubtful = left["doubtful"].to_numpy(bool)
@@ -118,7 +118,7 @@ def misfit_findings(soundings: Soundings, model: LakeModel, left: pd.DataFrame) 
 def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.DataFrame) -> Finding:
     table, found = soundings.table.iloc[row], left.iloc[row]
     depth, fitted = float(table["depth_m"]), float(found["fitted_m"])
-    give = RANGE_Z * abs(float(found["residual_m"]) / float(found["z"]))
+    give = Z_95 * abs(float(found["residual_m"]) / float(found["z"]))
     who = "a point of this edge" if table["method"] == "edge" else f"peg {table['peg'] or '(none)'}"
     side = "above" if depth < 0 else "below"
     mended = ""
@@ -169,6 +169,6 @@ def _broken_bound(row: int, soundings: Soundings, left: pd.DataFrame) -> Finding
     )
 
 
-def _place(soundings: Soundings, row: int) -> Place:
+def _place(soundings: Soundings, row: int) -> SourceRow:
     table = soundings.table
-    return Place(str(table["file"].iloc[row]), int(table["row"].iloc[row]))
+    return SourceRow(str(table["file"].iloc[row]), int(table["row"].iloc[row]))

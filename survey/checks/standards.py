@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from survey.bed.grid import Bed
-from survey.units import RANGE_Z
+from survey.units import Z_95
 
 Order = Literal["special", "1a", "1b", "2", "exclusive"]
 
@@ -42,10 +42,10 @@ def tvu_m(depth_m: ArrayLike, order: Order) -> NDArray[np.float64]:
 def share_within_order(bed: Bed, order: Order) -> float:
     """Share of the water whose 95 % half-range is within an S-44 order's limit."""
     wet = bed.on_water
-    return float(np.mean(RANGE_Z * bed.sd_m[wet] <= tvu_m(bed.depth_m[wet], order)))
+    return float(np.mean(Z_95 * bed.sd_m[wet] <= tvu_m(bed.depth_m[wet], order)))
 
 
 def share_within_club_grade(bed: Bed, grade: str) -> float:
     """Share of the water whose 95 % half-range is within a club grade."""
     wet = bed.on_water
-    return float(np.mean(RANGE_Z * bed.sd_m[wet] <= CLUB_GRADES_M[grade]))
+    return float(np.mean(Z_95 * bed.sd_m[wet] <= CLUB_GRADES_M[grade]))

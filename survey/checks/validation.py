@@ -53,7 +53,7 @@ def hold_out(model: LakeModel) -> Holdout | None:
 
     Readings that were set aside as doubtful are not hidden: they shaped nothing.
     """
-    peg = np.where(model.kept, model.evidence.peg, -1)
+    peg = np.where(model.kept, model.observations.peg, -1)
     pegs = np.unique(peg[peg >= 0])
     if len(pegs) < LEAST_PEGS:
         return None
@@ -74,7 +74,7 @@ def hold_out(model: LakeModel) -> Holdout | None:
 
 def _asked(model: LakeModel, which: NDArray[np.bool_]) -> NDArray[np.intp]:
     """Readings to hide: all of these, or those in every so many patches."""
-    patch = model.members[0].patchwork.home(model.evidence.places.xy)
+    patch = model.members[0].partition.home(model.observations.places.xy)
     every = -(-int(which.sum()) // MOST_HIDDEN)
     return np.flatnonzero(which & (patch % every == 0))
 
@@ -82,10 +82,10 @@ def _asked(model: LakeModel, which: NDArray[np.bool_]) -> NDArray[np.intp]:
 def _errors(
     model: LakeModel, groups: list[NDArray[np.intp]], kept: NDArray[np.intp]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    asked = np.zeros(len(model.kept), bool)
-    asked[kept] = True
-    predicted, sd = model.left_out(groups, asked)
-    return (model.evidence.depth_m - predicted)[kept], sd[kept]
+    wanted = np.zeros(len(model.kept), bool)
+    wanted[kept] = True
+    predicted, sd = model.cross_validate(groups, wanted)
+    return (model.observations.depth_m - predicted)[kept], sd[kept]
 
 
 def _within(error: NDArray[np.float64], sd: NDArray[np.float64]) -> dict[float, float]:

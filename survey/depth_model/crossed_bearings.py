@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from survey.geometry.intersection import leverages
 from survey.records.venue import Venue
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -36,11 +36,11 @@ class Sighted:
 
     row: NDArray[np.intp]
     peg: NDArray[np.intp]
-    moves: Floats
-    brought: Floats
+    moves: FloatArray
+    brought: FloatArray
 
 
-def sighted(some: pd.DataFrame, at: Floats, index: Mapping[str, int], venue: Venue) -> Sighted:
+def sighted(some: pd.DataFrame, at: FloatArray, index: Mapping[str, int], venue: Venue) -> Sighted:
     """What pegs bring to the readings where sights from them cross, to first order.
 
     Parameters
@@ -70,7 +70,7 @@ def sighted(some: pd.DataFrame, at: Floats, index: Mapping[str, int], venue: Ven
     return Sighted(np.tile(row, 2), peg, np.concatenate(moves, axis=1), brought)
 
 
-def own_ellipse(some: pd.DataFrame, brought: Floats) -> tuple[Floats, Floats]:
+def own_ellipse(some: pd.DataFrame, brought: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Unit vector, shape (n, 2), and standard deviations along and across it of each reading's own position error."""
     radial = np.radians(some["radial_deg"].to_numpy(float))
     out = np.column_stack([np.sin(radial), np.cos(radial)])

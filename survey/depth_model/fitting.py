@@ -12,14 +12,21 @@ from threadpoolctl import threadpool_limits
 
 from survey.depth_model.bounds import with_bounds
 from survey.depth_model.model import LakeModel, combined
-from survey.depth_model.observations import Evidence, Tilt
-from survey.depth_model.screening import FIT_ROUNDS, SCREEN_LEAST, screened, screened_in_patches, tilt_of, worst_about
-from survey.depth_model.tiled_fit import WORKERS, Answers, Ground, sweep
-from survey.geometry.water import WaterFrame
-from survey.kriging.covariance import MEMBERS, Member
+from survey.depth_model.observations import BedSlope, Observations
+from survey.depth_model.screening import (
+    FIT_ROUNDS,
+    SCREEN_LEAST,
+    bed_slope_of,
+    screened,
+    screened_in_patches,
+    worst_about,
+)
+from survey.depth_model.tiled_fit import WORKERS, Answers, TiledObservations, sweep
+from survey.geometry.water import WaterGeometry
+from survey.kriging.covariance import CANDIDATES, CandidateModel
 from survey.kriging.likelihood import Theta, fit_theta, prior_theta
-from survey.kriging.outliers import doubt
-from survey.kriging.partition import Conditioned, Patchwork
+from survey.kriging.outliers import outlier_probability
+from survey.kriging.partition import Partition, TiledPosterior
 
 MISTAKEN_FROM = 0.5
 """A reading that is more likely mistaken than sound shapes nothing."""
@@ -28,32 +35,34 @@ SETTLING_ROUNDS = (True, True, False)
 """Whether readings may be set aside in a round; the last only lets them back in, so that none goes to and fro."""
 
 
-def fit_lake(frame: WaterFrame, evidence: Evidence, progress: Callable[[str], None] = lambda _: None) -> LakeModel:
+def fit_lake(
+    frame: WaterGeometry, observations: Observations, progress: Callable[[str], None] = lambda _: None
+) -> LakeModel:
     """Fit all members to the evidence.
 
     Parameters
     ----------
-    frame : WaterFrame
-    evidence : Evidence
+    frame : WaterGeometry
+    observations : Observations
     progress : callable
         Told in words what is being done.
     """
     across = frame.has_land_between
-    ground = Ground.of(evidence, across)
+    tiled = TiledObservations.of(observations, across)
     # Many small factors: threads of the linear algebra would wait for one another longer than they reckon.
     with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
         progress("looking for readings that do not fit")
-        if ground is not None:
-            return _fit_in_patches(frame, ground, progress, pool)
-        kept = screened(evidence, across)
+        if tiled is not None:
+            return _fit_in_patches(frame, tiled, progress, pool)
+        kept = screened(observations, across)
         progress("fitting the bed")
-        made = list(pool.map(lambda member: _fit_member(member, evidence, kept, across), MEMBERS))
-        model = LakeModel(frame, evidence, kept, tuple(m for m, _ in made), _average([t for _, t in made]))
+        made = list(pool.map(lambda member: _fit_member(member, observations, kept, across), CANDIDATES))
+        model = LakeModel(frame, observations, kept, tuple(m for m, _ in made), _average([t for _, t in made]))
         return _settled(model, _resting_on)
 
 
-def _average(tilts: list[Tilt]) -> Tilt:
-    return Tilt(np.mean([t.slope for t in tilts], axis=0), np.mean([t.own_var for t in tilts], axis=0))
+def _average(tilts: list[BedSlope]) -> BedSlope:
+    return BedSlope(np.mean([t.slope for t in tilts], axis=0), np.mean([t.own_var for t in tilts], axis=0))
 
 
 def _settled(model: LakeModel, resting_on: Callable[[LakeModel, NDArray[np.bool_]], LakeModel]) -> LakeModel:
@@ -68,10 +77,10 @@ def _settled(model: LakeModel, resting_on: Callable[[LakeModel, NDArray[np.bool_
 
 def _resting_on(model: LakeModel, kept: NDArray[np.bool_]) -> LakeModel:
     """The same members conditioned on other readings."""
-    data = model.evidence.data(model.tilt, kept)
-    patchwork, across = Patchwork.over(data.places.xy), model.frame.has_land_between
-    again = (Conditioned.on(m.fits[0].member, m.theta, data, patchwork, across=across) for m in model.members)
-    members = tuple(with_bounds(found, model.evidence.bounds, model.evidence.profile) for found in again)
+    data = model.observations.data(model.bed_slope, kept)
+    partition, across = Partition.over(data.places.xy), model.frame.has_land_between
+    again = (TiledPosterior.on(m.fits[0].member, m.theta, data, partition, across=across) for m in model.members)
+    members = tuple(with_bounds(found, model.observations.bounds, model.observations.profile) for found in again)
     return replace(model, kept=kept, members=members)
 
 
@@ -80,59 +89,65 @@ def _sound(model: LakeModel) -> NDArray[np.bool_]:
 
     Of those that shaped it only the worst within a few metres goes in one round: it makes its neighbours look wrong.
     """
-    evidence, n = model.evidence, len(model.evidence)
+    observations, n = model.observations, len(model.observations)
     if n < SCREEN_LEAST:
         return model.kept
-    foretold, sd = model.left_out(np.arange(n)[:, None])
-    chance = doubt(evidence.depth_m, foretold, sd, np.full(n, np.nan)).chance
-    sound = evidence.trusted | (chance <= MISTAKEN_FROM)
-    z = np.where(model.kept, np.abs(evidence.depth_m - foretold) / sd, 0.0)
+    predicted, sd = model.cross_validate(np.arange(n)[:, None])
+    chance = outlier_probability(observations.depth_m, predicted, sd, np.full(n, np.nan)).chance
+    sound = observations.trusted | (chance <= MISTAKEN_FROM)
+    z = np.where(model.kept, np.abs(observations.depth_m - predicted) / sd, 0.0)
     suspects = np.flatnonzero(model.kept & ~sound)
-    sound[suspects[~worst_about(suspects, z, evidence.places.xy)]] = True
+    sound[suspects[~worst_about(suspects, z, observations.places.xy)]] = True
     return sound
 
 
-def _fit_member(member: Member, evidence: Evidence, kept: NDArray[np.bool_], across: bool) -> tuple[Conditioned, Tilt]:
+def _fit_member(
+    member: CandidateModel, observations: Observations, kept: NDArray[np.bool_], across: bool
+) -> tuple[TiledPosterior, BedSlope]:
     """One member, its tilt at the readings fed back into their errors, bounds heard last."""
-    tilt, theta = evidence.untilted, prior_theta(member, across)
-    patchwork = Patchwork.over(evidence.data(tilt, kept).places.xy)
+    bed_slope, theta = observations.no_slope, prior_theta(member, across)
+    partition = Partition.over(observations.data(bed_slope, kept).places.xy)
     for size in FIT_ROUNDS:
-        data = evidence.data(tilt, kept)
+        data = observations.data(bed_slope, kept)
         theta = fit_theta(member, data, across, theta, size)
-        found = Conditioned.on(member, theta, data, patchwork, across=across)
-        tilt = tilt_of(found, evidence)
-    return with_bounds(found, evidence.bounds, evidence.profile), tilt
+        found = TiledPosterior.on(member, theta, data, partition, across=across)
+        bed_slope = bed_slope_of(found, observations)
+    return with_bounds(found, observations.bounds, observations.profile), bed_slope
 
 
 def _fit_in_patches(
-    frame: WaterFrame, ground: Ground, progress: Callable[[str], None], pool: ThreadPoolExecutor
+    frame: WaterGeometry, tiled: TiledObservations, progress: Callable[[str], None], pool: ThreadPoolExecutor
 ) -> LakeModel:
     """All members patch by patch; position errors meet the bed that the search for mistakes left."""
-    found = screened_in_patches(ground)
+    found = screened_in_patches(tiled)
     progress("fitting the bed")
-    data, across = ground.evidence.data(found.tilt, found.kept), ground.across
+    data, across = tiled.observations.data(found.bed_slope, found.kept), tiled.across
 
-    def fit(member: Member) -> tuple[Member, Theta]:
+    def fit(member: CandidateModel) -> tuple[CandidateModel, Theta]:
         theta = prior_theta(member, across)
         for size in FIT_ROUNDS:
             theta = fit_theta(member, data, across, theta, size)
         return member, theta
 
-    members = list(pool.map(fit, MEMBERS))
-    answers = sweep(ground, found.kept, found.tilt, members)
+    members = list(pool.map(fit, CANDIDATES))
+    answers = sweep(tiled, found.kept, found.bed_slope, members)
 
     def resting_on(model: LakeModel, kept: NDArray[np.bool_]) -> LakeModel:
         changed = np.flatnonzero(kept != model.kept)
-        touched = [patch for patch, uses in enumerate(ground.patchwork.uses) if np.isin(uses, changed).any()]
-        return _model_of(frame, ground, kept, found.tilt, sweep(ground, kept, found.tilt, members, (answers, touched)))
+        touched = [patch for patch, uses in enumerate(tiled.partition.uses) if np.isin(uses, changed).any()]
+        return _model_of(
+            frame, tiled, kept, found.bed_slope, sweep(tiled, kept, found.bed_slope, members, (answers, touched))
+        )
 
-    return _settled(_model_of(frame, ground, found.kept, found.tilt, answers), resting_on)
+    return _settled(_model_of(frame, tiled, found.kept, found.bed_slope, answers), resting_on)
 
 
-def _model_of(frame: WaterFrame, ground: Ground, kept: NDArray[np.bool_], tilt: Tilt, answers: Answers) -> LakeModel:
-    around = [ground.tilt(mean[k] for mean in answers.around) for k in range(len(answers.alone))]
+def _model_of(
+    frame: WaterGeometry, tiled: TiledObservations, kept: NDArray[np.bool_], bed_slope: BedSlope, answers: Answers
+) -> LakeModel:
+    around = [tiled.bed_slope(mean[k] for mean in answers.around) for k in range(len(answers.alone))]
     aside = np.flatnonzero(~kept)
     asides = combined([(mean[aside], var[aside]) for mean, var in answers.aside])
     return LakeModel(
-        frame, ground.evidence, kept, answers.conditioned(ground, kept, tilt), _average(around), (aside, *asides)
+        frame, tiled.observations, kept, answers.conditioned(tiled, kept, bed_slope), _average(around), (aside, *asides)
     )

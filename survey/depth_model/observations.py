@@ -16,12 +16,12 @@ from scipy.sparse import csr_array, hstack
 from survey.depth_model.crossed_bearings import Sighted, own_ellipse, sighted
 from survey.depth_model.trend import Profile, outer_slope
 from survey.errors import BedError
-from survey.geometry.water import Places, WaterFrame
-from survey.kriging.data import Data, unshared
+from survey.geometry.water import Locations, WaterGeometry
+from survey.kriging.data import ConditioningData, unshared
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 SHORE_SPACING_M = 6.0
 SHORE_POINTS = 140
@@ -38,7 +38,7 @@ MARGIN_SD_M = 0.05
 
 
 @dataclass(frozen=True)
-class Tilt:
+class BedSlope:
     """The bed about each reading, as far as position errors meet it.
 
     Parameters
@@ -49,19 +49,19 @@ class Tilt:
         Variance that the reading's own position error brings, m2.
     """
 
-    slope: Floats
-    own_var: Floats
+    slope: FloatArray
+    own_var: FloatArray
 
 
 @dataclass(frozen=True)
-class Evidence:
+class Observations:
     """What readings say, without yet the part that depends on the bed's slope.
 
     Parameters
     ----------
-    places : Places
+    places : Locations
         n readings of depth.
-    beside : Places
+    beside : Locations
         4n: each reading's neighbours further and nearer along the cast, right and left of it.
     beside_wet : ndarray of bool, shape (4n,)
     steps_m : ndarray, shape (n, 2)
@@ -84,31 +84,31 @@ class Evidence:
     trusted : ndarray of bool, shape (n,)
         Never set aside: somebody decided to keep them.
     bounds : Bounds
-    shore : Data
+    shore : ConditioningData
     profile : Profile
     level_off_m : float
-        See :meth:`survey.geometry.water.WaterFrame.places`.
+        See :meth:`survey.geometry.water.WaterGeometry.places`.
     outer_slope : float
         Depth gained per metre from shore among the outermost readings, dimensionless.
     """
 
-    places: Places
-    beside: Places
+    places: Locations
+    beside: Locations
     beside_wet: NDArray[np.bool_]
-    steps_m: Floats
-    depth_m: Floats
-    own_var: Floats
+    steps_m: FloatArray
+    depth_m: FloatArray
+    own_var: FloatArray
     level: csr_array
-    along: Floats
-    position_sd_m: Floats
-    turn: Floats
+    along: FloatArray
+    position_sd_m: FloatArray
+    turn: FloatArray
     peg: NDArray[np.intp]
-    peg_sd_m: Floats
+    peg_sd_m: FloatArray
     sighted: Sighted
     rows: NDArray[np.intp]
     trusted: NDArray[np.bool_]
     bounds: Bounds
-    shore: Data
+    shore: ConditioningData
     profile: Profile
     level_off_m: float
     outer_slope: float
@@ -116,24 +116,24 @@ class Evidence:
     def __len__(self) -> int:
         return len(self.depth_m)
 
-    def data(self, tilt: Tilt, keep: NDArray[np.bool_]) -> Data:
+    def data(self, bed_slope: BedSlope, keep: NDArray[np.bool_]) -> ConditioningData:
         """Readings and shore for conditioning.
 
         Parameters
         ----------
-        tilt : Tilt
+        bed_slope : BedSlope
             Turns position error into depth error.
         keep : ndarray of bool, shape (n,)
             Readings to use.
         """
-        own = self.own_var + tilt.own_var
-        shared = hstack([self.level, self._peg_columns(tilt.slope)], format="csr")
-        readings = Data(
+        own = self.own_var + bed_slope.own_var
+        shared = hstack([self.level, self._peg_columns(bed_slope.slope)], format="csr")
+        readings = ConditioningData(
             self.places, self.depth_m, own, shared, self.profile.at(self.places.shore_m), np.zeros(len(self), bool)
         )
         return readings.take(keep).joined(self.shore)
 
-    def _peg_columns(self, slope: Floats) -> csr_array:
+    def _peg_columns(self, slope: FloatArray) -> csr_array:
         """How each peg's easting, northing and straight out move the depths of its readings, shape (n, 3 pegs)."""
         cast, sighted = np.flatnonzero(self.peg >= 0), self.sighted
         pegs = np.concatenate([self.peg[cast], sighted.peg])
@@ -146,7 +146,7 @@ class Evidence:
         columns = [np.concatenate([of[cast], of_sights]) for of, of_sights in zip(of_casts, moved, strict=True)]
         return hstack([csr_array((column, (rows, pegs)), shape=shape) for column in columns], format="csr")
 
-    def tilt_from(self, here: Floats, beside: Floats) -> Tilt:
+    def tilt_from(self, here: FloatArray, beside: FloatArray) -> BedSlope:
         """What position errors do, from the bed's depths at the readings and at ``beside``."""
         beside = np.where(self.beside_wet, beside, self.profile.edge_m).reshape(4, -1)
         squares = 0.25 * (beside - here) ** 2
@@ -154,12 +154,12 @@ class Evidence:
         own = (squares[0] + squares[1]) * share[:, 0] + (squares[2] + squares[3]) * share[:, 1]
         rise = np.column_stack([beside[0] - beside[1], beside[2] - beside[3]]) / (2 * self.steps_m)
         side = np.column_stack([self.along[:, 1], -self.along[:, 0]])
-        return Tilt(rise[:, :1] * self.along + rise[:, 1:] * side, own)
+        return BedSlope(rise[:, :1] * self.along + rise[:, 1:] * side, own)
 
     @property
-    def untilted(self) -> Tilt:
+    def no_slope(self) -> BedSlope:
         """A level bed: position errors bring nothing."""
-        return Tilt(np.zeros((len(self), 2)), np.zeros(len(self)))
+        return BedSlope(np.zeros((len(self), 2)), np.zeros(len(self)))
 
 
 @dataclass(frozen=True)
@@ -168,17 +168,17 @@ class Bounds:
 
     Parameters
     ----------
-    places : Places
+    places : Locations
     limit_m, own_var : ndarray, shape (k,)
     side : ndarray, shape (k,)
         +1: at least; -1: at most.
     rows : ndarray of int, shape (k,)
     """
 
-    places: Places
-    limit_m: Floats
-    own_var: Floats
-    side: Floats
+    places: Locations
+    limit_m: FloatArray
+    own_var: FloatArray
+    side: FloatArray
     rows: NDArray[np.intp]
 
     def __len__(self) -> int:
@@ -191,16 +191,16 @@ class Bounds:
         )
 
 
-def gather(
-    venue: Venue, soundings: Soundings, frame: WaterFrame, trusted: frozenset[tuple[str, int]] = frozenset()
-) -> Evidence:
+def observations_from(
+    venue: Venue, soundings: Soundings, frame: WaterGeometry, trusted: frozenset[tuple[str, int]] = frozenset()
+) -> Observations:
     """Evidence from soundings.
 
     Parameters
     ----------
     venue : Venue
     soundings : Soundings
-    frame : WaterFrame
+    frame : WaterGeometry
     trusted : frozenset of (str, int)
         File and row of readings that are never set aside.
 
@@ -231,7 +231,7 @@ def gather(
     turned = some["distance_m"].to_numpy(float) * np.radians(facing)
     steps = np.maximum(SIGMA_STEP * position, LEAST_STEP_M)
     beside = np.vstack([at + s * v * steps[:, k : k + 1] for k, v in enumerate((out, side)) for s in (1.0, -1.0)])
-    return Evidence(
+    return Observations(
         places=places,
         beside=frame.places(beside, level_off),
         beside_wet=shapely.intersects_xy(frame.water, beside[:, 0], beside[:, 1]),
@@ -255,7 +255,7 @@ def gather(
     )
 
 
-def _canonical(rows: NDArray[np.intp], xy: Floats, table: pd.DataFrame) -> NDArray[np.intp]:
+def _canonical(rows: NDArray[np.intp], xy: FloatArray, table: pd.DataFrame) -> NDArray[np.intp]:
     """Rows by place, depth and what else they bring: two of one spot and depth may be of different days."""
     some = table.iloc[rows]
     names = [np.unique(some[name].astype(str).to_numpy(str), return_inverse=True)[1] for name in ("peg", "level_block")]
@@ -270,12 +270,14 @@ def _level_columns(some: pd.DataFrame) -> csr_array:
     return _blocks(at, block, some["level_sd_m"].to_numpy(float)[at], (len(some), len(blocks)))
 
 
-def _blocks(row: NDArray[np.intp], column: NDArray[np.intp], value: Floats, shape: tuple[int, int]) -> csr_array:
+def _blocks(row: NDArray[np.intp], column: NDArray[np.intp], value: FloatArray, shape: tuple[int, int]) -> csr_array:
     """A matrix with at most one value in each row."""
     return csr_array((value, (row, column)), shape=shape)
 
 
-def _bounds(table: pd.DataFrame, xy: Floats, which: NDArray[np.bool_], frame: WaterFrame, level_off_m: float) -> Bounds:
+def _bounds(
+    table: pd.DataFrame, xy: FloatArray, which: NDArray[np.bool_], frame: WaterGeometry, level_off_m: float
+) -> Bounds:
     rows = _canonical(np.flatnonzero(which), xy, table)
     some = table.iloc[rows]
     own = some["sd_m"].to_numpy(float) ** 2 + some["level_sd_m"].to_numpy(float) ** 2
@@ -283,7 +285,7 @@ def _bounds(table: pd.DataFrame, xy: Floats, which: NDArray[np.bool_], frame: Wa
     return Bounds(frame.places(xy[rows], level_off_m), some["depth_m"].to_numpy(float), own, side, rows)
 
 
-def _shore(venue: Venue, frame: WaterFrame, profile: Profile, level_off_m: float) -> Data:
+def _shore(venue: Venue, frame: WaterGeometry, profile: Profile, level_off_m: float) -> ConditioningData:
     """The water's edge as data; a measured margin stands in for the edge near its peg."""
     length = sum(ring.length for ring in frame.rings)
     xy = frame.shore_points(max(SHORE_SPACING_M, length / SHORE_POINTS))
@@ -299,7 +301,7 @@ def _shore(venue: Venue, frame: WaterFrame, profile: Profile, level_off_m: float
         sds = np.append(sds, np.full(len(measured), MARGIN_SD_M))
     order = np.lexsort((xy[:, 1], xy[:, 0]))
     places = frame.places(xy[order], level_off_m)
-    return Data(
+    return ConditioningData(
         places,
         values[order],
         sds[order] ** 2,

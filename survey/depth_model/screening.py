@@ -12,16 +12,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from survey.depth_model.observations import Evidence, Tilt
-from survey.depth_model.tiled_fit import Ground, together
-from survey.geometry.water import Places
-from survey.kriging.covariance import MEMBERS, Gaps
-from survey.kriging.data import Data
+from survey.depth_model.observations import BedSlope, Observations
+from survey.depth_model.tiled_fit import TiledObservations, condition_all
+from survey.geometry.water import Locations
+from survey.kriging.covariance import CANDIDATES, Separations
+from survey.kriging.data import ConditioningData
 from survey.kriging.likelihood import FULL, ROUGH, Theta, fit_theta, prior_theta
-from survey.kriging.partition import Conditioned, Patchwork
-from survey.kriging.posterior import Fitted
+from survey.kriging.partition import Partition, TiledPosterior
+from survey.kriging.posterior import Posterior
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Index = NDArray[np.intp]
 
@@ -43,13 +43,15 @@ MAD_SD = 1.4826
 """Median absolute deviation of a normal variable to its standard deviation."""
 
 
-def tilt_of(found: Conditioned, evidence: Evidence) -> Tilt:
+def bed_slope_of(found: TiledPosterior, observations: Observations) -> BedSlope:
     """The bed about the readings as a member has it."""
-    here, beside = (found.mean(p, evidence.profile.at(p.shore_m)) for p in (evidence.places, evidence.beside))
-    return evidence.tilt_from(here, beside)
+    here, beside = (
+        found.mean(p, observations.profile.at(p.shore_m)) for p in (observations.places, observations.beside)
+    )
+    return observations.tilt_from(here, beside)
 
 
-def screened(evidence: Evidence, across: bool) -> Flags:
+def screened(observations: Observations, across: bool) -> Flags:
     """Readings left after the worst misfits were set aside, round by round.
 
     A wrong reading makes its neighbours look wrong, so only the worst within a few metres goes
@@ -57,45 +59,45 @@ def screened(evidence: Evidence, across: bool) -> Flags:
     the others after all comes back, and what its like nearby bear out: several readings that agree on
     a hole are a hole.
     """
-    kept = np.ones(len(evidence), bool)
-    if len(evidence) < SCREEN_LEAST:
+    kept = np.ones(len(observations), bool)
+    if len(observations) < SCREEN_LEAST:
         return kept
-    member = MEMBERS[0]
-    theta, tilt = prior_theta(member, across), evidence.untilted
+    member = CANDIDATES[0]
+    theta, bed_slope = prior_theta(member, across), observations.no_slope
     for turn in range(SCREEN_ROUNDS):
-        data = evidence.data(tilt, kept)
+        data = observations.data(bed_slope, kept)
         # With the worst gone the parameters hardly move: later rounds keep them.
         theta = fit_theta(member, data, across, theta, FIT_ROUNDS[turn]) if turn < len(FIT_ROUNDS) else theta
-        found = Conditioned.on(member, theta, data, Patchwork.over(data.places.xy), across=across)
-        tilt = tilt_of(found, evidence)
-        worst = _worst(found, evidence, np.flatnonzero(kept))
-        worst = worst[~evidence.trusted[worst]]
+        found = TiledPosterior.on(member, theta, data, Partition.over(data.places.xy), across=across)
+        bed_slope = bed_slope_of(found, observations)
+        worst = _worst(found, observations, np.flatnonzero(kept))
+        worst = worst[~observations.trusted[worst]]
         if not len(worst):
             break
         kept[worst] = False
-    fits = np.abs(_misfit_of_aside(found, evidence, tilt, kept)) <= DOUBTFUL_Z
-    return kept | fits | _borne_out(replace(found, data=evidence.data(tilt, np.ones(len(kept), bool))), across)
+    fits = np.abs(_misfit_of_aside(found, observations, bed_slope, kept)) <= DOUBTFUL_Z
+    return kept | fits | _borne_out(replace(found, data=observations.data(bed_slope, np.ones(len(kept), bool))), across)
 
 
-def _borne_out(found: Conditioned, across: bool) -> Flags:
+def _borne_out(found: TiledPosterior, across: bool) -> Flags:
     """Readings that fit well among all the others, the doubtful included, shape (n,)."""
-    member, patchwork = found.fits[0].member, Patchwork.over(found.data.places.xy)
-    everything = Conditioned.on(member, found.theta, found.data, patchwork, across=across)
+    member, partition = found.fits[0].member, Partition.over(found.data.places.xy)
+    everything = TiledPosterior.on(member, found.theta, found.data, partition, across=across)
     n = int((~found.data.shore).sum())
-    predicted, spread = everything.left_out([np.array([i]) for i in range(n)])
+    predicted, spread = everything.cross_validate([np.array([i]) for i in range(n)])
     return np.asarray(np.abs(found.data.values[:n] - predicted[:n]) <= BORNE_OUT_Z * np.sqrt(spread[:n]))
 
 
-def _worst(found: Conditioned, evidence: Evidence, kept_at: Index) -> Index:
+def _worst(found: TiledPosterior, observations: Observations, kept_at: Index) -> Index:
     n = len(kept_at)
-    predicted, spread = found.left_out([np.array([i]) for i in range(n)])
+    predicted, spread = found.cross_validate([np.array([i]) for i in range(n)])
     z = np.abs(found.data.values[:n] - predicted[:n]) / np.sqrt(spread[:n])
     z = z / max(1.0, MAD_SD * float(np.median(z)))
     suspects = np.flatnonzero(z > DOUBTFUL_Z)
-    return np.asarray(kept_at[suspects[worst_about(suspects, z, evidence.places.xy[kept_at])]])
+    return np.asarray(kept_at[suspects[worst_about(suspects, z, observations.places.xy[kept_at])]])
 
 
-def worst_about(suspects: Index, z: Floats, xy: Floats) -> Flags:
+def worst_about(suspects: Index, z: FloatArray, xy: FloatArray) -> Flags:
     """Which suspects misfit no less than any other reading near them, shape (k,).
 
     Parameters
@@ -110,16 +112,16 @@ def worst_about(suspects: Index, z: Floats, xy: Floats) -> Flags:
     return np.array([z[k] >= z[about].max() for k, about in zip(suspects, near, strict=True)], bool)
 
 
-def _misfit_of_aside(found: Conditioned, evidence: Evidence, tilt: Tilt, kept: Flags) -> Floats:
+def _misfit_of_aside(found: TiledPosterior, observations: Observations, bed_slope: BedSlope, kept: Flags) -> FloatArray:
     """Standardised misfit of what was set aside, shape (n,); infinite for what was kept."""
     z, aside = np.full(len(kept), np.inf), np.flatnonzero(~kept)
-    home = found.patchwork.home(evidence.places.xy[aside])
+    home = found.partition.home(observations.places.xy[aside])
     for patch in np.unique(home):
         some = aside[home == patch]
-        places = evidence.places.take(some)
-        mean, cov = found.fits[patch].joint(places, evidence.profile.at(places.shore_m))
-        noise = evidence.own_var[some] + tilt.own_var[some] + found.theta["nugget"]
-        z[some] = (evidence.depth_m[some] - mean) / np.sqrt(np.diag(cov) + noise)
+        places = observations.places.take(some)
+        mean, cov = found.fits[patch].joint(places, observations.profile.at(places.shore_m))
+        noise = observations.own_var[some] + bed_slope.own_var[some] + found.theta["nugget"]
+        z[some] = (observations.depth_m[some] - mean) / np.sqrt(np.diag(cov) + noise)
     return z
 
 
@@ -132,52 +134,54 @@ class Screened:
     kept : ndarray of bool, shape (n,)
     theta : mapping
         Parameters of the judging member.
-    tilt : Tilt
+    bed_slope : BedSlope
         The bed about the readings as it has it.
     """
 
     kept: Flags
     theta: Theta
-    tilt: Tilt
+    bed_slope: BedSlope
 
 
-def screened_in_patches(ground: Ground) -> Screened:
+def screened_in_patches(tiled: TiledObservations) -> Screened:
     """As :func:`screened`, each patch by itself and in closed form.
 
     A patch judges all readings that speak for it, but its word counts only for those that lie in it.
     """
-    evidence, member = ground.evidence, MEMBERS[0]
-    n = len(evidence)
-    kept, tilt, theta = np.ones(n, bool), evidence.untilted, prior_theta(member, ground.across)
+    observations, member = tiled.observations, CANDIDATES[0]
+    n = len(observations)
+    kept, bed_slope, theta = np.ones(n, bool), observations.no_slope, prior_theta(member, tiled.across)
     for size, rounds in SWEEPS:
         if size is not None:
-            theta = fit_theta(member, evidence.data(tilt, kept), ground.across, theta, size)
-        data = evidence.data(tilt, np.ones(n, bool))
-        found = list(ground.each(partial(_judged, ground, data, theta, rounds)))
-        for own, (aside, _) in zip(ground.own, found, strict=True):
+            theta = fit_theta(member, observations.data(bed_slope, kept), tiled.across, theta, size)
+        data = observations.data(bed_slope, np.ones(n, bool))
+        found = list(tiled.each(partial(_judged, tiled, data, theta, rounds)))
+        for own, (aside, _) in zip(tiled.own, found, strict=True):
             kept[own] = ~aside
-        tilt = ground.tilt(mean for _, mean in found)
-    return Screened(kept, theta, tilt)
+        bed_slope = tiled.bed_slope(mean for _, mean in found)
+    return Screened(kept, theta, bed_slope)
 
 
-def _judged(ground: Ground, data: Data, theta: Theta, rounds: int, patch: int) -> tuple[Flags, Floats]:
+def _judged(
+    tiled: TiledObservations, data: ConditioningData, theta: Theta, rounds: int, patch: int
+) -> tuple[Flags, FloatArray]:
     """Which of a patch's own readings are set aside, and depths around them all by the others."""
-    uses, own, evidence = ground.patchwork.uses[patch], ground.own[patch], ground.evidence
-    (fit,) = together([(MEMBERS[0], theta)], data.take(uses), ground.across)
-    trusted, readings = np.zeros(len(uses), bool), uses < len(evidence)
-    trusted[readings] = evidence.trusted[uses[readings]]
+    uses, own, observations = tiled.partition.uses[patch], tiled.own[patch], tiled.observations
+    (fit,) = condition_all([(CANDIDATES[0], theta)], data.take(uses), tiled.across)
+    trusted, readings = np.zeros(len(uses), bool), uses < len(observations)
+    trusted[readings] = observations.trusted[uses[readings]]
     aside = _set_aside(fit, trusted, rounds)
-    return np.isin(own, uses[aside]), _around_without(fit, aside, *ground.around(own))
+    return np.isin(own, uses[aside]), _around_without(fit, aside, *tiled.around(own))
 
 
-def _set_aside(fit: Fitted, trusted: Flags, rounds: int) -> Flags:
+def _set_aside(fit: Posterior, trusted: Flags, rounds: int) -> Flags:
     """Which of a patch's data do not fit the others, shape (n,).
 
     Leaving data out is a matter of the precision's blocks (Dubrule 1983), and so is judging again without them.
     """
-    data, weighed = fit.data, fit.projection @ fit.data.values
-    first = np.abs(weighed) / np.sqrt(np.diag(fit.projection))
-    precision, left, kept = fit.projection.copy(), weighed.copy(), ~data.shore
+    data, whitened = fit.data, fit.projection @ fit.data.values
+    first = np.abs(whitened) / np.sqrt(np.diag(fit.projection))
+    precision, left, kept = fit.projection.copy(), whitened.copy(), ~data.shore
     for _ in range(rounds):
         at = np.flatnonzero(kept)
         z = np.abs(left[at]) / np.sqrt(np.diag(precision)[at])
@@ -192,22 +196,22 @@ def _set_aside(fit: Fitted, trusted: Flags, rounds: int) -> Flags:
         left -= gain.T @ left[worst]
         precision -= column @ gain
     aside = np.flatnonzero(~kept & ~data.shore)
-    missed, spread = _without(fit, weighed, aside)
+    missed, spread = _without(fit, whitened, aside)
     back = (np.abs(missed) <= DOUBTFUL_Z * np.sqrt(spread)) | (first[aside] <= BORNE_OUT_Z)
     out = np.zeros(len(data), bool)
     out[aside[~back]] = True
     return out
 
 
-def _without(fit: Fitted, weighed: Floats, aside: Index) -> tuple[Floats, Floats]:
+def _without(fit: Posterior, whitened: FloatArray, aside: Index) -> tuple[FloatArray, FloatArray]:
     """By how much data set aside together miss the others, and the variance of that."""
     block = np.linalg.inv(fit.projection[np.ix_(aside, aside)])
-    return block @ weighed[aside], np.diag(block)
+    return block @ whitened[aside], np.diag(block)
 
 
-def _around_without(fit: Fitted, aside: Flags, places: Places, profile: Floats) -> Floats:
+def _around_without(fit: Posterior, aside: Flags, places: Locations, profile: FloatArray) -> FloatArray:
     """Depths at places by the data without some: as if these had said what the others foretell of them."""
     values, some = fit.data.values.copy(), np.flatnonzero(aside)
     values[some] -= _without(fit, fit.projection @ values, some)[0]
-    gaps = Gaps.between(fit.data.places, places, fit.across, np.float32)
-    return fit.mean_by(gaps, places, profile, fit.weights(values))
+    gaps = Separations.between(fit.data.places, places, fit.across, np.float32)
+    return fit.mean_by(gaps, places, profile, fit.weights_for(values))

@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 
 from survey.depth_model.model import ACROSS_WIDER, LakeModel
 from survey.errors import BedError
-from survey.geometry.water import Places
-from survey.kriging.covariance import ACROSS_LAND_M, Kernel, Member, amplitude
+from survey.geometry.water import Locations
+from survey.kriging.covariance import ACROSS_LAND_M, CandidateModel, Kernel, amplitude
 from survey.kriging.likelihood import Theta
-from survey.kriging.partition import Conditioned
-from survey.kriging.posterior import Fitted
+from survey.kriging.partition import TiledPosterior
+from survey.kriging.posterior import Posterior
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 WAVES = 1500
 SAME_WAVES = 25
@@ -49,25 +49,25 @@ class Waves:
     origin : ndarray, shape (2,)
     """
 
-    frequency: Floats
-    weight: Floats
-    origin: Floats
+    frequency: FloatArray
+    weight: FloatArray
+    origin: FloatArray
 
-    def at(self, places: Places) -> Floats:
+    def at(self, places: Locations) -> FloatArray:
         """Values at places, shape (n, k), in units of the standard deviation."""
         where = np.column_stack([places.xy - self.origin, places.axes, places.shore_m])
         turn = where @ self.frequency.T
         return np.asarray((np.hstack([np.cos(turn), np.sin(turn)]) @ self.weight) / np.sqrt(WAVES))
 
 
-def _spectrum(rng: np.random.Generator, kernel: Kernel, length_m: float, dimensions: int) -> Floats:
+def _spectrum(rng: np.random.Generator, kernel: Kernel, length_m: float, dimensions: int) -> FloatArray:
     """Frequencies of an isotropic kernel, shape (WAVES, dimensions), radians per metre."""
     freedom = FREEDOM[kernel]
     normal = rng.standard_normal((WAVES, dimensions))
     return np.asarray(normal * np.sqrt(freedom / rng.chisquare(freedom, (WAVES, 1))) / length_m)
 
 
-def _waves(rng: np.random.Generator, columns: dict[int, Floats], count: int, origin: Floats) -> Waves:
+def _waves(rng: np.random.Generator, columns: dict[int, FloatArray], count: int, origin: FloatArray) -> Waves:
     frequency = np.zeros((WAVES, 5))
     for column, values in columns.items():
         frequency[:, column] = values
@@ -78,15 +78,15 @@ def _waves(rng: np.random.Generator, columns: dict[int, Floats], count: int, ori
 class PriorFields:
     """A member's prior in several realisations: main term, own profile, what is shared but across land, drift."""
 
-    member: Member
+    member: CandidateModel
     theta: Theta
     main: Waves
     along: Waves
     across: Waves | None
-    slopes: Floats
+    slopes: FloatArray
 
     @staticmethod
-    def of(fit: Fitted, count: int, rng: np.random.Generator) -> PriorFields:
+    def of(fit: Posterior, count: int, rng: np.random.Generator) -> PriorFields:
         """Fields of a fitted member, ``count`` of them."""
         member, theta, origin = fit.member, fit.theta, fit.data.places.xy.mean(axis=0)
         main = _spectrum(rng, member.kernel, theta["length"], 5)
@@ -105,7 +105,7 @@ class PriorFields:
             sd[:, None] * rng.standard_normal((len(sd), count)),
         )
 
-    def at(self, places: Places, profile: Floats) -> Floats:
+    def at(self, places: Locations, profile: FloatArray) -> FloatArray:
         """Depths at places, shape (n, k), metres; a constant more or less says nothing."""
         out = np.sqrt(self.theta["variance"]) * self.main.at(places)
         if self.member.own_profile:
@@ -117,7 +117,7 @@ class PriorFields:
         return np.asarray(out + self.member.drift(places) @ self.slopes)
 
 
-def draw_beds(model: LakeModel, xy: Floats, n: int, seed: int) -> Floats:
+def draw_beds(model: LakeModel, xy: FloatArray, n: int, seed: int) -> FloatArray:
     """Beds drawn from what the evidence leaves open.
 
     Parameters
@@ -153,8 +153,8 @@ def draw_beds(model: LakeModel, xy: Floats, n: int, seed: int) -> Floats:
     out = np.empty((n, len(xy)))
     for start in range(0, len(xy), CHUNK):
         some = slice(start, start + CHUNK)
-        places = model.frame.places(xy[some], model.evidence.level_off_m)
-        profile = model.evidence.profile.at(places.shore_m)
+        places = model.frame.places(xy[some], model.observations.level_off_m)
+        profile = model.observations.profile.at(places.shore_m)
         mean = np.mean([m.mean(places, profile) for m in model.members], axis=0)
         drawn = np.empty((len(places), n))
         for bed in beds:
@@ -172,34 +172,34 @@ class _Drawn:
     """Draws of one member: its prior fields, and in each patch the weights of what the evidence says against them."""
 
     which: NDArray[np.intp]
-    conditioned: Conditioned
+    conditioned: TiledPosterior
     prior: PriorFields
-    against: tuple[tuple[Floats, Floats], ...]
+    against: tuple[tuple[FloatArray, FloatArray], ...]
 
     @staticmethod
-    def of(member: Conditioned, which: NDArray[np.intp], seed: tuple[int, int, int]) -> _Drawn:
+    def of(member: TiledPosterior, which: NDArray[np.intp], seed: tuple[int, int, int]) -> _Drawn:
         rng = np.random.default_rng(seed)
         prior = PriorFields.of(member.fits[0], len(which), rng)
         seen = prior.at(member.data.places, member.data.profile) + _noise(member.fits[0], member, len(which), rng)
         against = []
-        for patch, (uses, fit) in enumerate(zip(member.patchwork.uses, member.fits, strict=True)):
-            heard = fit.data.take(np.arange(len(uses), len(fit.data)))
-            sites = prior.at(heard.places, heard.profile)
-            sites += np.sqrt(heard.own)[:, None] * rng.standard_normal(sites.shape)
-            against.append(fit.weights(fit.data.values[:, None] - np.vstack([seen[uses], sites])))
+        for patch, (uses, fit) in enumerate(zip(member.partition.uses, member.fits, strict=True)):
+            bounded = fit.data.take(np.arange(len(uses), len(fit.data)))
+            sites = prior.at(bounded.places, bounded.profile)
+            sites += np.sqrt(bounded.own)[:, None] * rng.standard_normal(sites.shape)
+            against.append(fit.weights_for(fit.data.values[:, None] - np.vstack([seen[uses], sites])))
             member.rest(patch)
         return _Drawn(which, member, prior, tuple(against))
 
-    def at(self, places: Places, profile: Floats) -> Floats:
+    def at(self, places: Locations, profile: FloatArray) -> FloatArray:
         """Depths at places, shape (n, draws), metres."""
         out = self.prior.at(places, profile)
-        for patch, some, share in self.conditioned.patchwork.shares(places.xy):
+        for patch, some, share in self.conditioned.partition.shares(places.xy):
             fit, weights = self.conditioned.fits[patch], self.against[patch]
-            out[some] += share[:, None] * fit.weighed(weights, places.take(some), profile[some])
+            out[some] += share[:, None] * fit.mean_at(weights, places.take(some), profile[some])
         return out
 
 
-def _noise(fit: Fitted, member: Conditioned, count: int, rng: np.random.Generator) -> Floats:
+def _noise(fit: Posterior, member: TiledPosterior, count: int, rng: np.random.Generator) -> FloatArray:
     """Errors of the data as they might have been, shape (n, count), metres."""
     data = member.data
     own = np.sqrt(data.own + np.where(data.shore, 0.0, fit.theta["nugget"]))
@@ -213,16 +213,16 @@ class _Doubt:
 
     model: LakeModel
     fields: Waves
-    runs_on: Floats
+    runs_on: FloatArray
 
     @staticmethod
     def of(model: LakeModel, n: int, seed: int) -> _Doubt:
         rng = np.random.default_rng((seed, len(model.members), 0))
         flat = _spectrum(rng, "matern32", UNFORESEEN_LENGTH_M, 2)
-        origin = model.evidence.places.xy.mean(axis=0)
+        origin = model.observations.places.xy.mean(axis=0)
         return _Doubt(model, _waves(rng, dict(enumerate(flat.T)), n, origin), rng.standard_normal(n))
 
-    def widened(self, places: Places, mean: Floats, drawn: Floats) -> Floats:
+    def widened(self, places: Locations, mean: FloatArray, drawn: FloatArray) -> FloatArray:
         """Draws with that doubt added, shape (n, draws), metres."""
         wider = np.where(self.model.across_land(places), ACROSS_WIDER, 1.0)[:, None]
         runs_on, differs = self.model.unforeseen(places)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 LENGTHS_M = (3.0, 15.0)
 """The mean depth rises from the edge over a short and a long distance."""
@@ -25,7 +25,7 @@ class Profile:
     rises_m: tuple[float, ...]
 
     @staticmethod
-    def through(shore_m: Floats, depth_m: Floats, edge_m: float) -> Profile:
+    def through(shore_m: FloatArray, depth_m: FloatArray, edge_m: float) -> Profile:
         """The profile of least squares through readings, held a little toward the edge.
 
         Parameters
@@ -40,16 +40,16 @@ class Profile:
         rises = np.linalg.solve(held, columns.T @ (depth_m - edge_m))
         return Profile(edge_m, tuple(rises.tolist()))
 
-    def at(self, shore_m: Floats) -> Floats:
+    def at(self, shore_m: FloatArray) -> FloatArray:
         """Mean depth, shape (n,), metres."""
         return np.asarray(np.maximum(self.edge_m + _columns(shore_m) @ np.array(self.rises_m), 0.0))
 
 
-def _columns(shore_m: Floats) -> Floats:
+def _columns(shore_m: FloatArray) -> FloatArray:
     return np.column_stack([1.0 - np.exp(-shore_m / length) for length in LENGTHS_M])
 
 
-def outer_slope(shore_m: Floats, depth_m: Floats) -> float:
+def outer_slope(shore_m: FloatArray, depth_m: FloatArray) -> float:
     """Least-squares slope of depth on distance to shore among the outermost readings, dimensionless."""
     outer = shore_m >= np.quantile(shore_m, 1.0 - OUTER_SHARE)
     off = shore_m[outer] - shore_m[outer].mean()

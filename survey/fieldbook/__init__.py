@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal, cast
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.files.outlines import read_outline
 from survey.fieldbook.files.sources import Sources, find_sources
 from survey.fieldbook.observations.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
@@ -23,12 +23,12 @@ from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
 from survey.fieldbook.tables.repeats import without_copies
 from survey.fieldbook.tables.tabs import Missing, Tabs, tables_of
-from survey.fieldbook.venue.pegs_sheet import Ground, missing_peg_columns, read_pegs, stated_of_pegs
+from survey.fieldbook.venue.pegs_sheet import PegGround, missing_peg_columns, read_pegs, stated_of_pegs
 from survey.fieldbook.venue.settings import read_settings
 from survey.fieldbook.venue.water_rings import water_of
 from survey.findings import ordered
 from survey.gc_pause import collector_paused
-from survey.records.declaration import Declared
+from survey.records.declaration import Declaration
 from survey.records.fieldbook import Fieldbook
 from survey.records.venue import Venue
 
@@ -95,23 +95,23 @@ def _tables(tabs: Tabs, role: str, vocabulary: Mapping[str, str], missing: Missi
     sheets = tabs.of(role)
     if not sheets and role in {"pegs", "readings"} and not remarks.faults:
         remarks.fault(
-            Place(role),
+            SourceRow(role),
             f"there is no sheet of {role}",
             f'Add {role}.csv or {role}.xlsx, or name the file in venue.toml: [files] {role} = "...".',
         )
     return tables_of(sheets, vocabulary, missing, remarks)
 
 
-def _venue(sources: Sources, declared: Declared, pegs_tables: list[Table], remarks: Remarks) -> Venue:
+def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], remarks: Remarks) -> Venue:
     """The venue: its water first, then its pegs held against the shore."""
     if sources.outline is None:
         remarks.refuse(
-            Place("outline"),
+            SourceRow("outline"),
             "there is no outline of the water",
             'Add outline.geojson, .kml, .gpx or .gpkg, or name the file in venue.toml: [files] outline = "...".',
         )
     water, crs = water_of(read_outline(sources.outline, remarks), declared.crs, remarks)
-    pegs = read_pegs(pegs_tables, Ground.of(water, crs), declared, remarks)
+    pegs = read_pegs(pegs_tables, PegGround.of(water, crs), declared, remarks)
     return Venue(
         name=declared.name,
         crs=crs,
@@ -119,7 +119,7 @@ def _venue(sources: Sources, declared: Declared, pegs_tables: list[Table], remar
         pegs=pegs,
         mark=declared.mark,
         floats=declared.floats,
-        spreads=declared.spreads,
+        standard_errors=declared.standard_errors,
         limits=declared.limits,
         edge_depth_m=declared.edge_depth_m,
         edge_sd_m=declared.edge_sd_m,

@@ -8,7 +8,7 @@ from __future__ import annotations
 import difflib
 from typing import NoReturn
 
-from survey.errors import Fault, FieldbookError, Place
+from survey.errors import Fault, FieldbookError, SourceRow
 from survey.findings import Finding, Grade
 
 
@@ -19,25 +19,25 @@ class Remarks:
         self.faults: list[Fault] = []
         self.findings: list[Finding] = []
 
-    def fault(self, place: Place, problem: str, remedy: str, value: str = "") -> None:
+    def fault(self, place: SourceRow, problem: str, remedy: str, value: str = "") -> None:
         """Something that leaves the venue unreadable or ambiguous."""
         self.faults.append(Fault(place, problem, remedy, value))
 
-    def refuse(self, place: Place, problem: str, remedy: str) -> NoReturn:
+    def refuse(self, place: SourceRow, problem: str, remedy: str) -> NoReturn:
         """A fault beyond which nothing can be read: raised at once, with those before it."""
         self.fault(place, problem, remedy)
         self.stop_if_faulty()
         raise AssertionError  # pragma: no cover - a fault has just been added
 
-    def error(self, code: str, place: Place, problem: str, remedy: str, value: str = "") -> None:
+    def error(self, code: str, place: SourceRow, problem: str, remedy: str, value: str = "") -> None:
         """A row that cannot be used."""
         self.findings.append(Finding(Grade.ERROR, code, place, problem, remedy, value))
 
-    def warning(self, code: str, place: Place, problem: str, remedy: str, value: str = "") -> None:
+    def warning(self, code: str, place: SourceRow, problem: str, remedy: str, value: str = "") -> None:
         """Something used, but doubtful."""
         self.findings.append(Finding(Grade.WARNING, code, place, problem, remedy, value))
 
-    def note(self, code: str, place: Place, problem: str, remedy: str = "", value: str = "") -> None:
+    def note(self, code: str, place: SourceRow, problem: str, remedy: str = "", value: str = "") -> None:
         """Something that was assumed."""
         self.findings.append(Finding(Grade.NOTE, code, place, problem, remedy, value))
 

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 LATTICE_NODES = 2500
 """The lattice of water paths is spaced so that about this many nodes cover the lake."""
@@ -33,7 +33,7 @@ DETOUR_CAP_M = 40.0
 _STEPS = [(0, 1), (1, 0), (1, 1), (1, -1), (1, 2), (2, 1), (1, -2), (2, -1)]
 
 
-def _path_distances(nodes: Floats, edges: coo_matrix) -> tuple[Floats, NDArray[np.intp]]:
+def _path_distances(nodes: FloatArray, edges: coo_matrix) -> tuple[FloatArray, NDArray[np.intp]]:
     """Water paths from every node to landmarks chosen as far apart as they go, shape (n, m)."""
     graph = edges.tocsr()
     count = min(LANDMARKS, len(nodes))
@@ -47,7 +47,7 @@ def _path_distances(nodes: Floats, edges: coo_matrix) -> tuple[Floats, NDArray[n
     return dijkstra(graph, directed=False, indices=landmarks).T, landmarks
 
 
-def _detours(path: Floats, straight: Floats) -> Floats:
+def _detours(path: FloatArray, straight: FloatArray) -> FloatArray:
     """Squared extra distance for the land between, capped; zero where the way is straight."""
     with np.errstate(invalid="ignore"):
         extra = np.maximum((path / PATH_STRETCH) ** 2 - (STRAIGHT_SLACK * straight) ** 2, 0.0)
@@ -55,7 +55,7 @@ def _detours(path: Floats, straight: Floats) -> Floats:
     return np.where(np.isfinite(path), capped, DETOUR_CAP_M**2)
 
 
-def _landmark_scaling(squared: Floats, landmarks: NDArray[np.intp]) -> Floats | None:
+def _landmark_scaling(squared: FloatArray, landmarks: NDArray[np.intp]) -> FloatArray | None:
     """Two axes whose distances stand for the detours (classical scaling on landmarks).
 
     Source: de Silva and Tenenbaum 2004, landmark multidimensional scaling.

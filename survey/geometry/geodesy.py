@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS, Geod, Proj, Transformer
 
-from survey.errors import PlacingError, UnitError
+from survey.errors import ParseError, PlacingError
 
 
 def lonlat_of_grid(easting: float, northing: float) -> tuple[float, float]:
@@ -20,16 +20,16 @@ def lonlat_of_grid(easting: float, northing: float) -> tuple[float, float]:
 
     Raises
     ------
-    UnitError
+    ParseError
         Outside the area the transformation covers.
     """
     lon, lat = convertbng.cutil.convert_osgb36_to_ll(np.array([easting]), np.array([northing]))
     if not (np.isfinite(lon[0]) and np.isfinite(lat[0])):
-        raise UnitError("the grid reference lies outside Great Britain and its waters")
+        raise ParseError("the grid reference lies outside Great Britain and its waters")
     return float(lon[0]), float(lat[0])
 
 
-class Geometry:
+class Geodesy:
     """Placing on the ellipsoid for one venue CRS.
 
     Parameters

@@ -58,13 +58,13 @@ def _along(ring: LinearRing, at: float) -> NDArray[np.float64]:
     return np.array([spot.x, spot.y])
 
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 _INSIDE_M = 0.01
 
 
 @dataclass(frozen=True)
-class Shore:
+class Shoreline:
     """The water's edge.
 
     Parameters
@@ -87,11 +87,11 @@ class Shore:
         """How far a spot lies from the water, metres; 0 on the water and on its edge."""
         return float(self.all_outside_m(np.array([[easting, northing]]))[0])
 
-    def all_outside_m(self, xy: Floats) -> Floats:
+    def all_outside_m(self, xy: FloatArray) -> FloatArray:
         """The same for many spots, shape (n, 2)."""
         return np.asarray(shapely.distance(self.water, shapely.points(xy)), float)
 
-    def pulled(self, xy: Floats) -> Floats:
+    def pulled(self, xy: FloatArray) -> FloatArray:
         """The nearest spots on the water, a centimetre in where there is room; shapes (n, 2)."""
         lines = shapely.shortest_line(shapely.points(xy), self.water)
         (start, end), length = shapely.get_coordinates(lines).reshape(-1, 2, 2).swapaxes(0, 1), shapely.length(lines)
@@ -99,10 +99,10 @@ class Shore:
         further = 1.0 + _INSIDE_M / np.where(moved, length, 1.0)
         beyond = start + (end - start) * further[:, None]
         has_room = moved & shapely.intersects_xy(self.water, *beyond.T)
-        there: Floats = np.where(has_room[:, None], beyond, end)
+        there: FloatArray = np.where(has_room[:, None], beyond, end)
         return there
 
-    def edges_along(self, pegs: Floats, ahead: Floats) -> Floats:
+    def edges_along(self, pegs: FloatArray, ahead: FloatArray) -> FloatArray:
         """Where casts from pegs enter the water.
 
         Parameters
@@ -135,6 +135,6 @@ class Shore:
         return found
 
 
-def _lines(start: Floats, end: Floats) -> NDArray[np.object_]:
+def _lines(start: FloatArray, end: FloatArray) -> NDArray[np.object_]:
     """Straight lines between spots, shapes (n, 2)."""
     return np.asarray(shapely.linestrings(np.stack([start, end], axis=1)))

@@ -21,7 +21,7 @@ from survey.geometry.barriers import (
     LATTICE_FINEST_M,
     LATTICE_NODES,
     SHALLOWEST_BAY_M,
-    Floats,
+    FloatArray,
     _detours,
     _landmark_scaling,
     _path_distances,
@@ -35,7 +35,7 @@ LEVEL_OFF_SHARE = 0.25
 
 
 @dataclass(frozen=True)
-class Places:
+class Locations:
     """Spots on the water with all that the covariance asks of them.
 
     Parameters
@@ -50,22 +50,22 @@ class Places:
         Distance to shore as it is; ``shore_m`` may have been levelled off.
     """
 
-    xy: Floats
-    shore_m: Floats
-    axes: Floats
-    true_shore_m: Floats
+    xy: FloatArray
+    shore_m: FloatArray
+    axes: FloatArray
+    true_shore_m: FloatArray
 
     def __len__(self) -> int:
         return len(self.xy)
 
-    def take(self, index: NDArray[np.intp] | NDArray[np.bool_] | slice) -> Places:
+    def take(self, index: NDArray[np.intp] | NDArray[np.bool_] | slice) -> Locations:
         """The places of an index."""
-        return Places(self.xy[index], self.shore_m[index], self.axes[index], self.true_shore_m[index])
+        return Locations(self.xy[index], self.shore_m[index], self.axes[index], self.true_shore_m[index])
 
     @staticmethod
-    def joined(first: Places, second: Places) -> Places:
+    def joined(first: Locations, second: Locations) -> Locations:
         """Both, one after the other."""
-        return Places(
+        return Locations(
             np.vstack([first.xy, second.xy]),
             np.concatenate([first.shore_m, second.shore_m]),
             np.vstack([first.axes, second.axes]),
@@ -73,7 +73,7 @@ class Places:
         )
 
 
-class WaterFrame:
+class WaterGeometry:
     """Geometry of one water surface, worked out once.
 
     Parameters
@@ -92,7 +92,7 @@ class WaterFrame:
         self._segments = shapely.STRtree(shapely.linestrings(np.stack([self._from, self._to], axis=1)))
         self.rings = rings
 
-    def places(self, xy: Floats, level_off_m: float = np.inf) -> Places:
+    def places(self, xy: FloatArray, level_off_m: float = np.inf) -> Locations:
         """Everything the covariance asks of spots.
 
         Parameters
@@ -107,9 +107,9 @@ class WaterFrame:
         spots, of = _each_spot(xy)
         shore = self.shore_m(spots)
         axes = self._axes(spots, shore)[of]
-        return Places(xy, levelled_off(shore, level_off_m)[of], axes, shore[of])
+        return Locations(xy, levelled_off(shore, level_off_m)[of], axes, shore[of])
 
-    def shore_m(self, xy: Floats) -> Floats:
+    def shore_m(self, xy: FloatArray) -> FloatArray:
         """Distance to the nearest shore, shape (n,), metres; on land too."""
         index, distance = self._segments.query_nearest(shapely.points(xy), all_matches=False, return_distance=True)
         out = np.empty(len(xy))
@@ -121,7 +121,7 @@ class WaterFrame:
         """Who sees what over this water."""
         return Sight(self.water)
 
-    def shore_points(self, spacing_m: float) -> Floats:
+    def shore_points(self, spacing_m: float) -> FloatArray:
         """Points along every shore at about even spacing, shape (n, 2)."""
         found = []
         for ring in self.rings:
@@ -141,7 +141,7 @@ class WaterFrame:
         return float(np.clip(np.sqrt(self.water.area / LATTICE_NODES), LATTICE_FINEST_M, LATTICE_COARSEST_M))
 
     @cached_property
-    def _embedding(self) -> tuple[Floats, Floats] | None:
+    def _embedding(self) -> tuple[FloatArray, FloatArray] | None:
         """Lattice nodes and their axes; None where land stands between nothing."""
         islands = any(len(part.interiors) for part in shapely.get_parts(self.water))
         into_hull = shapely.distance(shapely.points(self._from), self.water.convex_hull.exterior).max()
@@ -156,7 +156,7 @@ class WaterFrame:
         axes = _landmark_scaling(squared, landmarks)
         return None if axes is None else (nodes, axes)
 
-    def _lattice(self) -> tuple[Floats, dict[tuple[int, int], int]]:
+    def _lattice(self) -> tuple[FloatArray, dict[tuple[int, int], int]]:
         west, south, east, north = self.water.bounds
         step = self.lattice_m
         i, j = np.meshgrid(
@@ -167,7 +167,7 @@ class WaterFrame:
         keys = zip(i.ravel()[wet].tolist(), j.ravel()[wet].tolist(), strict=True)
         return xy[wet], {key: k for k, key in enumerate(keys)}
 
-    def _edges(self, nodes: Floats, index: dict[tuple[int, int], int]) -> coo_matrix:
+    def _edges(self, nodes: FloatArray, index: dict[tuple[int, int], int]) -> coo_matrix:
         pairs = np.array(
             [
                 (k, index[i + di, j + dj])
@@ -183,7 +183,7 @@ class WaterFrame:
         pairs, length = pairs[clear], length[clear]
         return coo_matrix((length, (pairs[:, 0], pairs[:, 1])), shape=(len(nodes), len(nodes)))
 
-    def _axes(self, xy: Floats, shore_m: Floats) -> Floats:
+    def _axes(self, xy: FloatArray, shore_m: FloatArray) -> FloatArray:
         if self._embedding is None:
             return np.zeros((len(xy), 2))
         nodes, axes = self._embedding
@@ -210,7 +210,7 @@ class WaterFrame:
         return cKDTree(nodes)
 
 
-def _each_spot(xy: Floats) -> tuple[Floats, NDArray[np.intp]]:
+def _each_spot(xy: FloatArray) -> tuple[FloatArray, NDArray[np.intp]]:
     """Spots without repetition, shape (m, 2), and which of them each is: casts to one clock and metre are of one."""
     order = np.lexsort(xy.T)
     new = np.ones(len(xy), bool)
@@ -220,7 +220,7 @@ def _each_spot(xy: Floats) -> tuple[Floats, NDArray[np.intp]]:
     return xy[order[new]], of
 
 
-def levelled_off(shore_m: Floats, limit_m: float) -> Floats:
+def levelled_off(shore_m: FloatArray, limit_m: float) -> FloatArray:
     """Distance to shore that grows no further than a quarter beyond a limit, smoothly, metres.
 
     Examples

@@ -19,9 +19,9 @@ import numpy as np
 from numpy.typing import DTypeLike, NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-from survey.geometry.water import Places
+from survey.geometry.water import Locations
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 Kernel = Literal["matern32", "exponential"]
 
 ROOT3 = 3.0**0.5
@@ -59,7 +59,7 @@ variance; its log-sd is twice that of the standard deviation it stands for."""
 
 
 @dataclass(frozen=True)
-class Member:
+class CandidateModel:
     """One way of saying how depth varies.
 
     Parameters
@@ -97,21 +97,21 @@ class Member:
         return tuple(names)
 
     @property
-    def drift_precision(self) -> Floats:
+    def drift_precision(self) -> FloatArray:
         """Prior precision of the drift's coefficients, shape (p, p): none for the constant, which the shore holds."""
         return np.diag([0.0, *[DRIFT_SD_M**-2] * len(self.drift_lengths)])
 
-    def drift(self, places: Places) -> Floats:
+    def drift(self, places: Locations) -> FloatArray:
         """Columns of the drift, shape (n, p), dimensionless."""
         columns = [np.ones(len(places))]
         columns += [1.0 - np.exp(-places.shore_m / length) for length in self.drift_lengths]
         return np.column_stack(columns)
 
 
-MEMBERS: tuple[Member, ...] = (
-    Member("own profile", own_profile=True),
-    Member("shelf", (2.0, 15.0), own_profile=True),
-    Member("level", (1.0, 15.0), amplitude=False, shore_in_fit=False),
+CANDIDATES: tuple[CandidateModel, ...] = (
+    CandidateModel("own profile", own_profile=True),
+    CandidateModel("shelf", (2.0, 15.0), own_profile=True),
+    CandidateModel("level", (1.0, 15.0), amplitude=False, shore_in_fit=False),
 )
 """The members of the bed: they differ in what they hold to be typical of a lake. Of some twenty tried singly and
 in groups of two to six on the lakes for choosing, no group errs less, and the ranges of this one hold. Members
@@ -119,7 +119,7 @@ without a slow second slope fell back to a shallow middle on wide lakes."""
 
 
 @dataclass(frozen=True)
-class Gaps:
+class Separations:
     """Squared differences between two sets of places, shape (n, m), square metres.
 
     Parameters
@@ -132,12 +132,12 @@ class Gaps:
         Across land alone; None where land stands between nothing.
     """
 
-    apart2: Floats
-    shore2: Floats
-    axes2: Floats | None
+    apart2: FloatArray
+    shore2: FloatArray
+    axes2: FloatArray | None
 
     @staticmethod
-    def between(first: Places, second: Places, across: bool, dtype: DTypeLike = np.float64) -> Gaps:
+    def between(first: Locations, second: Locations, across: bool, dtype: DTypeLike = np.float64) -> Separations:
         """Differences of every place of the first from every place of the second.
 
         ``dtype`` float32 is enough for asking a fitted member and several times faster;
@@ -147,26 +147,26 @@ class Gaps:
         axes2 = _squared(first.axes, second.axes, dtype) if across else None
         if axes2 is not None:
             apart2 += axes2
-        return Gaps(apart2, _squared(first.shore_m[:, None], second.shore_m[:, None], dtype), axes2)
+        return Separations(apart2, _squared(first.shore_m[:, None], second.shore_m[:, None], dtype), axes2)
 
     # Members, and every step of a fit, ask for the same roots: they are drawn once.
     @cached_property
-    def apart(self) -> Floats:
+    def apart(self) -> FloatArray:
         """Distance on the map and across land, metres."""
         return np.sqrt(self.apart2)
 
     @cached_property
-    def shore(self) -> Floats:
+    def shore(self) -> FloatArray:
         """Difference in distance to shore, metres."""
         return np.sqrt(self.shore2)
 
     @cached_property
-    def sharing(self) -> Floats | None:
+    def sharing(self) -> FloatArray | None:
         """How much two places share of what belongs to the whole lake: one but across land."""
         return None if self.axes2 is None else np.exp(np.sqrt(self.axes2) * (-1.0 / ACROSS_LAND_M))
 
 
-def _squared(a: Floats, b: Floats, dtype: DTypeLike) -> Floats:
+def _squared(a: FloatArray, b: FloatArray, dtype: DTypeLike) -> FloatArray:
     # Coordinates are large numbers: the origin moves to their midst before any are shortened.
     origin = a.mean(axis=0)
     a, b = (a - origin).astype(dtype), (b - origin).astype(dtype)
@@ -177,14 +177,14 @@ def _squared(a: Floats, b: Floats, dtype: DTypeLike) -> Floats:
 
 
 @dataclass(frozen=True)
-class Ends:
+class EndSlopes:
     """What a place brings by itself: distance to shore (m) and the lake's mean profile there (m)."""
 
-    shore_m: Floats
-    profile_m: Floats
+    shore_m: FloatArray
+    profile_m: FloatArray
 
 
-def correlation(kernel: Kernel, scaled: Floats) -> Floats:
+def correlation(kernel: Kernel, scaled: FloatArray) -> FloatArray:
     """Correlation at distances in units of the length parameter.
 
     ``matern32``: (1 + sqrt(3) h) exp(-sqrt(3) h); ``exponential``: exp(-h).
@@ -203,12 +203,14 @@ def correlation(kernel: Kernel, scaled: Floats) -> Floats:
     return np.asarray(np.negative(t))
 
 
-def amplitude(shore_m: Floats, length_m: float) -> Floats:
+def amplitude(shore_m: FloatArray, length_m: float) -> FloatArray:
     """Square root of the share of variance at a distance from the shore, dimensionless."""
     return np.asarray(np.sqrt(SHORE_VARIANCE_SHARE + (1.0 - np.exp(-shore_m / length_m)) ** 2))
 
 
-def covariance(member: Member, theta: Mapping[str, float], gaps: Gaps, row: Ends, column: Ends) -> Floats:
+def covariance(
+    member: CandidateModel, theta: Mapping[str, float], gaps: Separations, row: EndSlopes, column: EndSlopes
+) -> FloatArray:
     """Covariance of depth between two sets of places without any noise, shape (n, m), m2."""
     out = correlation(member.kernel, _scaled(member, theta, gaps))
     out *= theta["variance"]
@@ -229,7 +231,7 @@ def covariance(member: Member, theta: Mapping[str, float], gaps: Gaps, row: Ends
     return out
 
 
-def variance(member: Member, theta: Mapping[str, float], ends: Ends, across: bool) -> Floats:
+def variance(member: CandidateModel, theta: Mapping[str, float], ends: EndSlopes, across: bool) -> FloatArray:
     """Variance of depth at places, shape (n,), m2: the diagonal of :func:`covariance`."""
     out = np.full(len(ends.shore_m), theta["variance"] + (theta["profile_variance"] if member.own_profile else 0.0))
     if member.amplitude:
@@ -239,7 +241,7 @@ def variance(member: Member, theta: Mapping[str, float], ends: Ends, across: boo
     return out
 
 
-def _scaled(member: Member, theta: Mapping[str, float], gaps: Gaps) -> Floats:
+def _scaled(member: CandidateModel, theta: Mapping[str, float], gaps: Separations) -> FloatArray:
     if not member.shore_coordinate:
         return gaps.apart * (1.0 / theta["length"])
     squared = gaps.shore2 * theta["shore_scale"] ** 2
@@ -249,7 +251,9 @@ def _scaled(member: Member, theta: Mapping[str, float], gaps: Gaps) -> Floats:
     return squared
 
 
-def slopes(member: Member, theta: Mapping[str, float], gaps: Gaps, ends: Ends) -> dict[str, Floats]:
+def slopes(
+    member: CandidateModel, theta: Mapping[str, float], gaps: Separations, ends: EndSlopes
+) -> dict[str, FloatArray]:
     """Derivatives of the covariance among places by the logarithm of each parameter.
 
     The nugget is left out: its derivative is itself on the diagonal.
@@ -284,7 +288,7 @@ def slopes(member: Member, theta: Mapping[str, float], gaps: Gaps, ends: Ends) -
     return out
 
 
-def _amplitude_slope(shore_m: Floats, length_m: float) -> tuple[Floats, Floats]:
+def _amplitude_slope(shore_m: FloatArray, length_m: float) -> tuple[FloatArray, FloatArray]:
     """Amplitude, and its derivative by the logarithm of its length."""
     a = amplitude(shore_m, length_m)
     decay = np.exp(-shore_m / length_m)
@@ -295,12 +299,19 @@ def _amplitude_slope(shore_m: Floats, length_m: float) -> tuple[Floats, Floats]:
 class Kriged:
     """Universal kriging at m places: estimate (m,), variance (m,), weights (n, m)."""
 
-    estimate: Floats
-    variance: Floats
-    weights: Floats
+    estimate: FloatArray
+    variance: FloatArray
+    weights: FloatArray
 
 
-def krige(values: Floats, among: Floats, towards: Floats, at: Floats, drift: Floats, drift_at: Floats) -> Kriged:
+def krige(
+    values: FloatArray,
+    among: FloatArray,
+    cross_covariance: FloatArray,
+    at: FloatArray,
+    drift: FloatArray,
+    drift_at: FloatArray,
+) -> Kriged:
     """Universal kriging in its plain form, for checks and for small things.
 
     Parameters
@@ -308,7 +319,7 @@ def krige(values: Floats, among: Floats, towards: Floats, at: Floats, drift: Flo
     values : ndarray, shape (n,)
     among : ndarray, shape (n, n)
         Covariance of the data, noise included.
-    towards : ndarray, shape (n, m)
+    cross_covariance : ndarray, shape (n, m)
         Covariance of the data with the places asked for.
     at : ndarray, shape (m,)
         Variance at the places.
@@ -323,11 +334,11 @@ def krige(values: Floats, among: Floats, towards: Floats, at: Floats, drift: Flo
     Chilès and Delfiner, Geostatistics (2nd ed. 2012), section 3.4 (from memory).
     """
     factor = cho_factor(among, lower=True)
-    solved = cho_solve(factor, towards)
+    solved = cho_solve(factor, cross_covariance)
     solved_drift = cho_solve(factor, drift)
     inner = drift.T @ solved_drift
     lack = drift_at.T - drift.T @ solved
     multipliers = np.linalg.solve(inner, lack)
     weights = solved + solved_drift @ multipliers
-    spread = at - np.einsum("nm,nm->m", towards, solved) + np.einsum("pm,pm->m", lack, multipliers)
+    spread = at - np.einsum("nm,nm->m", cross_covariance, solved) + np.einsum("pm,pm->m", lack, multipliers)
     return Kriged(weights.T @ values, np.maximum(spread, 0.0), weights)

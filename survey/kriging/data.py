@@ -8,19 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, vstack
 
-from survey.geometry.water import Places
-from survey.kriging.covariance import Ends
+from survey.geometry.water import Locations
+from survey.kriging.covariance import EndSlopes
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Data:
+class ConditioningData:
     """What a member is conditioned on.
 
     Parameters
     ----------
-    places : Places
+    places : Locations
         n of them.
     values : ndarray, shape (n,)
         Depth below datum, metres.
@@ -34,22 +34,22 @@ class Data:
         Shore points; they carry no nugget.
     """
 
-    places: Places
-    values: Floats
-    own: Floats
+    places: Locations
+    values: FloatArray
+    own: FloatArray
     shared: csr_array
-    profile: Floats
+    profile: FloatArray
     shore: NDArray[np.bool_]
 
     def __len__(self) -> int:
         return len(self.values)
 
     @property
-    def ends(self) -> Ends:
+    def ends(self) -> EndSlopes:
         """What the places bring by themselves."""
-        return Ends(self.places.shore_m, self.profile)
+        return EndSlopes(self.places.shore_m, self.profile)
 
-    def noise(self, nugget: float) -> Floats:
+    def noise(self, nugget: float) -> FloatArray:
         """Noise covariance, shape (n, n), m2."""
         columns, at = np.unique(self.shared.indices, return_inverse=True)
         shared = np.zeros((len(self), len(columns)))
@@ -58,9 +58,9 @@ class Data:
         out[np.diag_indices_from(out)] += self.own + nugget * ~self.shore
         return out
 
-    def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> Data:
+    def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> ConditioningData:
         """The data of an index."""
-        return Data(
+        return ConditioningData(
             self.places.take(index),
             self.values[index],
             self.own[index],
@@ -69,11 +69,11 @@ class Data:
             self.shore[index],
         )
 
-    def joined(self, other: Data) -> Data:
+    def joined(self, other: ConditioningData) -> ConditioningData:
         """These data and others that share no errors with them."""
         q = self.shared.shape[1]
-        return Data(
-            Places.joined(self.places, other.places),
+        return ConditioningData(
+            Locations.joined(self.places, other.places),
             np.concatenate([self.values, other.values]),
             np.concatenate([self.own, other.own]),
             vstack([self.shared, unshared(len(other), q)], format="csr"),

@@ -9,13 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr, ndtr
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 SWEEPS = 30
 SETTLED = 1e-6
 
 
-def half_line_sites(mean: Floats, cov: Floats, limit: Floats, side: Floats, noise_var: Floats) -> tuple[Floats, Floats]:
+def half_line_sites(
+    mean: FloatArray, cov: FloatArray, limit: FloatArray, side: FloatArray, noise_var: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Gaussian stand-ins for bounds on jointly normal depths.
 
     Parameters
@@ -51,7 +53,12 @@ def half_line_sites(mean: Floats, cov: Floats, limit: Floats, side: Floats, nois
 
 
 def _site(
-    i: int, mean: Floats, cov: Floats, precision: Floats, shift: Floats, bounds: tuple[Floats, Floats, Floats]
+    i: int,
+    mean: FloatArray,
+    cov: FloatArray,
+    precision: FloatArray,
+    shift: FloatArray,
+    bounds: tuple[FloatArray, FloatArray, FloatArray],
 ) -> tuple[float, float]:
     """The i-th site that matches the moments of its half-line against the others."""
     limit, side, noise_var = (float(b[i]) for b in bounds)
@@ -70,7 +77,7 @@ def _site(
     return float(new_precision), float(new_shift)
 
 
-def rectified(mean: Floats, sd: Floats, floor: float) -> tuple[Floats, Floats]:
+def rectified(mean: FloatArray, sd: FloatArray, floor: float) -> tuple[FloatArray, FloatArray]:
     """Mean and standard deviation of a normal variable held up at a floor, shapes as given.
 
     The bed is the larger of a Gaussian field and the floor, so it is never above the water, and neither its

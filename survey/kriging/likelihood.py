@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from scipy.linalg import lapack
 from scipy.optimize import minimize
 
-from survey.kriging.covariance import PRIORS, Gaps, Member, slopes
-from survey.kriging.data import Data, Floats
+from survey.kriging.covariance import PRIORS, CandidateModel, Separations, slopes
+from survey.kriging.data import ConditioningData, FloatArray
 
 Theta = Mapping[str, float]
 
@@ -34,20 +34,20 @@ choosing grows by 2 to 3 %."""
 FIT_STEPS = 30
 
 
-def prior_theta(member: Member, across: bool) -> dict[str, float]:
+def prior_theta(member: CandidateModel, across: bool) -> dict[str, float]:
     """Parameters at their prior medians."""
     return {name: PRIORS[name].median for name in member.parameters(across)}
 
 
 def fit_theta(
-    member: Member, data: Data, across: bool, start: Theta | None = None, size: FitSize = FULL
+    member: CandidateModel, data: ConditioningData, across: bool, start: Theta | None = None, size: FitSize = FULL
 ) -> dict[str, float]:
     """Parameters of a member from data.
 
     Parameters
     ----------
-    member : Member
-    data : Data
+    member : CandidateModel
+    data : ConditioningData
         Thinned to ``size`` by a fixed draw; shore points only if the member fits with them.
     across : bool
         Land stands between waters.
@@ -66,7 +66,7 @@ def fit_theta(
     """
     some = _thinned(member, data, size)
     names = member.parameters(across)
-    gaps = Gaps.between(some.places, some.places, across)
+    gaps = Separations.between(some.places, some.places, across)
     first = {**prior_theta(member, across), **(dict(start) if start else {})}
     bounds = [(np.log(PRIORS[n].low), np.log(PRIORS[n].high)) for n in names]
     found = minimize(
@@ -81,7 +81,7 @@ def fit_theta(
     return dict(zip(names, np.exp(found.x).tolist(), strict=True))
 
 
-def _thinned(member: Member, data: Data, size: FitSize) -> Data:
+def _thinned(member: CandidateModel, data: ConditioningData, size: FitSize) -> ConditioningData:
     readings, shore = _some(~data.shore, size.readings), _some(data.shore, size.shore if member.shore_in_fit else 0)
     return data.take(np.concatenate([readings, shore]))
 
@@ -93,8 +93,8 @@ def _some(which: NDArray[np.bool_], most: int) -> NDArray[np.intp]:
 
 
 def _restricted_likelihood(
-    log_theta: Floats, member: Member, names: tuple[str, ...], data: Data, gaps: Gaps
-) -> tuple[float, Floats]:
+    log_theta: FloatArray, member: CandidateModel, names: tuple[str, ...], data: ConditioningData, gaps: Separations
+) -> tuple[float, FloatArray]:
     """Negative penalised restricted log-likelihood and its gradient."""
     theta = dict(zip(names, np.exp(log_theta).tolist(), strict=True))
     parts = slopes(member, theta, gaps, data.ends)
@@ -112,15 +112,15 @@ def _restricted_likelihood(
     solved = inverse @ drift
     inner = drift.T @ solved + member.drift_precision
     projected = inverse - solved @ np.linalg.solve(inner, solved.T)
-    weighed = projected @ data.values
-    value = np.log(np.diag(lower)).sum() + 0.5 * np.linalg.slogdet(inner)[1] + 0.5 * data.values @ weighed
+    whitened = projected @ data.values
+    value = np.log(np.diag(lower)).sum() + 0.5 * np.linalg.slogdet(inner)[1] + 0.5 * data.values @ whitened
     gradient = np.empty(len(names))
     for k, name in enumerate(names):
         if name == "nugget":
             free = ~data.shore
-            gradient[k] = 0.5 * theta["nugget"] * (np.diag(projected)[free].sum() - (weighed[free] ** 2).sum())
+            gradient[k] = 0.5 * theta["nugget"] * (np.diag(projected)[free].sum() - (whitened[free] ** 2).sum())
         else:
-            gradient[k] = 0.5 * (np.vdot(projected, parts[name]) - weighed @ parts[name] @ weighed)
+            gradient[k] = 0.5 * (np.vdot(projected, parts[name]) - whitened @ parts[name] @ whitened)
         prior = PRIORS[name]
         off = (log_theta[k] - np.log(prior.median)) / prior.log_sd
         value += 0.5 * off**2

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from survey.units import FOOT_M, RANGE_Z
+from survey.units import FOOT_M, Z_95
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 RARE_SHARE, RARE_WIDER = 0.03, 2.2
 """So many sound readings stand on something that nothing around them shows; their misfit is so much wider."""
@@ -63,7 +63,7 @@ OTHER_UNITS = (
 
 
 @dataclass(frozen=True)
-class Doubt:
+class OutlierProbability:
     """What there is to doubt about readings.
 
     Parameters
@@ -76,19 +76,21 @@ class Doubt:
         The depth it would then say, metres; nan without one.
     """
 
-    chance: Floats
+    chance: FloatArray
     unit: NDArray[np.intp]
-    mended_m: Floats
+    mended_m: FloatArray
 
 
-def doubt(depth_m: Floats, foretold_m: Floats, sd_m: Floats, figure_m: Floats) -> Doubt:
+def outlier_probability(
+    depth_m: FloatArray, predicted_m: FloatArray, sd_m: FloatArray, figure_m: FloatArray
+) -> OutlierProbability:
     """Chance that each reading is mistaken.
 
     Parameters
     ----------
     depth_m : ndarray, shape (n,)
         Depth below datum that the readings say, metres.
-    foretold_m, sd_m : ndarray, shape (n,)
+    predicted_m, sd_m : ndarray, shape (n,)
         What a bed made without the reading says that it should have been, and the standard deviation of
         that, the reading's own error included, metres.
     figure_m : ndarray, shape (n,)
@@ -97,7 +99,7 @@ def doubt(depth_m: Floats, foretold_m: Floats, sd_m: Floats, figure_m: Floats) -
 
     Returns
     -------
-    Doubt
+    OutlierProbability
 
     Notes
     -----
@@ -105,42 +107,42 @@ def doubt(depth_m: Floats, foretold_m: Floats, sd_m: Floats, figure_m: Floats) -
     the shares ``e`` and ``r`` posterior modes under Beta-like priors, by expectation and maximisation (Dempster, Laird
     and Rubin 1977). The constants are ours, chosen on simulated surveys with seeded mistakes.
     """
-    known = np.isfinite(depth_m) & np.isfinite(foretold_m) & (sd_m > 0)
+    known = np.isfinite(depth_m) & np.isfinite(predicted_m) & (sd_m > 0)
     chance = np.full(len(depth_m), np.nan)
     unit, mended = np.full(len(depth_m), -1, np.intp), np.full(len(depth_m), np.nan)
     if known.any():
-        off, sd = (depth_m - foretold_m)[known], sd_m[known]
+        off, sd = (depth_m - predicted_m)[known], sd_m[known]
         sound = _normal(off, sd), _normal(off, RARE_WIDER * sd)
-        deepest = max(DEEPER * float(np.quantile(foretold_m[known], DEEPEST_SHARE)), 1.0)
+        deepest = max(DEEPER * float(np.quantile(predicted_m[known], DEEPEST_SHARE)), 1.0)
         beyond = np.minimum(deepest / np.maximum(depth_m[known], deepest), 1.0) ** 3
         anyhow = ANYWHERE * beyond / deepest + NEAR * np.exp(-np.abs(off) / NEAR_M) / (2.0 * NEAR_M)
         figure = figure_m[known]
         rewritten = _rewritten(depth_m[known], figure)
-        units = _of_units(rewritten, foretold_m[known], sd)
+        units = _of_units(rewritten, predicted_m[known], sd)
         mistaken = anyhow + units.sum(axis=0)
         chance[known] = _chance(sound, mistaken)
         best = units.argmax(axis=0)
         here = np.arange(len(best))
         named = units[best, here] >= NAMED_FROM * mistaken
-        named &= np.abs(rewritten[best, here] - foretold_m[known]) <= RANGE_Z * sd
+        named &= np.abs(rewritten[best, here] - predicted_m[known]) <= Z_95 * sd
         unit[known] = np.where(named, best, -1)
         mended[known] = np.where(named, rewritten[best, here], np.nan)
-    return Doubt(chance, unit, mended)
+    return OutlierProbability(chance, unit, mended)
 
 
-def _rewritten(depth_m: Floats, figure_m: Floats) -> Floats:
+def _rewritten(depth_m: FloatArray, figure_m: FloatArray) -> FloatArray:
     """Depths if the figure had been in each of the other units, shape (units, n); nan where that cannot be."""
     depths = np.stack([depth_m + (other.factor - 1.0) * figure_m for other in OTHER_UNITS])
     return np.where(depths > 0.0, depths, np.nan)
 
 
-def _of_units(rewritten: Floats, foretold_m: Floats, sd: Floats) -> Floats:
+def _of_units(rewritten: FloatArray, predicted_m: FloatArray, sd: FloatArray) -> FloatArray:
     """Density of the figures under each other unit, times its share, shape (units, n)."""
     scale = np.array([[other.share * other.factor] for other in OTHER_UNITS])
-    return np.nan_to_num(scale * _normal(rewritten - foretold_m, sd))
+    return np.nan_to_num(scale * _normal(rewritten - predicted_m, sd))
 
 
-def _chance(sound: tuple[Floats, Floats], mistaken: Floats) -> Floats:
+def _chance(sound: tuple[FloatArray, FloatArray], mistaken: FloatArray) -> FloatArray:
     """Chances, with the shares of mistaken and of rare sound readings learnt from all."""
     share, rare, n = PRIOR_SHARE, RARE_SHARE, len(mistaken)
     while True:
@@ -154,5 +156,5 @@ def _chance(sound: tuple[Floats, Floats], mistaken: Floats) -> Floats:
         share, rare = learnt, seldom
 
 
-def _normal(off: Floats, sd: Floats) -> Floats:
+def _normal(off: FloatArray, sd: FloatArray) -> FloatArray:
     return np.asarray(np.exp(-0.5 * (off / sd) ** 2) / (sd * math.sqrt(2.0 * math.pi)))

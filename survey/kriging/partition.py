@@ -12,13 +12,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from survey.geometry.water import Places
-from survey.kriging.covariance import Member
-from survey.kriging.data import Data
+from survey.geometry.water import Locations
+from survey.kriging.covariance import CandidateModel
+from survey.kriging.data import ConditioningData
 from survey.kriging.likelihood import Theta
-from survey.kriging.posterior import Fitted
+from survey.kriging.posterior import Posterior
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 EXACT = 700
@@ -54,7 +54,7 @@ class Halving:
 
 
 @dataclass(frozen=True)
-class Patchwork:
+class Partition:
     """Rectangles that tile the plane, and the data that speak for each.
 
     Parameters
@@ -69,39 +69,39 @@ class Patchwork:
         How the plane was halved.
     """
 
-    boxes: Floats
+    boxes: FloatArray
     uses: tuple[Index, ...]
-    blend_m: Floats
+    blend_m: FloatArray
     tree: Halving | int
 
     @staticmethod
-    def over(xy: Floats) -> Patchwork:
+    def over(xy: FloatArray) -> Partition:
         """Patches for data at places, shape (n, 2): halved across the longer side, data for data."""
         everything, endless = np.arange(len(xy)), np.array([-np.inf, -np.inf, np.inf, np.inf])
         if len(xy) <= EXACT:
-            return Patchwork(endless[None, :], (everything,), np.array([BLEND_M]), 0)
-        boxes: list[Floats] = []
+            return Partition(endless[None, :], (everything,), np.array([BLEND_M]), 0)
+        boxes: list[FloatArray] = []
         own: list[Index] = []
         tree = _halved(xy, everything, endless, (boxes, own))
         if len(boxes) == 1:
-            return Patchwork(endless[None, :], (everything,), np.array([BLEND_M]), 0)
+            return Partition(endless[None, :], (everything,), np.array([BLEND_M]), 0)
         tiles = np.array(boxes)
         sides = np.array([np.ptp(xy[index], axis=0).min() for index in own])
         blend = np.clip(BLEND_SHARE * sides if len(xy) > LARGE else BLEND_M, LEAST_BLEND_M, BLEND_M)
         blend = np.broadcast_to(blend, len(tiles))
-        return Patchwork(tiles, tuple(_speaking(xy, tiles, own)), blend, tree)
+        return Partition(tiles, tuple(_speaking(xy, tiles, own)), blend, tree)
 
     def __len__(self) -> int:
         return len(self.boxes)
 
-    def home(self, xy: Floats) -> Index:
+    def home(self, xy: FloatArray) -> Index:
         """The patch in which each spot lies, shape (n,)."""
         out = np.zeros(len(xy), np.intp)
         for patch, some in _leaves(self.tree, xy, np.arange(len(xy)), 0.0):
             out[some] = patch
         return out
 
-    def shares(self, xy: Floats) -> list[tuple[int, Index, Floats]]:
+    def shares(self, xy: FloatArray) -> list[tuple[int, Index, FloatArray]]:
         """Which patches have anything to say at which spots, and how much: each spot's shares add up to one.
 
         Returns
@@ -119,24 +119,26 @@ class Patchwork:
             said.append((patch, some[weight > 0], weight[weight > 0]))
         return [(patch, some, weight / total[some]) for patch, some, weight in said if len(some)]
 
-    def lots(self, xy: Floats, size: int = AT_A_TIME) -> list[Index]:
+    def lots(self, xy: FloatArray, size: int = AT_A_TIME) -> list[Index]:
         """Indices of spots in lots that lie together, so that few patches speak for each."""
         order = np.argsort(self.home(xy), kind="stable")
         return [order[k : k + size] for k in range(0, len(order), size)]
 
-    def own_last(self, xy: Floats) -> Patchwork:
+    def own_last(self, xy: FloatArray) -> Partition:
         """The same with what lies in each patch at the end of what it uses; ``xy`` are the places of the data."""
         home = self.home(xy)
         uses = (np.concatenate([u[home[u] != k], u[home[u] == k]]) for k, u in enumerate(self.uses))
         return replace(self, uses=tuple(uses))
 
-    def keeping(self, kept: NDArray[np.bool_]) -> Patchwork:
+    def keeping(self, kept: NDArray[np.bool_]) -> Partition:
         """The same patches over those of the data that are kept, a bool for each; indices are into what is left."""
         place = np.cumsum(kept) - 1
         return replace(self, uses=tuple(place[uses[kept[uses]]] for uses in self.uses))
 
 
-def _halved(xy: Floats, index: Index, box: Floats, found: tuple[list[Floats], list[Index]]) -> Halving | int:
+def _halved(
+    xy: FloatArray, index: Index, box: FloatArray, found: tuple[list[FloatArray], list[Index]]
+) -> Halving | int:
     """Halve a box; boxes of leaves, and their data, are added to ``found``."""
     cut = _cut(xy[index]) if len(index) > OWN else None
     if cut is None:
@@ -150,7 +152,7 @@ def _halved(xy: Floats, index: Index, box: Floats, found: tuple[list[Floats], li
     return Halving(axis, at, _halved(xy, index[left], low, found), _halved(xy, index[~left], high, found))
 
 
-def _cut(xy: Floats) -> tuple[int, float] | None:
+def _cut(xy: FloatArray) -> tuple[int, float] | None:
     """Axis and coordinate that part the data as evenly as may be; None if all are on one spot."""
     for axis in np.argsort(-np.ptp(xy, axis=0), kind="stable").tolist():
         along = xy[:, axis]
@@ -162,7 +164,7 @@ def _cut(xy: Floats) -> tuple[int, float] | None:
     return None
 
 
-def _leaves(tree: Halving | int, xy: Floats, some: Index, beyond_m: float) -> Iterator[tuple[int, Index]]:
+def _leaves(tree: Halving | int, xy: FloatArray, some: Index, beyond_m: float) -> Iterator[tuple[int, Index]]:
     """Patches, and the spots that lie in them or within a square of ``beyond_m`` round them.
 
     A spot on a cut lies on its smaller side.
@@ -177,66 +179,68 @@ def _leaves(tree: Halving | int, xy: Floats, some: Index, beyond_m: float) -> It
     yield from _leaves(tree.high, xy, some[along > -beyond_m], beyond_m)
 
 
-def _distance(box: Floats, xy: Floats) -> Floats:
+def _distance(box: FloatArray, xy: FloatArray) -> FloatArray:
     """Distance of spots from a rectangle, shape (n,), nought inside."""
     out = np.maximum(np.maximum(box[:2] - xy, xy - box[2:]), 0.0)
     return np.asarray(np.hypot(out[:, 0], out[:, 1]))
 
 
-def _speaking(xy: Floats, boxes: Floats, own: Sequence[Index]) -> Iterator[Index]:
+def _speaking(xy: FloatArray, boxes: FloatArray, own: Sequence[Index]) -> Iterator[Index]:
     """For each box the data in it and those nearest round it."""
     for box in boxes:
         apart = np.maximum(np.maximum(box[:2] - boxes[:, 2:], boxes[:, :2] - box[2:]), 0.0)
         apart = np.hypot(apart[:, 0], apart[:, 1])
-        order, asked, done = np.argsort(apart, kind="stable"), BOXES_AT_FIRST, False
+        order, wanted, done = np.argsort(apart, kind="stable"), BOXES_AT_FIRST, False
         while not done:
-            index = np.sort(np.concatenate([own[k] for k in order[:asked]]))
+            index = np.sort(np.concatenate([own[k] for k in order[:wanted]]))
             distance = _distance(box, xy[index])
             outside = np.flatnonzero(distance > 0.0)
             nearest = outside[np.argsort(distance[outside], kind="stable")[:ROUND_ABOUT]]
             # Boxes beyond the last of these hold nothing nearer.
-            full = len(nearest) == ROUND_ABOUT and asked < len(boxes)
-            done = asked >= len(boxes) or (full and bool(apart[order[asked]] > distance[nearest[-1]]))
-            asked *= 2
+            full = len(nearest) == ROUND_ABOUT and wanted < len(boxes)
+            done = wanted >= len(boxes) or (full and bool(apart[order[wanted]] > distance[nearest[-1]]))
+            wanted *= 2
         yield np.sort(np.concatenate([index[nearest], index[distance == 0.0]]))
 
 
 @dataclass(frozen=True)
-class Conditioned:
+class TiledPosterior:
     """A member conditioned on data, patch by patch.
 
     Parameters
     ----------
-    data : Data
-    patchwork : Patchwork
+    data : ConditioningData
+    partition : Partition
         Over the data's places.
-    fits : tuple of Fitted
+    fits : tuple of Posterior
         One a patch.
     alone : tuple of ndarray, optional
         Each datum as all the others would have it, and its variance, shapes (n,), if that was worked out already.
     """
 
-    data: Data
-    patchwork: Patchwork
-    fits: tuple[Fitted, ...]
-    alone: tuple[Floats, Floats] | None = None
+    data: ConditioningData
+    partition: Partition
+    fits: tuple[Posterior, ...]
+    alone: tuple[FloatArray, FloatArray] | None = None
 
     @staticmethod
-    def on(member: Member, theta: Theta, data: Data, patchwork: Patchwork, *, across: bool) -> Conditioned:
+    def on(
+        member: CandidateModel, theta: Theta, data: ConditioningData, partition: Partition, *, across: bool
+    ) -> TiledPosterior:
         """Condition a member on the data of every patch."""
-        fits = tuple(Fitted(member, theta, data.take(uses), across) for uses in patchwork.uses)
-        return Conditioned(data, patchwork, fits)
+        fits = tuple(Posterior(member, theta, data.take(uses), across) for uses in partition.uses)
+        return TiledPosterior(data, partition, fits)
 
     @property
     def theta(self) -> Theta:
         """Parameters, the same in every patch."""
         return self.fits[0].theta
 
-    def mean(self, places: Places, profile: Floats) -> Floats:
+    def mean(self, places: Locations, profile: FloatArray) -> FloatArray:
         """Expected depth at places, shape (m,), metres."""
         out = np.zeros(len(places))
-        for lot in self.patchwork.lots(places.xy):
-            for patch, at, share in self.patchwork.shares(places.xy[lot]):
+        for lot in self.partition.lots(places.xy):
+            for patch, at, share in self.partition.shares(places.xy[lot]):
                 some = lot[at]
                 out[some] += share * self.fits[patch].mean(places.take(some), profile[some])
                 self.rest(patch)
@@ -245,30 +249,32 @@ class Conditioned:
     def rest(self, patch: int) -> None:
         """Let go what takes memory in a patch, if there are many."""
         if len(self.fits) > MOST_KEPT:
-            self.fits[patch].let_go()
+            self.fits[patch].drop_factors()
 
-    def left_out(self, groups: Sequence[Index], asked: NDArray[np.bool_] | None = None) -> tuple[Floats, Floats]:
-        """Each datum as its group's absence would have it; see :meth:`survey.kriging.posterior.Fitted.left_out`.
+    def cross_validate(
+        self, groups: Sequence[Index], wanted: NDArray[np.bool_] | None = None
+    ) -> tuple[FloatArray, FloatArray]:
+        """Each datum as predicted without its group: :meth:`survey.kriging.posterior.Posterior.cross_validate`.
 
-        With ``asked``, a bool for each datum, the others may stay nan.
+        With ``wanted``, a bool for each datum, the others may stay nan.
         """
         predicted, spread = np.full(len(self.data), np.nan), np.full(len(self.data), np.nan)
         if self.alone is not None and all(len(group) == 1 for group in groups):
             single = np.concatenate(groups) if len(groups) else np.empty(0, np.intp)
             predicted[single], spread[single] = self.alone[0][single], self.alone[1][single]
             return predicted, spread
-        home = self.patchwork.home(self.data.places.xy)
+        home = self.partition.home(self.data.places.xy)
         of_patch: defaultdict[int, list[Index]] = defaultdict(list)
         for group in groups:
-            for patch in np.unique(home[group if asked is None else group[asked[group]]]).tolist():
+            for patch in np.unique(home[group if wanted is None else group[wanted[group]]]).tolist():
                 of_patch[patch].append(group)
         inside = np.full(len(self.data), -1)
-        for patch, together in sorted(of_patch.items()):
-            uses, fit = self.patchwork.uses[patch], self.fits[patch]
+        for patch, condition_all in sorted(of_patch.items()):
+            uses, fit = self.partition.uses[patch], self.fits[patch]
             inside[uses] = np.arange(len(uses))
-            local = [inside[g][inside[g] >= 0] for g in together]
+            local = [inside[g][inside[g] >= 0] for g in condition_all]
             inside[uses] = -1
-            mean, var = fit.left_out(local)
+            mean, var = fit.cross_validate(local)
             self.rest(patch)
             mine = home[uses] == patch
             predicted[uses[mine]], spread[uses[mine]] = mean[: len(uses)][mine], var[: len(uses)][mine]

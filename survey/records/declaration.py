@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from survey.records.floats import Float
-from survey.records.uncertainty import Spreads
+from survey.records.uncertainty import StandardErrors
 from survey.records.venue import DistanceFrom, Limits, North, Publishing
 from survey.records.water_level import LevelMark
 from survey.units import Sizes
@@ -14,7 +14,7 @@ from survey.units.dates import DateOrder
 
 
 @dataclass(frozen=True)
-class Declared:
+class Declaration:
     """What ``venue.toml`` says; lengths in metres.
 
     Parameters
@@ -49,7 +49,7 @@ class Declared:
     north: North
     declination_deg: float | None
     limits: Limits
-    spreads: Spreads
+    standard_errors: StandardErrors
     floats: tuple[Float, ...]
     publishing: Publishing
     stated: tuple[str, ...]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding
 from survey.records.readings import Reading
 from survey.records.venue import Venue
@@ -18,7 +18,7 @@ class LevelRecord:
 
     when: Moment
     shown_m: float
-    place: Place
+    place: SourceRow
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class Edge:
 
     Parameters
     ----------
-    place : Place
+    place : SourceRow
         File, and the number of the line in it.
     name : str
     when : Moment
@@ -37,7 +37,7 @@ class Edge:
         How far the line may lie off, across it (one standard deviation).
     """
 
-    place: Place
+    place: SourceRow
     name: str
     when: Moment
     points: tuple[tuple[float, float], ...]
@@ -50,19 +50,19 @@ class Decision:
 
     Parameters
     ----------
-    place : Place
+    place : SourceRow
         Where the decision stands.
     code : str
         Of the finding; empty: whatever is said of that row.
-    about : Place
+    about : SourceRow
         Sheet and row.
     answer : {"out", "keep", "noted"}
     by, note : str
     """
 
-    place: Place
+    place: SourceRow
     code: str
-    about: Place
+    about: SourceRow
     answer: Literal["out", "keep", "noted"]
     by: str = ""
     note: str = ""
@@ -84,7 +84,7 @@ class Fieldbook:
         Source rows of the reading sheets that held anything.
     digest : str
         SHA-256 over the sources' names and bytes (hex), sorted by name.
-    row_places : tuple of Place
+    row_places : tuple of SourceRow
         Where those rows stand.
     edges : tuple of Edge
     decisions : tuple of Decision
@@ -96,6 +96,6 @@ class Fieldbook:
     findings: tuple[Finding, ...]
     rows: int
     digest: str
-    row_places: tuple[Place, ...] = ()
+    row_places: tuple[SourceRow, ...] = ()
     edges: tuple[Edge, ...] = ()
     decisions: tuple[Decision, ...] = ()

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Literal
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.records.venue import DistanceFrom, North
 from survey.units.dates import Moment
 
@@ -21,7 +21,7 @@ Method = Literal["float", "pole", "stick", "marker", "sounder", "edge"]
 """``edge`` is the water's edge itself on a day of known level, not a reading from a sheet."""
 
 
-class Seen(str, Enum):
+class FloatSeen(str, Enum):
     """What was seen of the float."""
 
     STANDS = "stands"
@@ -63,7 +63,7 @@ class Cast:
 
 
 @dataclass(frozen=True)
-class Crossing:
+class Intersection:
     """A spot sighted from two pegs: the reading's own, and another."""
 
     direction: Direction
@@ -90,16 +90,16 @@ class Reading:
 
     Parameters
     ----------
-    place : Place
+    place : SourceRow
         File and row.
     peg : str
         Painted name of the peg (aliases already resolved); empty for a fix without one.
-    where : Cast, Crossing or Fix
+    where : Cast, Intersection or Fix
     setting_m : float or None
         Hook to where the float is held (or its tip, see ``Float.setting_to``).
     float_name : str
         Empty if none was written.
-    seen : Seen or None
+    seen : FloatSeen or None
     tip_m : float or None
         Tip seen above the water; None: the float's usual tip.
     hook_height_m : float
@@ -116,12 +116,12 @@ class Reading:
         False where the sheet says so: kept, shown, not used.
     """
 
-    place: Place
+    place: SourceRow
     peg: str
-    where: Cast | Crossing | Fix
+    where: Cast | Intersection | Fix
     setting_m: float | None = None
     float_name: str = ""
-    seen: Seen | None = None
+    seen: FloatSeen | None = None
     tip_m: float | None = None
     hook_height_m: float = 0.0
     depth_m: float | None = None

@@ -10,7 +10,7 @@ LARGEST_SPREAD = 100.0
 
 
 @dataclass(frozen=True)
-class Spreads:
+class StandardErrors:
     """Standard deviations used where the sheets are silent (common practice; per venue)."""
 
     pole_depth_m: float = 0.02

@@ -11,9 +11,9 @@ from typing import Literal
 
 from shapely.geometry import MultiPolygon
 
-from survey.errors import Place, SurveyError
+from survey.errors import SourceRow, SurveyError
 from survey.records.floats import Float
-from survey.records.uncertainty import Spreads
+from survey.records.uncertainty import StandardErrors
 from survey.records.water_level import LevelMark
 from survey.units import Sizes
 
@@ -41,7 +41,7 @@ class Peg:
         False where straight out was worked out from the shore.
     margin_depth_m : float or None
         Measured depth at the edge, at datum.
-    place : Place
+    place : SourceRow
         Where in the sheet.
     """
 
@@ -53,7 +53,7 @@ class Peg:
     facing_deg: float
     facing_sd_deg: float
     position_sd_m: float
-    place: Place
+    place: SourceRow
     facing_declared: bool = True
     aliases: tuple[str, ...] = ()
     access: str = ""
@@ -138,7 +138,7 @@ class Venue:
     mark : LevelMark
     edge_depth_m, edge_sd_m : float
         Depth at the water's edge when the outline was traced, and its standard deviation.
-    shows : {"feet", "metres"}
+    shows : {"feet", "format_metres"}
         What is shown first.
     sizes : Sizes
         What a wrap, a rod length and a pole section are worth here; for questions as for sheets.
@@ -152,7 +152,7 @@ class Venue:
     pegs: tuple[Peg, ...]
     mark: LevelMark = field(default_factory=LevelMark)
     floats: tuple[Float, ...] = ()
-    spreads: Spreads = field(default_factory=Spreads)
+    standard_errors: StandardErrors = field(default_factory=StandardErrors)
     limits: Limits = field(default_factory=Limits)
     edge_depth_m: float = 0.0
     edge_sd_m: float = 0.2

@@ -11,9 +11,9 @@ from collections.abc import Hashable, Sequence
 from dataclasses import replace
 
 from survey.findings import Finding, Grade
-from survey.records.readings import Cast, Crossing
+from survey.records.readings import Cast, Intersection
 from survey.reduction.sounding import Sounding
-from survey.units import metres
+from survey.units import format_metres
 
 CROSSED_SDS = 3.0
 """A lower bound this many of its sd above the upper is a finding."""
@@ -63,7 +63,7 @@ def _cast_key(sounding: Sounding) -> Hashable:
         bearing = (direction.north,) if direction.kind == "bearing" else ()
         turned = round(direction.value_deg % 360.0, 3)
         return (reading.peg, sounding.day, observer, bearing, turned, round(where.distance_m, 3), where.distance_from)
-    if isinstance(where, Crossing):
+    if isinstance(where, Intersection):
         return (reading.peg, sounding.day, observer, where)
     return (reading.peg, sounding.day, observer, where.frame, where.x, where.y)
 
@@ -99,7 +99,7 @@ def _bracketed(first: Sounding, other: Sounding, low: Sounding, high: Sounding) 
         "bracketed",
         other.place,
         f"bounds of one cast used as one depth with {first.place}: "
-        f"between {metres(low.depth_m)} and {metres(high.depth_m)} at datum",
+        f"between {format_metres(low.depth_m)} and {format_metres(high.depth_m)} at datum",
     )
 
 
@@ -108,7 +108,7 @@ def _crossed(low: Sounding, high: Sounding) -> Finding:
         Grade.WARNING,
         "bracket-crossed",
         max(low.place, high.place, key=lambda place: (place.file, place.row or 0)),
-        f"of one cast, {low.place} says deeper than {metres(low.depth_m)} and "
-        f"{high.place} no deeper than {metres(high.depth_m)}; both are kept as bounds",
+        f"of one cast, {low.place} says deeper than {format_metres(low.depth_m)} and "
+        f"{high.place} no deeper than {format_metres(high.depth_m)}; both are kept as bounds",
         "Check what was seen and the settings; set use to no on the wrong one.",
     )

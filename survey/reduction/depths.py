@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from survey.records.floats import Float
-from survey.records.readings import Reading, Seen
-from survey.records.uncertainty import Spreads
+from survey.records.readings import FloatSeen, Reading
+from survey.records.uncertainty import StandardErrors
 from survey.records.venue import Venue
-from survey.reduction.positions import left_out
-from survey.units import metres
+from survey.reduction.positions import rejected
+from survey.units import format_metres
 
 Kind = Literal["depth", "at_least", "at_most"]
 
@@ -45,7 +45,7 @@ def plumbed(reading: Reading, venue: Venue) -> Plumbed:
 
     Raises
     ------
-    LeftOutError
+    RejectedReadingError
         The finding names what is missing or impossible.
 
     Notes
@@ -57,19 +57,19 @@ def plumbed(reading: Reading, venue: Venue) -> Plumbed:
     """
     if reading.setting_m is None:
         if reading.depth_m is None:
-            raise left_out(
+            raise rejected(
                 reading, "depth-missing", "neither a depth nor a setting", "Write one of them, or set use to no."
             )
         found = Plumbed("depth", reading.depth_m)
     else:
         found = _from_setting(reading, reading.setting_m, _float_of(reading, venue))
     if found.depth_m < 0:
-        raise left_out(
+        raise rejected(
             reading,
             "depth-negative",
             "the depth comes out above the water",
             "Check depth, setting and tip: depths are written positive down.",
-            metres(found.depth_m),
+            format_metres(found.depth_m),
         )
     return found
 
@@ -77,7 +77,7 @@ def plumbed(reading: Reading, venue: Venue) -> Plumbed:
 def _float_of(reading: Reading, venue: Venue) -> Float:
     held_by = venue.float_named(reading.float_name) if reading.float_name else None
     if held_by is None:
-        raise left_out(
+        raise rejected(
             reading,
             "float-unknown",
             "a setting says nothing of the depth without its float",
@@ -85,12 +85,12 @@ def _float_of(reading: Reading, venue: Venue) -> Float:
             reading.float_name,
         )
     if reading.tip_m is not None and reading.tip_m > held_by.length_m + _ROUNDING_M:
-        raise left_out(
+        raise rejected(
             reading,
             "tip-too-long",
-            f'more tip showing than float "{held_by.name}" has above its hold point, {metres(held_by.length_m)}',
+            f'more tip showing than float "{held_by.name}" has above its hold point, {format_metres(held_by.length_m)}',
             "Check the tip and the float's name.",
-            metres(reading.tip_m),
+            format_metres(reading.tip_m),
         )
     return held_by
 
@@ -98,16 +98,16 @@ def _float_of(reading: Reading, venue: Venue) -> Float:
 def _from_setting(reading: Reading, setting_m: float, held_by: Float) -> Plumbed:
     to_hold = setting_m + reading.hook_height_m - (held_by.length_m if held_by.setting_to == "tip" else 0.0)
     to_top = to_hold + held_by.length_m
-    seen = Seen.STANDS if reading.seen is None and reading.tip_m is not None else reading.seen
-    if seen is Seen.STANDS:
+    seen = FloatSeen.STANDS if reading.seen is None and reading.tip_m is not None else reading.seen
+    if seen is FloatSeen.STANDS:
         return Plumbed("depth", to_top - (held_by.tip_m if reading.tip_m is None else reading.tip_m))
-    if seen is Seen.SUNK:
+    if seen is FloatSeen.SUNK:
         return Plumbed("at_least", to_top)
-    if seen is Seen.FLAT:
+    if seen is FloatSeen.FLAT:
         return Plumbed("at_most", to_hold)
-    if seen is Seen.USUAL:
+    if seen is FloatSeen.USUAL:
         return Plumbed("at_most", to_top - held_by.tip_m)
-    raise left_out(
+    raise rejected(
         reading,
         "seen-missing",
         "a setting, and no word of what the float did",
@@ -115,7 +115,7 @@ def _from_setting(reading: Reading, setting_m: float, held_by: Float) -> Plumbed
     )
 
 
-def own_sd_m(reading: Reading, distance_m: float | None, spreads: Spreads) -> float:
+def own_sd_m(reading: Reading, distance_m: float | None, standard_errors: StandardErrors) -> float:
     """Standard deviation of the depth itself: as declared, or by method and distance.
 
     Parameters
@@ -123,28 +123,30 @@ def own_sd_m(reading: Reading, distance_m: float | None, spreads: Spreads) -> fl
     reading : Reading
     distance_m : float or None
         From the peg, metres; None where it is not known, which counts as far.
-    spreads : Spreads
+    standard_errors : StandardErrors
 
     Examples
     --------
-    >>> from survey.errors import Place
+    >>> from survey.errors import SourceRow
     >>> from survey.records.readings import Fix
-    >>> r = Reading(Place("a.csv", 2), "1", Fix(0, 0, "venue", 1))
-    >>> [round(own_sd_m(r, d, Spreads()), 3) for d in (5, 20, 25, 30, None)]
+    >>> r = Reading(SourceRow("a.csv", 2), "1", Fix(0, 0, "venue", 1))
+    >>> [round(own_sd_m(r, d, StandardErrors()), 3) for d in (5, 20, 25, 30, None)]
     [0.06, 0.06, 0.09, 0.12, 0.12]
     """
     if reading.sd_m is not None:
         return reading.sd_m
     if reading.method == "pole":
-        return spreads.pole_depth_m
+        return standard_errors.pole_depth_m
     if reading.method == "stick":
-        return spreads.stick_depth_m
+        return standard_errors.stick_depth_m
     if reading.method in {"marker", "sounder"}:
-        return spreads.marker_depth_m
-    return float_sd_m(distance_m, spreads)
+        return standard_errors.marker_depth_m
+    return float_sd_m(distance_m, standard_errors)
 
 
-def float_sd_m(distance_m: float | None, spreads: Spreads) -> float:
+def float_sd_m(distance_m: float | None, standard_errors: StandardErrors) -> float:
     """How well a float and plummet tell a depth at a distance, metres; None counts as far (common practice)."""
     share = 1.0 if distance_m is None else min(max((distance_m - NEAR_M) / (FAR_M - NEAR_M), 0.0), 1.0)
-    return spreads.float_depth_near_m + share * (spreads.float_depth_far_m - spreads.float_depth_near_m)
+    return standard_errors.float_depth_near_m + share * (
+        standard_errors.float_depth_far_m - standard_errors.float_depth_near_m
+    )

@@ -15,16 +15,16 @@ from numpy.typing import NDArray
 
 from survey.errors import PlacingError, SurveyError
 from survey.findings import Finding, Grade
-from survey.geometry.geodesy import Geometry, on_compass
+from survey.geometry.geodesy import Geodesy, on_compass
 from survey.geometry.intersection import Sight, meeting
 from survey.geometry.magnetic import DECLARE_DECLINATION, declination_deg, true_from_magnetic
-from survey.geometry.shoreline import Shore
-from survey.records.readings import Cast, Crossing, Direction, DirectionBy, DistanceBy, Fix, Reading
-from survey.records.uncertainty import Spreads
+from survey.geometry.shoreline import Shoreline
+from survey.records.readings import Cast, Direction, DirectionBy, DistanceBy, Fix, Intersection, Reading
+from survey.records.uncertainty import StandardErrors
 from survey.records.venue import Peg, Venue
 
 
-class LeftOutError(SurveyError):
+class RejectedReadingError(SurveyError):
     """A reading that cannot become a sounding; carries the finding that says why."""
 
     def __init__(self, finding: Finding) -> None:
@@ -32,12 +32,12 @@ class LeftOutError(SurveyError):
         super().__init__(str(finding))
 
 
-def left_out(reading: Reading, code: str, problem: str, remedy: str, value: str = "") -> LeftOutError:
+def rejected(reading: Reading, code: str, problem: str, remedy: str, value: str = "") -> RejectedReadingError:
     """The error for a reading that is left out.
 
     A row its own sheet already sets aside is not counted against the venue: a note, not an error.
     """
-    return LeftOutError(
+    return RejectedReadingError(
         Finding(Grade.ERROR if reading.use else Grade.NOTE, code, reading.place, problem, remedy, value)
     )
 
@@ -78,42 +78,42 @@ class Placed:
         return math.hypot(self.radial_sd_m, self.tangential_sd_m, self.peg_sd_m)
 
 
-def direction_sd_deg(by: DirectionBy, spreads: Spreads) -> float:
+def direction_sd_deg(by: DirectionBy, standard_errors: StandardErrors) -> float:
     """Standard deviation of one direction, degrees, from the way it was taken."""
     return {
-        "aimed": spreads.aimed_deg,
-        "compass": spreads.compass_deg,
-        "half hours": spreads.half_hour_deg,
-        "hours": spreads.hour_deg,
+        "aimed": standard_errors.aimed_deg,
+        "compass": standard_errors.compass_deg,
+        "half hours": standard_errors.half_hour_deg,
+        "hours": standard_errors.hour_deg,
     }[by]
 
 
-def distance_sd_m(by: DistanceBy, distance_m: float, spreads: Spreads) -> float:
+def distance_sd_m(by: DistanceBy, distance_m: float, standard_errors: StandardErrors) -> float:
     """Standard deviation of one distance, metres, from the way it was taken."""
     return {
-        "pole": spreads.pole_distance_m,
-        "tape": spreads.tape_distance_m,
-        "wraps": spreads.wraps_distance_m,
-        "rod lengths": spreads.rods_distance_m,
-        "estimated": spreads.estimated_distance * distance_m,
+        "pole": standard_errors.pole_distance_m,
+        "tape": standard_errors.tape_distance_m,
+        "wraps": standard_errors.wraps_distance_m,
+        "rod lengths": standard_errors.rods_distance_m,
+        "estimated": standard_errors.estimated_distance * distance_m,
     }[by]
 
 
 @dataclass(frozen=True)
-class Ground:
+class VenueGeometry:
     """A venue with its placing and its shore, made once for all its readings."""
 
     venue: Venue
-    geometry: Geometry
-    shore: Shore
+    geometry: Geodesy
+    shore: Shoreline
 
     @classmethod
-    def of(cls, venue: Venue) -> Ground:
+    def of(cls, venue: Venue) -> VenueGeometry:
         """The ground of a venue."""
-        return cls(venue, Geometry(venue.crs), Shore(venue.water))
+        return cls(venue, Geodesy(venue.crs), Shoreline(venue.water))
 
 
-Outcome = Placed | LeftOutError
+Outcome = Placed | RejectedReadingError
 """Of one reading."""
 
 
@@ -133,7 +133,7 @@ class _Thrown:
         return self.cast.distance_m + self.start_m
 
 
-def placed(readings: Sequence[Reading], ground: Ground) -> list[Outcome]:
+def placed(readings: Sequence[Reading], venue_geometry: VenueGeometry) -> list[Outcome]:
     """Put readings on the map.
 
     Returns
@@ -150,28 +150,28 @@ def placed(readings: Sequence[Reading], ground: Ground) -> list[Outcome]:
             if isinstance(where, Fix):
                 fixed.append((number, where))
                 continue
-            peg = _peg(reading, reading.peg, "no such peg in the pegs sheet", ground.venue)
+            peg = _peg(reading, reading.peg, "no such peg in the pegs sheet", venue_geometry.venue)
             if isinstance(where, Cast):
-                bearing = _true_bearing(reading, where.direction, peg, ground)
-                thrown.append(_Thrown(number, where, peg, bearing, _rod_m(reading, where, ground.venue)))
+                bearing = _true_bearing(reading, where.direction, peg, venue_geometry)
+                thrown.append(_Thrown(number, where, peg, bearing, _rod_m(reading, where, venue_geometry.venue)))
             else:
-                found[number] = _place_crossing(reading, where, peg, ground)
-        except LeftOutError as fault:
+                found[number] = _place_crossing(reading, where, peg, venue_geometry)
+        except RejectedReadingError as fault:
             found[number] = fault
-    found |= _place_fixes(readings, fixed, ground.geometry)
-    found |= _place_casts(readings, thrown, ground)
+    found |= _place_fixes(readings, fixed, venue_geometry.geometry)
+    found |= _place_casts(readings, thrown, venue_geometry)
     return [found[number] for number in range(len(readings))]
 
 
 def _peg(reading: Reading, name: str, problem: str, venue: Venue) -> Peg:
     peg = venue.peg(name)
     if peg is None:
-        raise left_out(reading, "peg-unknown", problem, "Add it, or mend the name.", name)
+        raise rejected(reading, "peg-unknown", problem, "Add it, or mend the name.", name)
     return peg
 
 
 def _place_fixes(
-    readings: Sequence[Reading], fixed: Sequence[tuple[int, Fix]], geometry: Geometry
+    readings: Sequence[Reading], fixed: Sequence[tuple[int, Fix]], geometry: Geodesy
 ) -> dict[int, Outcome]:
     lonlat = np.array([(fix.x, fix.y) for _, fix in fixed if fix.frame == "lonlat"], float).reshape(-1, 2)
     projected = iter(np.column_stack(geometry.xy(*lonlat.T)).tolist())
@@ -181,7 +181,7 @@ def _place_fixes(
         if math.isfinite(e) and math.isfinite(n):
             found[number] = Placed(e, n, 0.0, 0.0, fix.sd_m, fix.sd_m, 0.0, 0.0)
             continue
-        found[number] = left_out(
+        found[number] = rejected(
             readings[number],
             "not-placed",
             f"coordinates that have no place in {geometry.crs}",
@@ -191,9 +191,11 @@ def _place_fixes(
     return found
 
 
-def _place_casts(readings: Sequence[Reading], thrown: Sequence[_Thrown], ground: Ground) -> dict[int, Outcome]:
-    started, found = _from_edge(readings, thrown, ground)
-    geometry, spreads = ground.geometry, ground.venue.spreads
+def _place_casts(
+    readings: Sequence[Reading], thrown: Sequence[_Thrown], venue_geometry: VenueGeometry
+) -> dict[int, Outcome]:
+    started, found = _from_edge(readings, thrown, venue_geometry)
+    geometry, standard_errors = venue_geometry.geometry, venue_geometry.venue.standard_errors
     for one, (e, n) in zip(
         started, _ends(started, [one.distance_m for one in started], geometry).tolist(), strict=True
     ):
@@ -203,34 +205,36 @@ def _place_casts(readings: Sequence[Reading], thrown: Sequence[_Thrown], ground:
             northing=n,
             distance_m=distance,
             radial_deg=on_compass(one.bearing_deg - geometry.convergence_deg(peg.easting, peg.northing)),
-            radial_sd_m=distance_sd_m(cast.by, cast.distance_m, spreads),
-            tangential_sd_m=abs(distance) * math.radians(direction_sd_deg(cast.direction.by, spreads)),
+            radial_sd_m=distance_sd_m(cast.by, cast.distance_m, standard_errors),
+            tangential_sd_m=abs(distance) * math.radians(direction_sd_deg(cast.direction.by, standard_errors)),
             peg_sd_m=peg.position_sd_m,
             facing_sd_deg=0.0 if cast.direction.kind == "bearing" else peg.facing_sd_deg,
         )
     return found
 
 
-def _ends(thrown: Sequence[_Thrown], distance_m: Sequence[float], geometry: Geometry) -> NDArray[np.float64]:
+def _ends(thrown: Sequence[_Thrown], distance_m: Sequence[float], geometry: Geodesy) -> NDArray[np.float64]:
     """Easting and northing of spots along casts, shape (n, 2)."""
     away = [(one.peg.lon, one.peg.lat, one.bearing_deg, far) for one, far in zip(thrown, distance_m, strict=True)]
     return geometry.casts(*np.array(away, float).reshape(-1, 4).T)
 
 
 def _from_edge(
-    readings: Sequence[Reading], thrown: Sequence[_Thrown], ground: Ground
+    readings: Sequence[Reading], thrown: Sequence[_Thrown], venue_geometry: VenueGeometry
 ) -> tuple[list[_Thrown], dict[int, Outcome]]:
     """The casts, those measured from the water's edge begun there; and those that meet no edge."""
     measured = [one for one in thrown if one.cast.distance_from == "edge"]
     pegs = np.array([(one.peg.easting, one.peg.northing) for one in measured], float).reshape(-1, 2)
-    starts = ground.shore.edges_along(pegs, _ends(measured, [1.0] * len(measured), ground.geometry) - pegs)
+    starts = venue_geometry.shore.edges_along(
+        pegs, _ends(measured, [1.0] * len(measured), venue_geometry.geometry) - pegs
+    )
     start_m = dict(zip((one.number for one in measured), starts.tolist(), strict=True))
     started: list[_Thrown] = []
     found: dict[int, Outcome] = {}
     for one in thrown:
         start = start_m.get(one.number, one.start_m)
         if math.isnan(start):
-            found[one.number] = left_out(
+            found[one.number] = rejected(
                 readings[one.number],
                 "edge-not-found",
                 "the distance is from the water's edge, and this cast meets no edge near its peg",
@@ -246,7 +250,7 @@ def _rod_m(reading: Reading, cast: Cast, venue: Venue) -> float:
     if cast.distance_from != "rod tip":
         return 0.0
     if venue.rod_reach_m is None:
-        raise left_out(
+        raise rejected(
             reading,
             "rod-reach-missing",
             "the distance is from the rod tip, and the rod's reach is not declared",
@@ -255,16 +259,17 @@ def _rod_m(reading: Reading, cast: Cast, venue: Venue) -> float:
     return venue.rod_reach_m
 
 
-def _place_crossing(reading: Reading, where: Crossing, peg: Peg, ground: Ground) -> Placed:
+def _place_crossing(reading: Reading, where: Intersection, peg: Peg, venue_geometry: VenueGeometry) -> Placed:
     """Where two sights meet; errors of the pegs enter the ellipse."""
-    other = _peg(reading, where.other_peg, "no such second peg in the pegs sheet", ground.venue)
+    other = _peg(reading, where.other_peg, "no such second peg in the pegs sheet", venue_geometry.venue)
     sights = [
-        _sight(reading, at, seen, ground) for at, seen in ((peg, where.direction), (other, where.other_direction))
+        _sight(reading, at, seen, venue_geometry)
+        for at, seen in ((peg, where.direction), (other, where.other_direction))
     ]
     try:
         met = meeting(*sights)
     except PlacingError as fault:
-        raise left_out(
+        raise rejected(
             reading,
             "sights-do-not-cross",
             str(fault),
@@ -277,25 +282,25 @@ def _place_crossing(reading: Reading, where: Crossing, peg: Peg, ground: Ground)
     return Placed(met.easting, met.northing, met.distance_m, met.axis_deg, met.long_sd_m, met.short_sd_m, 0.0, *facings)
 
 
-def _sight(reading: Reading, peg: Peg, direction: Direction, ground: Ground) -> Sight:
-    bearing = _true_bearing(reading, direction, peg, ground)
+def _sight(reading: Reading, peg: Peg, direction: Direction, venue_geometry: VenueGeometry) -> Sight:
+    bearing = _true_bearing(reading, direction, peg, venue_geometry)
     facing_sd = 0.0 if direction.kind == "bearing" else peg.facing_sd_deg
     return Sight(
         peg.easting,
         peg.northing,
-        on_compass(bearing - ground.geometry.convergence_deg(peg.easting, peg.northing)),
-        math.hypot(direction_sd_deg(direction.by, ground.venue.spreads), facing_sd),
+        on_compass(bearing - venue_geometry.geometry.convergence_deg(peg.easting, peg.northing)),
+        math.hypot(direction_sd_deg(direction.by, venue_geometry.venue.standard_errors), facing_sd),
         peg.position_sd_m,
     )
 
 
-def _true_bearing(reading: Reading, direction: Direction, peg: Peg, ground: Ground) -> float:
+def _true_bearing(reading: Reading, direction: Direction, peg: Peg, venue_geometry: VenueGeometry) -> float:
     if direction.kind != "bearing":
         return on_compass(peg.facing_deg + direction.value_deg)
     if direction.north == "magnetic":
-        return true_from_magnetic(direction.value_deg, _declination(reading, peg, ground.venue))
+        return true_from_magnetic(direction.value_deg, _declination(reading, peg, venue_geometry.venue))
     if direction.north == "grid":
-        return on_compass(direction.value_deg + ground.geometry.convergence_deg(peg.easting, peg.northing))
+        return on_compass(direction.value_deg + venue_geometry.geometry.convergence_deg(peg.easting, peg.northing))
     return on_compass(direction.value_deg)
 
 
@@ -303,7 +308,7 @@ def _declination(reading: Reading, peg: Peg, venue: Venue) -> float:
     if venue.declination_deg is not None:
         return venue.declination_deg
     if reading.when is None:
-        raise left_out(
+        raise rejected(
             reading,
             "magnetic-undated",
             "a magnetic bearing without a date cannot be turned to true north",
@@ -313,4 +318,4 @@ def _declination(reading: Reading, peg: Peg, venue: Venue) -> float:
         return declination_deg(peg.lon, peg.lat, reading.when.instant)
     except PlacingError as fault:
         problem = str(fault).removesuffix(f". {DECLARE_DECLINATION}")
-        raise left_out(reading, "magnetic-model-years", problem, DECLARE_DECLINATION, reading.when.day) from fault
+        raise rejected(reading, "magnetic-model-years", problem, DECLARE_DECLINATION, reading.when.day) from fault

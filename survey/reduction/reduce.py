@@ -14,19 +14,19 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding, Grade, ordered
 from survey.gc_pause import collector_paused
 from survey.records.fieldbook import Fieldbook
-from survey.records.readings import Cast, Crossing, Reading
+from survey.records.readings import Cast, Intersection, Reading
 from survey.records.soundings import COLUMNS, Soundings
 from survey.reduction.brackets import joined
 from survey.reduction.depths import own_sd_m, plumbed
-from survey.reduction.positions import Ground, LeftOutError, Outcome, Placed, left_out, placed
+from survey.reduction.positions import Outcome, Placed, RejectedReadingError, VenueGeometry, placed, rejected
 from survey.reduction.sounding import Sounding
 from survey.reduction.water_levels import LevelAt, LevelHistory
 from survey.reduction.waterlines import edge_soundings
-from survey.units import metres
+from survey.units import format_metres
 
 MOST_PULLED_M = 5.0
 """A spot further ashore than this is left out however badly its distance is known (ours)."""
@@ -55,7 +55,7 @@ NO_ROW_OF_ITS_OWN = frozenset(
 
 
 @collector_paused()
-def reduce(fieldbook: Fieldbook) -> tuple[Soundings, tuple[Finding, ...]]:
+def reduce_soundings(fieldbook: Fieldbook) -> tuple[Soundings, tuple[Finding, ...]]:
     """Reduce every reading to the datum and place it.
 
     Parameters
@@ -69,10 +69,10 @@ def reduce(fieldbook: Fieldbook) -> tuple[Soundings, tuple[Finding, ...]]:
     tuple of Finding
         What was left out, pulled, joined or assumed here; the fieldbook's own are not repeated.
     """
-    ground = Ground.of(fieldbook.venue)
-    levels = LevelHistory(fieldbook.levels, fieldbook.venue.mark, fieldbook.venue.spreads)
-    soundings, findings = _reduced(sorted(fieldbook.readings, key=_order), ground, levels)
-    drawn, said = edge_soundings(fieldbook, ground, levels)
+    venue_geometry = VenueGeometry.of(fieldbook.venue)
+    levels = LevelHistory(fieldbook.levels, fieldbook.venue.mark, fieldbook.venue.standard_errors)
+    soundings, findings = _reduced(sorted(fieldbook.readings, key=_order), venue_geometry, levels)
+    drawn, said = edge_soundings(fieldbook, venue_geometry, levels)
     soundings += drawn
     findings += said
     findings += _on_levels(soundings, levels, fieldbook) + _on_sounders(soundings)
@@ -84,27 +84,31 @@ def _order(record: Reading | Sounding) -> tuple[str, int, str]:
     return record.place.file, record.place.row or 0, record.place.column
 
 
-def _reduced(readings: Sequence[Reading], ground: Ground, levels: LevelHistory) -> tuple[list[Sounding], list[Finding]]:
+def _reduced(
+    readings: Sequence[Reading], venue_geometry: VenueGeometry, levels: LevelHistory
+) -> tuple[list[Sounding], list[Finding]]:
     soundings: list[Sounding] = []
     findings: list[Finding] = []
-    spots, pulled = _landed(readings, placed(readings, ground), ground)
+    spots, pulled = _landed(readings, placed(readings, venue_geometry), venue_geometry)
     rises = levels.rises([reading.when for reading in readings])
     for number, (reading, spot, level) in enumerate(zip(readings, spots, rises, strict=True)):
         try:
-            if isinstance(spot, LeftOutError):
+            if isinstance(spot, RejectedReadingError):
                 raise spot
-            sounding, said = _sounding(reading, spot, level, ground)
-        except LeftOutError as fault:
+            sounding, said = _sounding(reading, spot, level, venue_geometry)
+        except RejectedReadingError as fault:
             findings.append(fault.finding)
         else:
             soundings.append(sounding)
             findings += [*pulled.get(number, ()), *said]
-    return _behind_land(soundings, findings, ground), findings
+    return _behind_land(soundings, findings, venue_geometry), findings
 
 
-def _sounding(reading: Reading, spot: Placed, level: LevelAt, ground: Ground) -> tuple[Sounding, list[Finding]]:
-    on_the_day = plumbed(reading, ground.venue)
-    sd_m = own_sd_m(reading, _reach_m(reading, spot, ground), ground.venue.spreads)
+def _sounding(
+    reading: Reading, spot: Placed, level: LevelAt, venue_geometry: VenueGeometry
+) -> tuple[Sounding, list[Finding]]:
+    on_the_day = plumbed(reading, venue_geometry.venue)
+    sd_m = own_sd_m(reading, _reach_m(reading, spot, venue_geometry), venue_geometry.venue.standard_errors)
     sounding = Sounding(
         reading=reading,
         placed=spot,
@@ -118,27 +122,27 @@ def _sounding(reading: Reading, spot: Placed, level: LevelAt, ground: Ground) ->
     return sounding, _doubts(reading, on_the_day.depth_m, sd_m)
 
 
-def _reach_m(reading: Reading, placed: Placed, ground: Ground) -> float | None:
+def _reach_m(reading: Reading, placed: Placed, venue_geometry: VenueGeometry) -> float | None:
     """Distance over which the depth was felt, metres; None where no peg is known."""
-    if isinstance(reading.where, Cast | Crossing):
+    if isinstance(reading.where, Cast | Intersection):
         return placed.distance_m
-    peg = ground.venue.peg(reading.peg) if reading.peg else None
+    peg = venue_geometry.venue.peg(reading.peg) if reading.peg else None
     return None if peg is None else math.hypot(placed.easting - peg.easting, placed.northing - peg.northing)
 
 
 def _landed(
-    readings: Sequence[Reading], spots: Sequence[Outcome], ground: Ground
+    readings: Sequence[Reading], spots: Sequence[Outcome], venue_geometry: VenueGeometry
 ) -> tuple[list[Outcome], dict[int, list[Finding]]]:
     """The places on the water, pulled there where they lie ashore by no more than they may be wrong; who was pulled."""
     landed, notes = list(spots), dict[int, list[Finding]]()
     found = [(number, spot) for number, spot in enumerate(spots) if isinstance(spot, Placed)]
     xy = np.array([(spot.easting, spot.northing) for _, spot in found], float).reshape(-1, 2)
-    outside = ground.shore.all_outside_m(xy)
+    outside = venue_geometry.shore.all_outside_m(xy)
     off = np.flatnonzero(outside)
-    for k, (e, n) in zip(off, ground.shore.pulled(xy[off]).tolist(), strict=True):
+    for k, (e, n) in zip(off, venue_geometry.shore.pulled(xy[off]).tolist(), strict=True):
         (number, spot), far = found[k], float(outside[k])
         if far > min(max(LEAST_PULLED_M, spot.sd_m), MOST_PULLED_M):
-            landed[number] = left_out(
+            landed[number] = rejected(
                 readings[number],
                 "on-land",
                 f"lands on shore by {_ashore(far)}",
@@ -152,21 +156,23 @@ def _landed(
 
 
 def _ashore(outside_m: float) -> str:
-    shown = metres(outside_m, 1)
-    return "less than 0.1 m" if shown == metres(0, 1) else shown
+    shown = format_metres(outside_m, 1)
+    return "less than 0.1 m" if shown == format_metres(0, 1) else shown
 
 
-def _behind_land(soundings: Sequence[Sounding], findings: list[Finding], ground: Ground) -> list[Sounding]:
+def _behind_land(
+    soundings: Sequence[Sounding], findings: list[Finding], venue_geometry: VenueGeometry
+) -> list[Sounding]:
     """The soundings, those that their peg cannot see no longer in use; each of these is told of."""
     sighted = [
         (number, peg)
         for number, s in enumerate(soundings)
-        if isinstance(s.reading.where, Cast | Crossing) and (peg := ground.venue.peg(s.reading.peg))
+        if isinstance(s.reading.where, Cast | Intersection) and (peg := venue_geometry.venue.peg(s.reading.peg))
     ]
     kept = list(soundings)
     stands = np.array([(peg.easting, peg.northing) for _, peg in sighted], float).reshape(-1, 2)
     spots = [(kept[number].placed.easting, kept[number].placed.northing) for number, _ in sighted]
-    seen = ground.shore.sight.from_pegs(stands, np.array(spots, float).reshape(-1, 2))
+    seen = venue_geometry.shore.sight.from_pegs(stands, np.array(spots, float).reshape(-1, 2))
     for k in np.flatnonzero(~seen):
         number, peg = sighted[k]
         reading = kept[number].reading
@@ -191,7 +197,7 @@ def _doubts(reading: Reading, depth_m: float, sd_m: float) -> list[Finding]:
                 Grade.WARNING,
                 "hard-above-bed",
                 reading.place,
-                f"the hard bed at {metres(reading.hard_depth_m)} lies above the bed at {metres(depth_m)}",
+                f"the hard bed at {format_metres(reading.hard_depth_m)} lies above the bed at {format_metres(depth_m)}",
                 "Check both depths.",
             )
         )
@@ -201,8 +207,8 @@ def _doubts(reading: Reading, depth_m: float, sd_m: float) -> list[Finding]:
                 Grade.WARNING,
                 "two-depths",
                 reading.place,
-                f"the setting says {metres(depth_m)}, the depth written beside it {metres(reading.depth_m)}; "
-                "the setting is used",
+                f"the setting says {format_metres(depth_m)}, "
+                f"the depth written beside it {format_metres(reading.depth_m)}; the setting is used",
                 "Leave the wrong one empty.",
             )
         )
@@ -231,8 +237,8 @@ def _level_unknown(day: str, rows: Sequence[Sounding], *, usable: bool, no_mark:
     return Finding(
         Grade.WARNING,
         "level-unknown",
-        Place(rows[0].place.file, rows[0].place.row),
-        f"level unknown {when}: {_readings(len(rows))} kept as if at datum, sd {metres(rows[0].level.sd_m)}",
+        SourceRow(rows[0].place.file, rows[0].place.row),
+        f"level unknown {when}: {_readings(len(rows))} kept as if at datum, sd {format_metres(rows[0].level.sd_m)}",
         remedy,
     )
 
@@ -245,7 +251,7 @@ def _on_sounders(soundings: Iterable[Sounding]) -> list[Finding]:
         Finding(
             Grade.NOTE,
             "sounder-sd",
-            Place(file),
+            SourceRow(file),
             f"{_readings(count)} by sounder taken to be as good as a marker rod's",
             "Write an sd column where it is known.",
         )
@@ -259,7 +265,7 @@ def _readings(count: int) -> str:
 
 def _table(soundings: Sequence[Sounding], crs: str) -> Soundings:
     rows = sorted(soundings, key=_order)
-    cells = {name: [told(s) for s in rows] for name, told in _CELLS.items()}
+    cells = {name: [cell_of(s) for s in rows] for name, cell_of in _CELLS.items()}
     table = pd.DataFrame(cells if rows else None, columns=list(COLUMNS))
     if table.empty:
         table = table.astype({name: float for name in COLUMNS if name.endswith(("_m", "_deg"))} | {"use": bool})
@@ -286,7 +292,7 @@ _CELLS: dict[str, Callable[[Sounding], object]] = {
     "tangential_sd_m": lambda s: s.placed.tangential_sd_m,
     "peg_sd_m": lambda s: s.placed.peg_sd_m,
     "facing_sd_deg": lambda s: s.placed.facing_sd_deg,
-    "peg2": lambda s: s.reading.where.other_peg if isinstance(s.reading.where, Crossing) else "",
+    "peg2": lambda s: s.reading.where.other_peg if isinstance(s.reading.where, Intersection) else "",
     "facing2_sd_deg": lambda s: s.placed.other_facing_sd_deg,
     "hard_depth_m": lambda s: s.hard_depth_m,
     "use": lambda s: s.use,

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding
 from survey.records.fieldbook import Fieldbook
 from survey.records.soundings import Soundings
@@ -26,7 +26,7 @@ class Account:
         Soundings of either kind.
     in_findings : int
         Rows without a sounding of their own that a finding names.
-    lost : tuple of Place
+    lost : tuple of SourceRow
         Rows of none of these: a fault of ours, never empty space in the sheet.
     """
 
@@ -34,7 +34,7 @@ class Account:
     as_depths: int
     as_bounds: int
     in_findings: int
-    lost: tuple[Place, ...]
+    lost: tuple[SourceRow, ...]
 
     @property
     def adds_up(self) -> bool:
@@ -57,13 +57,13 @@ def account(fieldbook: Fieldbook, soundings: Soundings, findings: Iterable[Findi
     rows = {(place.file, place.row) for place in fieldbook.row_places}
     is_depth = (table["kind"] == "depth").tolist()
     kinds = dict(zip(zip(table["file"], table["row"], strict=True), is_depth, strict=True))
-    told = {(finding.place.file, finding.place.row) for finding in findings}
+    reported = {(finding.place.file, finding.place.row) for finding in findings}
     sounded = {where: kind for where, kind in kinds.items() if where in rows}
     rest = rows - set(sounded)
     return Account(
         rows=len(rows),
         as_depths=sum(sounded.values()),
         as_bounds=len(sounded) - sum(sounded.values()),
-        in_findings=len(rest & told),
-        lost=tuple(Place(file, row) for file, row in sorted(rest - told, key=str)),
+        in_findings=len(rest & reported),
+        lost=tuple(SourceRow(file, row) for file, row in sorted(rest - reported, key=str)),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.records.readings import Reading
 from survey.reduction.depths import Kind
 from survey.reduction.positions import Placed
@@ -40,7 +40,7 @@ class Sounding:
     use: bool
 
     @property
-    def place(self) -> Place:
+    def place(self) -> SourceRow:
         """Where it stands in the sheets."""
         return self.reading.place
 

@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from survey.records.fieldbook import LevelRecord
-from survey.records.uncertainty import Spreads
+from survey.records.uncertainty import StandardErrors
 from survey.records.water_level import LevelMark
 from survey.units.dates import Moment
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 MARK_SD_M = 0.01
@@ -89,7 +89,7 @@ class LevelHistory:
         In any order; records of one instant are averaged.
     mark : LevelMark
         Without a kind, no record can be used.
-    spreads : Spreads
+    standard_errors : StandardErrors
 
     Notes
     -----
@@ -100,7 +100,7 @@ class LevelHistory:
     The standard deviation is never more than that of an unknown level.
     """
 
-    def __init__(self, records: Sequence[LevelRecord], mark: LevelMark, spreads: Spreads) -> None:
+    def __init__(self, records: Sequence[LevelRecord], mark: LevelMark, standard_errors: StandardErrors) -> None:
         shown: dict[datetime, list[LevelRecord]] = defaultdict(list)
         for record in records if mark.kind is not None else ():
             shown[record.when.instant].append(record)
@@ -108,7 +108,7 @@ class LevelHistory:
         self._days = np.array([_days(i) for i in instants], float)
         self._rises = np.array([np.mean(sorted(mark.rise_m(r.shown_m) for r in shown[i])) for i in instants], float)
         self._widths = np.array([max(_width(r.when) for r in shown[i]) for i in instants], float)
-        self._unknown_sd = max(spreads.level_unknown_m, _rms(self._rises))
+        self._unknown_sd = max(standard_errors.level_unknown_m, _rms(self._rises))
 
     def __len__(self) -> int:
         return len(self._days)
@@ -150,14 +150,14 @@ class LevelHistory:
     def _covers(self, at: float) -> bool:
         return len(self) > 0 and bool(self._days[0] - HOLD_DAYS <= at <= self._days[-1] + HOLD_DAYS)
 
-    def _record_variances(self, at: Floats, before: Index, after: Index) -> Floats:
+    def _record_variances(self, at: FloatArray, before: Index, after: Index) -> FloatArray:
         gap = self._days[after] - self._days[before]
         f = np.divide(at - self._days[before], gap, out=np.zeros_like(gap), where=gap > 0)
-        looks: Floats = ((1 - f) ** 2 + f**2) * MARK_SD_M**2
+        looks: FloatArray = ((1 - f) ** 2 + f**2) * MARK_SD_M**2
         looks += WANDER_M**2 * np.maximum(gap - QUIET_DAYS, 0.0) * f * (1 - f)
         return looks
 
-    def _open_hours_variances(self, at: Floats, width: Floats) -> Floats:
+    def _open_hours_variances(self, at: FloatArray, width: FloatArray) -> FloatArray:
         ends = np.interp([at - width, at + width], self._days, self._rises)
         lowest, highest = ends.min(axis=0), ends.max(axis=0)
         # Records within the open hours follow each other; one more on either side, for rounding.
@@ -168,7 +168,7 @@ class LevelHistory:
             inside = np.abs(self._days[record] - at) <= width
             lowest = np.where(inside, np.minimum(lowest, self._rises[record]), lowest)
             highest = np.where(inside, np.maximum(highest, self._rises[record]), highest)
-        variances: Floats = ((highest - lowest) / 2) ** 2 / 3
+        variances: FloatArray = ((highest - lowest) / 2) ** 2 / 3
         return variances
 
 

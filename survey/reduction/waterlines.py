@@ -11,14 +11,14 @@ from collections import Counter
 import shapely
 from shapely.geometry import LineString
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Edge, Fieldbook
 from survey.records.readings import Fix, Reading
-from survey.reduction.positions import Ground, Placed
+from survey.reduction.positions import Placed, VenueGeometry
 from survey.reduction.sounding import Sounding
 from survey.reduction.water_levels import LevelAt, LevelHistory
-from survey.units import metres
+from survey.units import format_metres
 
 EDGE_SD_M = 0.05
 """Of where the water ends on a gently shelving bed with ripples about (ours)."""
@@ -28,7 +28,9 @@ LEAST_LOW_M = 0.02
 MOST_POINTS = 200
 
 
-def edge_soundings(fieldbook: Fieldbook, ground: Ground, levels: LevelHistory) -> tuple[list[Sounding], list[Finding]]:
+def edge_soundings(
+    fieldbook: Fieldbook, venue_geometry: VenueGeometry, levels: LevelHistory
+) -> tuple[list[Sounding], list[Finding]]:
     """Points along every edge, at the depth below datum that its day's level says.
 
     Depth at datum = level of datum less level of the day. Points stand further apart than the line may
@@ -49,17 +51,17 @@ def edge_soundings(fieldbook: Fieldbook, ground: Ground, levels: LevelHistory) -
         if not level.known or level.rise_m > -LEAST_LOW_M:
             findings.append(_unused(edge, level))
             continue
-        points, ashore = _points(edge, ground)
+        points, ashore = _points(edge, venue_geometry)
         if ashore:
             findings.append(_ashore(edge, ashore, len(points) + ashore))
         for easting, northing, across_deg in points:
             numbered[edge.place.file] += 1
-            place = Place(edge.place.file, numbered[edge.place.file])
+            place = SourceRow(edge.place.file, numbered[edge.place.file])
             soundings.append(_sounding(edge, level, place, (easting, northing, across_deg)))
     return soundings, findings
 
 
-def _points(edge: Edge, ground: Ground) -> tuple[list[tuple[float, float, float]], int]:
+def _points(edge: Edge, venue_geometry: VenueGeometry) -> tuple[list[tuple[float, float, float]], int]:
     """Easting, northing and azimuth across the line of thinned points on the water; how many lay ashore."""
     line = LineString(edge.points)
     spacing = max(SPACING_M, 2.0 * edge.sd_m, line.length / MOST_POINTS)
@@ -69,14 +71,14 @@ def _points(edge: Edge, ground: Ground) -> tuple[list[tuple[float, float, float]
         at = (k + 0.5) / count * line.length
         before, here, after = (shapely.get_coordinates(line.interpolate(at + step))[0] for step in (-1.0, 0.0, 1.0))
         east, north = after - before
-        if ground.shore.outside_m(here[0], here[1]) > 0:
+        if venue_geometry.shore.outside_m(here[0], here[1]) > 0:
             ashore += 1
         else:
             found.append((float(here[0]), float(here[1]), math.degrees(math.atan2(north, -east)) % 180.0))
     return found, ashore
 
 
-def _sounding(edge: Edge, level: LevelAt, place: Place, point: tuple[float, float, float]) -> Sounding:
+def _sounding(edge: Edge, level: LevelAt, place: SourceRow, point: tuple[float, float, float]) -> Sounding:
     easting, northing, across_deg = point
     reading = Reading(
         place=place,
@@ -112,7 +114,7 @@ def _unused(edge: Edge, level: LevelAt) -> Finding:
         Grade.NOTE,
         "edge-not-low",
         edge.place,
-        f"on {edge.when.day} the water stood {metres(level.rise_m)} above the datum: this edge says nothing "
+        f"on {edge.when.day} the water stood {format_metres(level.rise_m)} above the datum: this edge says nothing "
         "that the outline does not, and was not used",
     )
 

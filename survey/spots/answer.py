@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from survey.bed.grid import Bed
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.floats import Float
 from survey.records.venue import Limits, Venue
 from survey.spots.cast import CastScatter, Spot, cast_range
-from survey.spots.float_setting import BARE_HOOK, DepthRange, HookEnd, Rig, Setting, setting_for
+from survey.spots.float_setting import BARE_HOOK, DepthRange, FloatSetting, HookEnd, RigStyle, setting_for
 
 CAUTION = "A starting point, not a promise. Plumb before you fish."
 UNSURVEYED = "Unsurveyed water: plumb here."
@@ -56,7 +56,7 @@ class Answer:
     surveyed : bool
     state : str
         Empty, or :data:`UNSURVEYED`, :data:`DRY` or :data:`OFF_WATER`.
-    settings : tuple of Setting
+    settings : tuple of FloatSetting
         One per rig; empty where no setting is offered.
     """
 
@@ -73,7 +73,7 @@ class Answer:
     sd_m: float | None
     surveyed: bool
     state: str
-    settings: tuple[Setting, ...]
+    settings: tuple[FloatSetting, ...]
     rise_sd_m: float = 0.0
 
     @property
@@ -86,7 +86,7 @@ class Answer:
 
 def answer(venue: Venue, bed: Bed, spot: Spot, bearing_deg: float, scatter: CastScatter, today: Today) -> Answer:
     """What is said about one spot: depth today with its range, and a setting for each rig."""
-    geometry = Geometry(venue.crs)
+    geometry = Geodesy(venue.crs)
     azimuth = bearing_deg - geometry.convergence_deg(spot.easting, spot.northing)
     lon, lat = geometry.lonlat(spot.easting, spot.northing)
     depth = cast_range(bed, spot, azimuth, scatter, today.rise_m, today.rise_sd_m)
@@ -108,7 +108,7 @@ def answer(venue: Venue, bed: Bed, spot: Spot, bearing_deg: float, scatter: Cast
         sd_m=float(sd) if depth else None,
         surveyed=surveyed,
         state=state,
-        settings=tuple(setting_for(depth, held_by, rig, today.end) for rig in Rig) if offered and depth else (),
+        settings=tuple(setting_for(depth, held_by, rig, today.end) for rig in RigStyle) if offered and depth else (),
         rise_sd_m=today.rise_sd_m,
     )
 

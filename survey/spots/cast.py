@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from survey.bed.grid import Bed
 from survey.records.readings import DistanceBy
-from survey.records.uncertainty import Spreads
+from survey.records.uncertainty import StandardErrors
 from survey.reduction.positions import distance_sd_m
 from survey.spots.float_setting import DepthRange
-from survey.units import RANGE_Z
+from survey.units import Z_95
 
 CAST_RINGS, CAST_SPOKES = 3, 20
 
@@ -49,9 +49,11 @@ class CastScatter:
     distance_m: float
 
 
-def scatter_for(distance_m: float, by: DistanceBy, direction_deg: float, spreads: Spreads) -> CastScatter:
-    """Scatter of one cast from the way it is said (the table of common practice in ``Spreads``)."""
-    return CastScatter(direction_deg, distance_sd_m(by, distance_m, spreads))
+def scatter_for(
+    distance_m: float, by: DistanceBy, direction_deg: float, standard_errors: StandardErrors
+) -> CastScatter:
+    """Scatter of one cast from the way it is said (the table of common practice in ``StandardErrors``)."""
+    return CastScatter(direction_deg, distance_sd_m(by, distance_m, standard_errors))
 
 
 def cast_nodes() -> NDArray[np.float64]:
@@ -139,7 +141,7 @@ def cast_range(
         return None
     today = met.depth_m + rise_m
     means, sds = met.depths_m + rise_m, np.hypot(met.sds_m, rise_sd_m)
-    lower, upper = (_mixture_quantile(means, sds, _normal_share([z])[0]) for z in (-RANGE_Z, RANGE_Z))
+    lower, upper = (_mixture_quantile(means, sds, _normal_share([z])[0]) for z in (-Z_95, Z_95))
     return DepthRange(today, met.sd_m, max(min(lower, today), 0.0), max(upper, today, 0.0))
 
 

@@ -14,7 +14,7 @@ from survey.records.floats import Float, FloatKind
 from survey.units import FOOT_M, INCH_M
 
 
-class Rig(str, Enum):
+class RigStyle(str, Enum):
     """How the bait should behave."""
 
     SLOW = "slow-sinking"
@@ -44,11 +44,11 @@ class RigRule:
     words: str
 
 
-RIG_RULES: dict[Rig, RigRule] = {
-    Rig.SLOW: RigRule(6 * INCH_M, False, 0.0, "sinks slowly, ends 6 in off the bottom"),
-    Rig.FAST: RigRule(0.0, True, 0.0, "goes straight down, bait just resting on the bottom"),
+RIG_RULES: dict[RigStyle, RigRule] = {
+    RigStyle.SLOW: RigRule(6 * INCH_M, False, 0.0, "sinks slowly, ends 6 in off the bottom"),
+    RigStyle.FAST: RigRule(0.0, True, 0.0, "goes straight down, bait just resting on the bottom"),
     # The middle of the usual three to six inches; more in a stiff breeze is the angler's choice.
-    Rig.HELD: RigRule(-4.5 * INCH_M, True, 3 * FOOT_M, "4½ in of line on the bottom brakes the rig"),
+    RigStyle.HELD: RigRule(-4.5 * INCH_M, True, 3 * FOOT_M, "4½ in of line on the bottom brakes the rig"),
 }
 
 CONSIDER_SLIDING = 0.75
@@ -90,7 +90,7 @@ BARE_HOOK = HookEnd()
 
 
 @dataclass(frozen=True)
-class Setting:
+class FloatSetting:
     """A starting setting for one rig.
 
     Parameters
@@ -105,7 +105,7 @@ class Setting:
         How far the bait hangs below the hook; 0 for one that lies on the bed with the line.
     """
 
-    rig: Rig
+    rig: RigStyle
     setting_m: float | None
     lower_m: float | None
     upper_m: float | None
@@ -114,7 +114,7 @@ class Setting:
     bait_m: float = 0.0
 
 
-def setting_for(depth: DepthRange, held_by: Float, rig: Rig, end: HookEnd = BARE_HOOK) -> Setting:
+def setting_for(depth: DepthRange, held_by: Float, rig: RigStyle, end: HookEnd = BARE_HOOK) -> FloatSetting:
     """Starting setting for one rig.
 
     Parameters
@@ -122,18 +122,18 @@ def setting_for(depth: DepthRange, held_by: Float, rig: Rig, end: HookEnd = BARE
     depth : DepthRange
         Depth today.
     held_by : Float
-    rig : Rig
+    rig : RigStyle
     end : HookEnd
 
     Returns
     -------
-    Setting
+    FloatSetting
         Not rounded; see :func:`rounded`.
 
     Examples
     --------
     >>> from survey.records.venue import Float, FloatKind
-    >>> s = setting_for(DepthRange(1.60, 0.05, 1.5, 1.7), Float("wag", 0.25, 0.02), Rig.FAST)
+    >>> s = setting_for(DepthRange(1.60, 0.05, 1.5, 1.7), Float("wag", 0.25, 0.02), RigStyle.FAST)
     >>> round(s.setting_m, 3)
     1.37
     """
@@ -142,9 +142,9 @@ def setting_for(depth: DepthRange, held_by: Float, rig: Rig, end: HookEnd = BARE
     hangs_m = end.bait_m if off_m >= 0 else 0.0
     why_not = _why_not(depth.depth_m, held_by, rule, off_m + hangs_m)
     if why_not:
-        return Setting(rig, None, None, None, off_m, why_not, hangs_m)
+        return FloatSetting(rig, None, None, None, off_m, why_not, hangs_m)
     taken = off_m + hangs_m + (0.0 if held_by.setting_to == "tip" else held_by.length_m) - held_by.tip_m
-    return Setting(
+    return FloatSetting(
         rig,
         depth.depth_m - taken,
         max(depth.lower_m - taken, 0.0),
@@ -166,14 +166,14 @@ def _why_not(depth_m: float, held_by: Float, rule: RigRule, hook_off_m: float) -
     return ""
 
 
-def rounded(setting_m: float, rig: Rig, step_m: float) -> float:
+def rounded(setting_m: float, rig: RigStyle, step_m: float) -> float:
     """A setting as it can be set: a whole number of steps, erring to the rig's safer side.
 
     Parameters
     ----------
     setting_m : float
         Metres.
-    rig : Rig
+    rig : RigStyle
     step_m : float
         Half an inch or a centimetre, metres.
     """

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 from survey.errors import QueryError
 from survey.records.fieldbook import LevelRecord
 from survey.records.floats import Float
-from survey.records.readings import Seen
-from survey.records.uncertainty import Spreads
+from survey.records.readings import FloatSeen
+from survey.records.uncertainty import StandardErrors
 from survey.records.water_level import LevelMark
 from survey.spots.cast import Met
-from survey.units import metres
+from survey.units import format_metres
 
 SEASON_MONTHS = 1.5
 """Records this far from the month asked for count e^-1/2 of those in it (ours)."""
@@ -48,7 +48,7 @@ class LevelPrior:
 
 
 def level_prior(
-    records: Sequence[LevelRecord], mark: LevelMark, spreads: Spreads, month: int | None = None
+    records: Sequence[LevelRecord], mark: LevelMark, standard_errors: StandardErrors, month: int | None = None
 ) -> LevelPrior:
     """The level to be expected, from the records' spread and season.
 
@@ -57,7 +57,7 @@ def level_prior(
     records : sequence of LevelRecord
     mark : LevelMark
         Without a kind, no record counts.
-    spreads : Spreads
+    standard_errors : StandardErrors
     month : int, optional
         1 to 12; None: no season.
 
@@ -74,7 +74,7 @@ def level_prior(
     n = float(weights.sum())
     mean = float((weights * rises).sum()) / (n + 1)
     spread = float((weights * (rises - mean) ** 2).sum()) + mean**2
-    variance = (spread + DOUBT_RECORDS * spreads.level_unknown_m**2) / (n + 2) * (1 + 1 / (n + 1))
+    variance = (spread + DOUBT_RECORDS * standard_errors.level_unknown_m**2) / (n + 2) * (1 + 1 / (n + 1))
     return LevelPrior(mean, math.sqrt(variance))
 
 
@@ -85,7 +85,9 @@ def _season_weight(record: LevelRecord, month: int | None) -> float:
     return math.exp(-0.5 * (min(apart, 12 - apart) / SEASON_MONTHS) ** 2)
 
 
-def found_depth_m(setting_m: float, held_by: Float, tip_m: float | None = None, seen: Seen = Seen.STANDS) -> float:
+def found_depth_m(
+    setting_m: float, held_by: Float, tip_m: float | None = None, seen: FloatSeen = FloatSeen.STANDS
+) -> float:
     """Depth of water from what was set and seen (geometry): ``d = S + L - p``; to the tip ``d = S - p``.
 
     Parameters
@@ -95,25 +97,29 @@ def found_depth_m(setting_m: float, held_by: Float, tip_m: float | None = None, 
     held_by : Float
     tip_m : float, optional
         Tip showing; None: the float's usual tip.
-    seen : Seen
+    seen : FloatSeen
 
     Raises
     ------
     QueryError
         What was seen is no depth yet: it says what to do next.
     """
-    if seen is Seen.SUNK:
+    if seen is FloatSeen.SUNK:
         raise QueryError("The float went under: the water is deeper. Lengthen the setting until the float stands.")
-    if seen is Seen.FLAT:
+    if seen is FloatSeen.FLAT:
         raise QueryError("The float lay flat: the water is shallower. Shorten the setting until the float stands.")
-    if seen is Seen.USUAL:
+    if seen is FloatSeen.USUAL:
         raise QueryError("A float at its usual height may hang on a slack line. Shorten the setting, then plumb again.")
     showing = held_by.tip_m if tip_m is None else tip_m
     if not 0 <= showing <= held_by.length_m:
-        raise QueryError(f"{metres(showing)} of tip, and the float is {metres(held_by.length_m)} long. Measure again.")
+        raise QueryError(
+            f"{format_metres(showing)} of tip, and the float is {format_metres(held_by.length_m)} long. Measure again."
+        )
     depth = setting_m + (0.0 if held_by.setting_to == "tip" else held_by.length_m) - showing
     if setting_m <= 0 or depth <= 0:
-        raise QueryError(f"A setting of {metres(setting_m)} plumbs no water. Give the length from hook to float.")
+        raise QueryError(
+            f"A setting of {format_metres(setting_m)} plumbs no water. Give the length from hook to float."
+        )
     return depth
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from enum import Enum
 
 from survey.records.floats import Float
-from survey.spots.float_setting import LEAST_SETTING_M, MOST_OVER_DEPTH_M, DepthRange, Rig, Setting
+from survey.spots.float_setting import LEAST_SETTING_M, MOST_OVER_DEPTH_M, DepthRange, FloatSetting, RigStyle
 from survey.units import INCH_M
 
 
@@ -32,7 +32,7 @@ SAME_M = 0.001
 
 
 def what_to_try(
-    setting: Setting,
+    setting: FloatSetting,
     depth: DepthRange,
     held_by: Float,
     sought: Sought | None = None,
@@ -46,7 +46,7 @@ def what_to_try(
 
     Parameters
     ----------
-    setting : Setting
+    setting : FloatSetting
     depth : DepthRange
         Depth today.
     held_by : Float
@@ -85,12 +85,12 @@ def _offsets(room_m: float) -> list[float]:
     return [*TRY_STEPS_M, *(TRY_STEPS_M[-1] + k * FURTHER_M for k in range(1, further + 1))]
 
 
-def _in_order(up: list[float], down: list[float], rig: Rig, sought: Sought | None) -> list[float]:
+def _in_order(up: list[float], down: list[float], rig: RigStyle, sought: Sought | None) -> list[float]:
     if sought is Sought.SURFACE:
         return [*up, *down]
     if sought is Sought.BOTTOM:
         return [*down, *up]
-    up_first = sought is Sought.MIDWATER or rig is Rig.SLOW
+    up_first = sought is Sought.MIDWATER or rig is RigStyle.SLOW
     one, other = (up, down) if up_first else (down, up)
     turns = [tried for pair in zip(one, other, strict=False) for tried in pair]
     return [*turns, *up[len(down) :]]

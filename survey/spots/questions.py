@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from survey.bed.grid import Bed
 from survey.errors import QueryError
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.floats import BARE_LINE, Float
 from survey.records.readings import DistanceBy
 from survey.records.venue import Peg, Venue
@@ -49,7 +49,7 @@ class Question:
 
     def scatter(self, venue: Venue) -> CastScatter:
         """How far the cast may fall from the spot."""
-        return scatter_for(self.spot.distance_m, self.by, self.direction_sd_deg, venue.spreads)
+        return scatter_for(self.spot.distance_m, self.by, self.direction_sd_deg, venue.standard_errors)
 
     def answered(self, venue: Venue, bed: Bed) -> Answer:
         """What the bed says."""
@@ -63,7 +63,7 @@ def question_of_spot(venue: Venue, spot: Spot, shown_m: float, held_by: Float) -
     if peg is None:
         raise QueryError(f'{venue.name} has no peg "{spot.peg}".')
     bearing = (peg.facing_deg + spot.angle_deg) % 360.0
-    return Question(spot, peg, bearing, venue.spreads.half_hour_deg, "estimated", shown_m, held_by)
+    return Question(spot, peg, bearing, venue.standard_errors.half_hour_deg, "estimated", shown_m, held_by)
 
 
 def usual_float(venue: Venue) -> Float:
@@ -90,5 +90,5 @@ def cast_spot(venue: Venue, peg: Peg, angle_deg: float, distance_m: float) -> Sp
     if not (math.isfinite(distance_m) and 0 < distance_m <= MOST_CAST_M):
         raise QueryError(f"{distance_m:g} m is no cast. Give more than 0 and at most {MOST_CAST_M:g} metres.")
     angle = (angle_deg + 180.0) % 360.0 - 180.0
-    easting, northing = Geometry(venue.crs).cast(peg.lon, peg.lat, peg.facing_deg + angle, distance_m)
+    easting, northing = Geodesy(venue.crs).cast(peg.lon, peg.lat, peg.facing_deg + angle, distance_m)
     return Spot(peg.name, "asked", angle, distance_m, easting, northing)

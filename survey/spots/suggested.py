@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from survey.bed.grid import Bed
-from survey.geometry.geodesy import Geometry
-from survey.geometry.shoreline import Shore
+from survey.geometry.geodesy import Geodesy
+from survey.geometry.shoreline import Shoreline
 from survey.geometry.sight import BANK_M
 from survey.records.venue import Peg, Venue
 from survey.spots.answer import is_surveyed
@@ -69,11 +69,11 @@ def suggested(venue: Venue, bed: Bed) -> tuple[Spot, ...]:
         At most four a peg, named margin, short, middle and long; only on surveyed water in the peg's swim: nearer
         to no other peg that sees it, within reach, in sight. Each lies as near to straight out as the bed has it.
     """
-    geometry, shore = Geometry(venue.crs), Shore(venue.water)
+    geometry, shore = Geodesy(venue.crs), Shoreline(venue.water)
     return tuple(spot for peg in venue.pegs for spot in _spots_of(peg, venue, bed, geometry, shore))
 
 
-def _spots_of(peg: Peg, venue: Venue, bed: Bed, geometry: Geometry, shore: Shore) -> list[Spot]:
+def _spots_of(peg: Peg, venue: Venue, bed: Bed, geometry: Geodesy, shore: Shoreline) -> list[Spot]:
     found: dict[str, tuple[float, float]] = {}
     for angle in ANGLES_DEG:
         along = _along(peg, angle, venue, bed, geometry, shore)
@@ -90,7 +90,7 @@ def _spots_of(peg: Peg, venue: Venue, bed: Bed, geometry: Geometry, shore: Shore
     return spots
 
 
-def _along(peg: Peg, angle: float, venue: Venue, bed: Bed, geometry: Geometry, shore: Shore) -> Along:
+def _along(peg: Peg, angle: float, venue: Venue, bed: Bed, geometry: Geodesy, shore: Shoreline) -> Along:
     """The bed along a cast, from the water's edge as far as the swim goes."""
     out = np.asarray(np.arange(1, round(venue.limits.reach_m / STEP_M) + 1) * STEP_M, float)
     e1, n1 = geometry.cast(peg.lon, peg.lat, peg.facing_deg + angle, venue.limits.reach_m)
@@ -107,7 +107,7 @@ def _along(peg: Peg, angle: float, venue: Venue, bed: Bed, geometry: Geometry, s
     return Along(out[kept], depth[kept], np.array(surveyed, bool))
 
 
-def _swim_end(peg: Peg, venue: Venue, line: tuple[NDArray[np.float64], ...], start: int, shore: Shore) -> int:
+def _swim_end(peg: Peg, venue: Venue, line: tuple[NDArray[np.float64], ...], start: int, shore: Shoreline) -> int:
     """Where along a cast the peg's swim ends: at land, or where another peg is nearer and sees the water."""
     e, n, depth = line
     own = np.hypot(e - peg.easting, n - peg.northing)

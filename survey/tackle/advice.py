@@ -9,11 +9,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from survey.geometry.fetch import effective_fetch
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.floats import Float
 from survey.records.venue import Venue
 from survey.spots.answer import Answer
-from survey.spots.float_setting import USE_SLIDING, Setting, fixed_or_sliding
+from survey.spots.float_setting import USE_SLIDING, FloatSetting, fixed_or_sliding
 from survey.spots.next_settings import Sought, what_to_try
 from survey.tackle.balance import USUAL_SHOT
 from survey.tackle.feed import FEED, Landing, landing
@@ -105,7 +105,7 @@ class Advice:
     blown: Blown | None
 
 
-def advised(venue: Venue, answer: Answer, setting: Setting, tackle: Tackle, wind: Wind | None) -> Advice | None:
+def advised(venue: Venue, answer: Answer, setting: FloatSetting, tackle: Tackle, wind: Wind | None) -> Advice | None:
     """What is said about a rig; None where there is no setting."""
     depth, held_by = answer.depth, answer.held_by
     if setting.setting_m is None or depth is None:
@@ -132,7 +132,7 @@ def advised(venue: Venue, answer: Answer, setting: Setting, tackle: Tackle, wind
     )
 
 
-def line_of(setting: Setting, held_by: Float, hook_length_m: float = 0.0) -> Line:
+def line_of(setting: FloatSetting, held_by: Float, hook_length_m: float = 0.0) -> Line:
     """The line below the float at a setting."""
     if setting.setting_m is None:
         return Line(0.0)
@@ -143,7 +143,7 @@ def line_of(setting: Setting, held_by: Float, hook_length_m: float = 0.0) -> Lin
 def blown(venue: Venue, answer: Answer, wind: Wind) -> Blown:
     """What the wind does at the spot of an answer."""
     spot = answer.spot
-    azimuth = wind.from_deg - Geometry(venue.crs).convergence_deg(spot.easting, spot.northing)
+    azimuth = wind.from_deg - Geodesy(venue.crs).convergence_deg(spot.easting, spot.northing)
     deep = answer.depth_m is not None and answer.depth_m > SHALLOW_M
     return Blown(
         effective_fetch(venue.water, spot.easting, spot.northing, azimuth),

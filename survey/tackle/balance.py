@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import islice
 
-from survey.errors import UnitError
+from survey.errors import ParseError
 from survey.units.shot_sizes import GRAIN_MG, MOST_SHOT, MOST_WEIGHT_G, SIZES_G, Way, in_grains
 
 USUAL_SHOT = "SSG, AAA, BB, No 1, No 4, No 6, No 8, No 10"
@@ -63,7 +63,7 @@ def balances(target_g: float, at_hand: Mapping[str, int | None]) -> Balances:
 
     Raises
     ------
-    UnitError
+    ParseError
         A weight that no float takes.
 
     Notes
@@ -71,7 +71,7 @@ def balances(target_g: float, at_hand: Mapping[str, int | None]) -> Balances:
     Of two weights equally near the lighter is taken: a float that rides high still works.
     """
     if not 0 < target_g <= MOST_WEIGHT_G:
-        raise UnitError(f"{target_g:g} g is nothing to make up with shot. Give more than 0 and at most 30 g")
+        raise ParseError(f"{target_g:g} g is nothing to make up with shot. Give more than 0 and at most 30 g")
     target = target_g * 1000 / GRAIN_MG
     furthest = int(2 * target) + max(in_grains(SIZES_G[size]) for size in at_hand) + 1
     sizes, counts = _bounded(dict(at_hand), furthest)

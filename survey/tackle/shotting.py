@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from survey.errors import QueryError
-from survey.spots.float_setting import Rig
+from survey.spots.float_setting import RigStyle
 from survey.tackle.balance import balances
 from survey.units import FOOT_M
 from survey.units.shot_sizes import SIZES_G, Way, in_grains, weight_g
@@ -81,7 +81,7 @@ class Shotting:
 def shotted(
     balance_g: float,
     at_hand: Mapping[str, int | None],
-    rig: Rig,
+    rig: RigStyle,
     line: Line,
     locking: Mapping[str, int] | None = None,
 ) -> Shotting:
@@ -93,7 +93,7 @@ def shotted(
         What the float takes on the line, grams.
     at_hand : mapping
         Count by size; None: in plenty.
-    rig : Rig
+    rig : RigStyle
     line : Line
     locking : mapping, optional
         Shot that holds the float, whose weight comes off what goes down the line.
@@ -156,18 +156,18 @@ def without(at_hand: Mapping[str, int | None], held: Mapping[str, int]) -> dict[
     return remaining
 
 
-def _fitness(way: Way, rig: Rig) -> tuple[float, ...]:
+def _fitness(way: Way, rig: RigStyle) -> tuple[float, ...]:
     """How well a way suits a rig, least is best: ties are settled by the weights themselves."""
     pieces, grains = sum(way.values()), [in_grains(SIZES_G[size]) for size in way]
     tie = (pieces, *(-g for g in grains))
-    if rig is Rig.SLOW:
+    if rig is RigStyle.SLOW:
         return (max(pieces - SPREAD_MOST, SPREAD_LEAST - pieces, 0), max(grains), len(way), *tie)
     small, few = min(grains), list(way.values())[-1] <= len(DROPPERS_M)
     has_dropper = pieces > 1 and few and small <= in_grains(DROPPER_MOST_G)
     return (0 if has_dropper else 1, *tie)
 
 
-def placed(way: Way, rig: Rig, line: Line) -> tuple[Placed, ...]:
+def placed(way: Way, rig: RigStyle, line: Line) -> tuple[Placed, ...]:
     """Shot of a way on a line, from the float down.
 
     Notes
@@ -178,7 +178,7 @@ def placed(way: Way, rig: Rig, line: Line) -> tuple[Placed, ...]:
     Nothing goes on the hook length.
     """
     single = [size for size, count in way.items() for _ in range(count)]
-    if rig is Rig.SLOW:
+    if rig is RigStyle.SLOW:
         return _gathered(zip(single, _spread(len(single), line), strict=True))
     smallest = single[-1]
     droppers = min(way[smallest], len(DROPPERS_M)) if len(single) > 1 else 0
@@ -195,10 +195,10 @@ def _spread(count: int, line: Line) -> list[float]:
     return [_on_line(high + (low - high) * s, line) for s in share]
 
 
-def _dropper_places(count: int, rig: Rig, line: Line) -> list[float]:
+def _dropper_places(count: int, rig: RigStyle, line: Line) -> list[float]:
     """Places of the small shot, from the float down."""
     places = [min(m, share * line.length_m) for m, share in zip(DROPPERS_M, DROPPER_SHARES, strict=True)][:count]
-    if rig is Rig.HELD and places:
+    if rig is RigStyle.HELD and places:
         places[0] = min(line.on_bed_m, BULK_MOST_SHARE * line.length_m)
         places = sorted(places)
     return [_on_line(at, line) for at in reversed(places)]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from survey.geometry.fetch import effective_fetch
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.venue import Peg, Venue
 from survey.units import INCH_M
 
@@ -119,13 +119,13 @@ def pegs_by_shelter(venue: Venue, from_deg: float) -> tuple[Shelter, ...]:
     from_deg : float
         True bearing the wind comes from.
     """
-    geometry = Geometry(venue.crs)
+    geometry = Geodesy(venue.crs)
     found = [_shelter(venue, peg, from_deg, geometry) for peg in venue.pegs if not peg.is_closed]
     at_sheet = {peg.name: k for k, peg in enumerate(venue.pegs)}
     return tuple(sorted(found, key=lambda s: (s.fetch_m is None, s.fetch_m or 0.0, at_sheet[s.peg.name])))
 
 
-def _shelter(venue: Venue, peg: Peg, from_deg: float, geometry: Geometry) -> Shelter:
+def _shelter(venue: Venue, peg: Peg, from_deg: float, geometry: Geodesy) -> Shelter:
     side = side_of_wind(peg.facing_deg, from_deg)
     for out in PEG_WATER_M:
         e, n = geometry.cast(peg.lon, peg.lat, peg.facing_deg, out)

@@ -12,13 +12,13 @@ from survey.units.lengths import (
     Sizes,
     UndeclaredSizeError,
     feet_inches,
-    metres,
+    format_metres,
     read_length,
     unit_named,
 )
-from survey.units.numbers import plain, read_number
+from survey.units.numbers import normalised, read_number
 
-RANGE_Z = 1.959964
+Z_95 = 1.959964
 """Two-sided 95 % point of the normal distribution."""
 
 
@@ -26,16 +26,16 @@ __all__ = [
     "FOOT_M",
     "FULL_TURN",
     "INCH_M",
-    "RANGE_Z",
     "YARD_M",
+    "Z_95",
     "ClockFace",
     "Length",
     "Sizes",
     "UndeclaredSizeError",
     "clock_text",
     "feet_inches",
-    "metres",
-    "plain",
+    "format_metres",
+    "normalised",
     "read_angle",
     "read_bearing",
     "read_clock",

@@ -9,8 +9,8 @@ import math
 import re
 from typing import Literal
 
-from survey.errors import UnitError
-from survey.units import plain, read_number
+from survey.errors import ParseError
+from survey.units import normalised, read_number
 
 MINUTES = 60
 _NUMBER = r"(?:\d+(?:[.,]\d+)?)"
@@ -27,7 +27,7 @@ def read_degrees(text: str, axis: Literal["lon", "lat"]) -> float:
 
     Raises
     ------
-    UnitError
+    ParseError
         Not a coordinate of that axis; minutes or seconds of 60 and more; a sign with a letter.
 
     Examples
@@ -36,23 +36,23 @@ def read_degrees(text: str, axis: Literal["lon", "lat"]) -> float:
     (-2.3118122, 54.5)
     """
     positive, negative, limit = ("e", "w", 180.0) if axis == "lon" else ("n", "s", 90.0)
-    shown, body = f'"{text.strip()}"', plain(text).casefold()
+    shown, body = f'"{text.strip()}"', normalised(text).casefold()
     letters = re.findall("[a-z]", body)
     found = re.fullmatch(
         rf"([-+]?) ?({_NUMBER})(?: ?[°: ] ?({_NUMBER}))?(?: ?[': ] ?({_NUMBER}))?[°'\" ]*", body.strip("nsew ")
     )
     if not found or len(letters) > 1 or not set(letters) <= {positive, negative}:
-        raise UnitError(
+        raise ParseError(
             f"{shown} is not a {'longitude' if axis == 'lon' else 'latitude'}. Write it like -2.31181 or 2°18'42.5\"W"
         )
     if found[1] and letters:
-        raise UnitError(f"{shown} has both a sign and a letter. Keep one of them")
+        raise ParseError(f"{shown} has both a sign and a letter. Keep one of them")
     parts = [read_number(part) for part in found.groups()[1:] if part]
     if any(part >= MINUTES for part in parts[1:]) or any(part % 1 for part in parts[:-1]):
-        raise UnitError(f"{shown}: minutes and seconds go from 0 to below 60, and only the last part has decimals")
+        raise ParseError(f"{shown}: minutes and seconds go from 0 to below 60, and only the last part has decimals")
     value = math.fsum(part / MINUTES**power for power, part in enumerate(parts))
     if value > limit:
-        raise UnitError(f"{shown} is outside -{limit:g} to {limit:g} degrees")
+        raise ParseError(f"{shown} is outside -{limit:g} to {limit:g} degrees")
     return -value if found[1] == "-" or negative in letters else value
 
 
@@ -61,12 +61,12 @@ def read_declination(text: str) -> float:
 
     Raises
     ------
-    UnitError
+    ParseError
         Without a side or sign, or not a declination.
     """
-    found = re.fullmatch(rf"([-+]?) ?({_NUMBER}) ?°? ?([ew]|east|west)?", plain(text).casefold())
+    found = re.fullmatch(rf"([-+]?) ?({_NUMBER}) ?°? ?([ew]|east|west)?", normalised(text).casefold())
     if not found or (bool(found[1]) == bool(found[3]) and read_number(found[2]) != 0):
-        raise UnitError(f'"{text.strip()}" is not a declination. Write degrees and the side, like 3E or 8W')
+        raise ParseError(f'"{text.strip()}" is not a declination. Write degrees and the side, like 3E or 8W')
     value = read_number(found[2])
     return -value if found[1] == "-" or (found[3] or "").startswith("w") else value
 
@@ -81,7 +81,7 @@ def read_gridref(text: str) -> tuple[float, float, float]:
 
     Raises
     ------
-    UnitError
+    ParseError
         Not such a reference.
 
     Examples
@@ -89,11 +89,11 @@ def read_gridref(text: str) -> tuple[float, float, float]:
     >>> read_gridref("TG 51409 13177"), read_gridref("NN 166 712")
     ((651409.5, 313177.5, 1.0), (216650.0, 771250.0, 100.0))
     """
-    found = re.fullmatch(r"([HJNOST])([A-HJ-Z]) ?(\d{2,10}|\d{1,5} \d{1,5})", plain(text).upper())
+    found = re.fullmatch(r"([HJNOST])([A-HJ-Z]) ?(\d{2,10}|\d{1,5} \d{1,5})", normalised(text).upper())
     figures = re.sub(" ", "", found[3]) if found else ""
     halves = found[3].split() if found else []
     if not found or len(figures) % 2 or (len(halves) > 1 and len(halves[0]) != len(halves[1])):
-        raise UnitError(f'"{text.strip()}" is not a grid reference. Write it like SD 79825 67167')
+        raise ParseError(f'"{text.strip()}" is not a grid reference. Write it like SD 79825 67167')
     half = len(figures) // 2
     cell = 10.0 ** (FIGURES - half)
     large, small = GRID_LETTERS.index(found[1]), GRID_LETTERS.index(found[2])

@@ -9,8 +9,8 @@ from functools import lru_cache
 from typing import Literal, get_args
 from zoneinfo import ZoneInfo
 
-from survey.errors import UnitError
-from survey.units import plain
+from survey.errors import ParseError
+from survey.units import normalised
 
 
 @dataclass(frozen=True, order=True)
@@ -86,12 +86,12 @@ class DateRules:
 
         Raises
         ------
-        UnitError
+        ParseError
             A date or time that is none, or a time without a date.
         """
         if not date_text:
             if time_text:
-                raise UnitError(f'"{time_text}" is a time without a date. Write the date beside it')
+                raise ParseError(f'"{time_text}" is a time without a date. Write the date beside it')
             return None
         day, rest = self._dated(date_text)
         clock_text = time_text or rest
@@ -140,7 +140,7 @@ class DateRules:
         )
         if len(set(choices.values())) != 1 or (self.order and "ymd" not in choices):
             order = f" in the order {self.order}" if self.order and readings else ""
-            raise UnitError(f'"{text}" is not a date{order}. Write it like 2026-05-03 or 3 May 2026')
+            raise ParseError(f'"{text}" is not a date{order}. Write it like 2026-05-03 or 3 May 2026')
         return next(iter(choices.values()))
 
     def _utc(self, day: date, clock: time, zone: timezone | None) -> datetime:
@@ -161,7 +161,7 @@ def _serial(text: str) -> float | None:
 
 def _split_day(text: str) -> tuple[str, str]:
     """Day and time of a cell that may hold both."""
-    body = plain(text[:LONGEST]).casefold()
+    body = normalised(text[:LONGEST]).casefold()
     found = re.fullmatch(rf"(.*?\d)(?:t| at |,? )({_CLOCK} ?(?:[ap]\.?m\.?)? ?{_ZONE}?)", body)
     if found and ":" in found[2]:
         # Programs that know no bare date write midnight behind it.
@@ -194,7 +194,7 @@ def day_readings(text: str) -> dict[DateOrder, date]:
     >>> list(day_readings("20/10/2026"))
     ['dmy']
     """
-    found = re.fullmatch(r"(\d{1,4}) ?([-/. ]) ?(\d{1,2}) ?\2 ?(\d{1,4})", plain(text))
+    found = re.fullmatch(r"(\d{1,4}) ?([-/. ]) ?(\d{1,2}) ?\2 ?(\d{1,4})", normalised(text))
     if not found:
         return {}
     first, second, third = found[1], found[3], found[4]
@@ -225,7 +225,7 @@ def read_time(text: str) -> tuple[time, timezone | None]:
 
     Raises
     ------
-    UnitError
+    ParseError
         Not a time of day.
 
     Examples
@@ -233,7 +233,7 @@ def read_time(text: str) -> tuple[time, timezone | None]:
     >>> read_time("2:30 pm")[0].isoformat(), read_time("0.4375")[0].isoformat()
     ('14:30:00', '10:30:00')
     """
-    body = plain(text).casefold()
+    body = normalised(text).casefold()
     if re.fullmatch(r"0?[.,]\d{3,}|0[.,]\d+", body):
         seconds = round(float(body.replace(",", ".")) * 86400)
         return (datetime(CENTURY, 1, 1, tzinfo=UTC) + timedelta(seconds=seconds)).time(), None
@@ -241,15 +241,15 @@ def read_time(text: str) -> tuple[time, timezone | None]:
     if body == "noon":
         return NOON, None
     if not found or not (found[2] or found[4]):
-        raise UnitError(f'"{text}" is not a time of day. Write it like 10:30')
+        raise ParseError(f'"{text}" is not a time of day. Write it like 10:30')
     hour, half = int(found[1]), found[4]
     if half and not 1 <= hour <= NOON_HOUR:
-        raise UnitError(f'"{text}" is not a time of day. Write it like 10:30')
+        raise ParseError(f'"{text}" is not a time of day. Write it like 10:30')
     hour = hour % NOON_HOUR + (NOON_HOUR if half == "p" else 0) if half else hour
     try:
         return time(hour, int(found[2] or 0), int(found[3] or 0)), _zone(found[5])
     except ValueError:
-        raise UnitError(f'"{text}" is not a time of day. Write it like 10:30') from None
+        raise ParseError(f'"{text}" is not a time of day. Write it like 10:30') from None
 
 
 def _zone(text: str | None) -> timezone | None:

@@ -9,8 +9,8 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from survey.errors import UnitError
-from survey.units.numbers import plain, read_number
+from survey.errors import ParseError
+from survey.units.numbers import normalised, read_number
 
 HOUR_DEG = 30.0
 CLOCK_HOURS = 12
@@ -48,43 +48,43 @@ class ClockFace:
 
 
 def read_angle(text: str) -> float:
-    """Degrees from straight out, positive to the right ("30 left" is -30); ``UnitError`` for anything else."""
+    """Degrees from straight out, positive to the right ("30 left" is -30); ``ParseError`` for anything else."""
     figures, side = _figures_and_word(text, "left|right|l|r")
     try:
         value = read_number(figures)
-    except UnitError:
-        raise UnitError(f'"{text.strip()}" is not an angle. Write degrees, like 15, -30 or 30 left') from None
-    if abs(value) > FULL_TURN or (side and plain(text)[0] in "+-"):
-        raise UnitError(f'"{text.strip()}" is not an angle from straight out: -180 to 180, or a size and a side')
+    except ParseError:
+        raise ParseError(f'"{text.strip()}" is not an angle. Write degrees, like 15, -30 or 30 left') from None
+    if abs(value) > FULL_TURN or (side and normalised(text)[0] in "+-"):
+        raise ParseError(f'"{text.strip()}" is not an angle from straight out: -180 to 180, or a size and a side')
     return -value if side in {"left", "l"} else value
 
 
 def read_bearing(text: str) -> tuple[float, Literal["true", "magnetic"] | None]:
     """A bearing clockwise from north, 0 to 360, and which north if a letter says so (``93T``, ``95 M``).
 
-    ``UnitError`` for anything else.
+    ``ParseError`` for anything else.
     """
     figures, word = _figures_and_word(text, "true|magnetic|mag|t|m")
     try:
         value = read_number(figures)
-    except UnitError:
+    except ParseError:
         value = -1.0
     if not 0 <= value <= FULL_TURN:
-        raise UnitError(f'"{text.strip()}" is not a bearing. Write degrees clockwise from north, 0 to 360')
+        raise ParseError(f'"{text.strip()}" is not a bearing. Write degrees clockwise from north, 0 to 360')
     return value % FULL_TURN, None if not word else "true" if word.startswith("t") else "magnetic"
 
 
 def read_clock(text: str) -> ClockFace:
     """A direction by the clock: 12 is straight out, an hour is 30 degrees (common practice).
 
-    ``UnitError`` for what is on no clock face.
+    ``ParseError`` for what is on no clock face.
 
     Examples
     --------
     >>> read_clock("1 o'clock").angle_deg, read_clock("11.5").angle_deg, read_clock("half twelve").angle_deg
     (30.0, -15.0, 15.0)
     """
-    body = _unstored(re.sub(r" ?o ?'? ?clock$", "", plain(text).casefold()))
+    body = _unstored(re.sub(r" ?o ?'? ?clock$", "", normalised(text).casefold()))
     found = re.fullmatch(rf"(half past|half|quarter past|quarter to)? ?(\d+|{'|'.join(_HOURS)})", body)
     if found:
         named = _HOURS.index(found[2]) if found[2] in _HOURS else found[2]
@@ -93,13 +93,13 @@ def read_clock(text: str) -> ClockFace:
         hour, minute = float(found[1]), float(found[2])
     elif found := re.fullmatch(r"(\d{1,2})[.,](0|00|5|25|75)", body):
         if not int(found[1]) and int(found[2]):
-            raise UnitError(f'"{text.strip()}" could be part of a day, as a spreadsheet stores times, or past twelve')
+            raise ParseError(f'"{text.strip()}" could be part of a day, as a spreadsheet stores times, or past twelve')
         # 11.30 could be half past or three tenths: only shares of an hour that no minute looks like.
         hour, minute = float(found[1]), float(f"0.{found[2]}") * 60
     else:
-        raise UnitError(f'"{text.strip()}" is not on a clock face. Write it like 12, 12:30 or 11.5')
+        raise ParseError(f'"{text.strip()}" is not on a clock face. Write it like 12, 12:30 or 11.5')
     if hour > CLOCK_HOURS:
-        raise UnitError(f'"{text.strip()}" is not on a clock face: the hours go from 1 to 12')
+        raise ParseError(f'"{text.strip()}" is not on a clock face: the hours go from 1 to 12')
     angle = ((hour % CLOCK_HOURS) + minute / 60.0) * HOUR_DEG % FULL_TURN
     half_word = body.startswith("half ") and "past" not in body
     return ClockFace(angle - FULL_TURN if angle > FULL_TURN / 2 else angle, minute == 0, half_word)
@@ -120,5 +120,5 @@ def _unstored(body: str) -> str:
 
 def _figures_and_word(text: str, words: str) -> tuple[str, str]:
     """Degrees as figures, and the word or letter after them, empty if there is none."""
-    found = re.fullmatch(rf"(.*?) ?(?:°|deg|degs|degrees?)? ?({words})?\.?", plain(text).casefold())
+    found = re.fullmatch(rf"(.*?) ?(?:°|deg|degs|degrees?)? ?({words})?\.?", normalised(text).casefold())
     return (found[1], found[2] or "") if found else (text, "")

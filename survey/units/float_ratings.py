@@ -8,8 +8,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from survey.errors import UnitError
-from survey.units import plain, read_number
+from survey.errors import ParseError
+from survey.units import normalised, read_number
 from survey.units.shot_sizes import MOST_WEIGHT_G, SIZES_G, in_grains, size_named, unknown_size
 
 _LOADED = r"\b(?:loaded|load)\b"
@@ -48,7 +48,7 @@ def read_mark(text: str) -> FloatMark:
 
     Raises
     ------
-    UnitError
+    ParseError
         What is not a mark, or could mean two things.
 
     Examples
@@ -56,7 +56,7 @@ def read_mark(text: str) -> FloatMark:
     >>> read_mark("3 No 4"), read_mark("2 AAA + 2 BB loaded")
     (FloatMark(balance_g=0.6, load_g=0.0), FloatMark(balance_g=0.8, load_g=1.6))
     """
-    body = plain(text).casefold()
+    body = normalised(text).casefold()
     parts = [part.strip() for part in re.split(r"[+,;&]| and ", _point(body)) if part.strip()]
     load = [part for part in parts if re.search(_LOADED, part)]
     balance = [part for part in parts if re.search(_BALANCE, part)]
@@ -64,7 +64,7 @@ def read_mark(text: str) -> FloatMark:
         return _made(text, _sum_g(parts, text), 0.0)
     plain_parts = [re.sub(f"{_LOADED}|{_BALANCE}", "", part).strip(" :") for part in parts]
     if len(parts) != 2 or not all(plain_parts):  # noqa: PLR2004 - a load and a balance
-        raise UnitError(
+        raise ParseError(
             f'"{text.strip()}": a loaded float has two weights. Write both, the body\'s first: 2 AAA + 2 BB loaded'
         )
     first_is_load = not (load == [parts[1]] and balance == [parts[0]])
@@ -79,13 +79,13 @@ def _point(body: str) -> str:
 
 def _made(text: str, balance_g: float, load_g: float) -> FloatMark:
     if not 0 < balance_g <= MOST_WEIGHT_G or load_g > MOST_WEIGHT_G:
-        raise UnitError(f'"{text.strip()}": a float takes more than 0 and at most {MOST_WEIGHT_G:g} g. Read it again')
+        raise ParseError(f'"{text.strip()}": a float takes more than 0 and at most {MOST_WEIGHT_G:g} g. Read it again')
     return FloatMark(balance_g, load_g)
 
 
 def _sum_g(parts: list[str], text: str) -> float:
     if not parts:
-        raise UnitError(f'"{text.strip()}" is no mark of a float. Write it like 3 No 4, 2BB or 1.2 g')
+        raise ParseError(f'"{text.strip()}" is no mark of a float. Write it like 3 No 4, 2BB or 1.2 g')
     return round(sum(_part_g(part, text) for part in parts), 6)
 
 
@@ -94,7 +94,7 @@ def _part_g(part: str, text: str) -> float:
     if grams := re.fullmatch(r"([^a-z]+?) ?(?:g|gm|gms|gram|grams)\.?", part):
         try:
             return read_number(grams[1])
-        except UnitError:
+        except ParseError:
             raise _unclear(text, "write the grams as one number, like 1.2 g") from None
     if re.fullmatch(r"[\d.]+", part):
         raise _unclear(text, f"{part} of what? Write its unit or size: {part} g, {part} BB, or 1 No {part}")
@@ -109,5 +109,5 @@ def _part_g(part: str, text: str) -> float:
     return (int(counted[1]) if counted else 1) * in_grains(SIZES_G[named]) / 100
 
 
-def _unclear(text: str, remedy: str) -> UnitError:
-    return UnitError(f'"{text.strip()}" can be read in more than one way: {remedy}')
+def _unclear(text: str, remedy: str) -> ParseError:
+    return ParseError(f'"{text.strip()}" can be read in more than one way: {remedy}')

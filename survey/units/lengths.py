@@ -10,8 +10,8 @@ import math
 import re
 from dataclasses import dataclass
 
-from survey.errors import UnitError
-from survey.units.numbers import AMOUNT, amount_of, plain
+from survey.errors import ParseError
+from survey.units.numbers import AMOUNT, amount_of, normalised
 
 INCH_M = 0.0254
 FOOT_M = 0.3048
@@ -67,18 +67,18 @@ def feet_inches(length_m: float, step_in: float = 0.5) -> str:
     return sign + " ".join(words)
 
 
-def metres(length_m: float, places: int = 2) -> str:
+def format_metres(length_m: float, places: int = 2) -> str:
     """A length in metres with its unit.
 
     Examples
     --------
-    >>> metres(1.5751)
+    >>> format_metres(1.5751)
     '1.58 m'
     """
     return f"{length_m:.{places}f} m"
 
 
-class UndeclaredSizeError(UnitError):
+class UndeclaredSizeError(ParseError):
     """A wrap, rod length or pole section (``unit``) whose size the venue has not declared."""
 
     def __init__(self, unit: str) -> None:
@@ -119,7 +119,7 @@ def unit_named(word: str) -> str | None:
     >>> unit_named("Feet"), unit_named("pole sections"), unit_named("pints")
     ('ft', 'section', None)
     """
-    return _UNIT_WORDS.get(plain(word).casefold().rstrip("."))
+    return _UNIT_WORDS.get(normalised(word).casefold().rstrip("."))
 
 
 def read_length(text: str, unit: str | None = None, sizes: Sizes = Sizes()) -> Length:
@@ -136,7 +136,7 @@ def read_length(text: str, unit: str | None = None, sizes: Sizes = Sizes()) -> L
 
     Raises
     ------
-    UnitError
+    ParseError
         Not a length, a bare number without a unit, or a unit of undeclared size.
 
     Examples
@@ -146,13 +146,13 @@ def read_length(text: str, unit: str | None = None, sizes: Sizes = Sizes()) -> L
     >>> read_length("1,58", "m"), read_length("-2½ in").unit
     (Length(metres=1.58, unit='m'), 'in')
     """
-    body = plain(text).casefold()
+    body = normalised(text).casefold()
     sign, body = (-1.0, body[1:].strip()) if body.startswith("-") else (1.0, body.removeprefix("+").strip())
     named = _named(_terms(body, text), unit, text)
     for (value, large), (less, small) in itertools.pairwise(named):
         ratio = sizes.metres_per(large) / sizes.metres_per(small)
         if value % 1 or less >= ratio * (1 - 1e-9) or (large, small) not in _COMPOUNDS:
-            raise UnitError(f'"{text.strip()}" is not a length: {less:g} {small} cannot follow {value:g} {large}')
+            raise ParseError(f'"{text.strip()}" is not a length: {less:g} {small} cannot follow {value:g} {large}')
     return Length(sign * sum(value * sizes.metres_per(name) for value, name in named), named[0][1])
 
 
@@ -163,7 +163,7 @@ def _terms(body: str, text: str) -> list[tuple[float, str]]:
     while at < len(body) or not terms:
         found = _TERM.match(body, at)
         if not found or (terms and not terms[-1][1]):
-            raise UnitError(f'"{text.strip()}" is not a length. Write it like 5\'2", 5 ft 2, 1.58 m or 158 cm')
+            raise ParseError(f'"{text.strip()}" is not a length. Write it like 5\'2", 5 ft 2, 1.58 m or 158 cm')
         terms.append((amount_of(found[1]), found[2] or ""))
         at = found.end()
     return terms
@@ -175,13 +175,13 @@ def _named(terms: list[tuple[float, str]], unit: str | None, text: str) -> list[
     for value, word in terms:
         name = _UNIT_WORDS.get(word)
         if word and name is None:
-            raise UnitError(f'"{text.strip()}": "{word}" is not a unit of length known here')
+            raise ParseError(f'"{text.strip()}": "{word}" is not a unit of length known here')
         if not word:
             # "5 ft 2" and "1 m 58": two bare figures after metres are centimetres, one could be tenths.
             follows = {"ft": "in", "m": "cm" if TWO_FIGURES <= value < 100 else None}  # noqa: PLR2004 - two figures
             name = follows.get(named[-1][1]) if named else unit if len(terms) == 1 else None
             name = "m" if name is None and len(terms) == 1 and value == 0 else name
         if name is None:
-            raise UnitError(f'"{text.strip()}" has no unit. Write it with one, like 5 ft 2 or 1.58 m')
+            raise ParseError(f'"{text.strip()}" has no unit. Write it with one, like 5 ft 2 or 1.58 m')
         named.append((value, name))
     return named

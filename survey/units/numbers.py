@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-from survey.errors import UnitError
+from survey.errors import ParseError
 
 _LOOK_ALIKES = str.maketrans(
     dict.fromkeys("\u00a0\u2007\u2009\u200a\u200b\u202f\u3000\ufeff", " ")
@@ -24,7 +24,7 @@ AMOUNT = rf"(?:{_NUMBER} )?\d{{1,4}}/[1-9]\d{{0,3}}|{_NUMBER}"
 """Pattern of an unsigned amount: a number, a fraction, or both."""
 
 
-def plain(text: str) -> str:
+def normalised(text: str) -> str:
     """Text with look-alike signs made one: spaces, minus signs, primes, degree signs, fractions."""
     if not text.isascii() or "`" in text:
         text = text.translate(_LOOK_ALIKES)
@@ -34,16 +34,16 @@ def plain(text: str) -> str:
 def read_number(text: str) -> float:
     """A plain number: decimal point or comma, any minus sign, simple fractions.
 
-    ``UnitError`` for anything else; a comma is never dropped as a thousands mark.
+    ``ParseError`` for anything else; a comma is never dropped as a thousands mark.
 
     Examples
     --------
     >>> read_number("92,5"), read_number("−0.12"), read_number("2 1/2")
     (92.5, -0.12, 2.5)
     """
-    found = re.fullmatch(rf"([-+]?) ?({AMOUNT})", plain(text).casefold())
+    found = re.fullmatch(rf"([-+]?) ?({AMOUNT})", normalised(text).casefold())
     if not found:
-        raise UnitError(
+        raise ParseError(
             f'"{text.strip()}" is not a number. Write it with one decimal point or comma and no thousands mark'
         )
     return -amount_of(found[2]) if found[1] == "-" else amount_of(found[2])

@@ -6,8 +6,8 @@ import re
 from collections.abc import Mapping
 from difflib import get_close_matches
 
-from survey.errors import UnitError
-from survey.units import plain
+from survey.errors import ParseError
+from survey.units import normalised
 
 SIZES_G: dict[str, float] = {
     "SSG": 1.6, "AAA": 0.8, "AB": 0.6, "BB": 0.4, "No 1": 0.3, "No 3": 0.25, "No 4": 0.2, "No 5": 0.15, "No 6": 0.1,
@@ -45,17 +45,17 @@ def size_named(text: str) -> str | None:
     >>> size_named("no.4"), size_named("bb"), size_named("#10"), size_named("swan"), size_named("7")
     ('No 4', 'BB', 'No 10', 'SSG', None)
     """
-    word = plain(text).casefold().replace(".", " ").strip()
+    word = normalised(text).casefold().replace(".", " ").strip()
     numbered = re.fullmatch(r"(?:no|nos|number|num|#|size) ?(\d{1,2})", " ".join(word.split()))
     name = f"No {int(numbered[1])}" if numbered else "SSG" if word in {"swan", "swans"} else word.upper()
     return name if name in SIZES_G else None
 
 
-def unknown_size(text: str) -> UnitError:
+def unknown_size(text: str) -> ParseError:
     """The error for what is no size of shot."""
     close = get_close_matches(text.strip().upper(), SIZES_G, n=1, cutoff=0.6)
     meant = f" Did you mean {close[0]}?" if close else ""
-    return UnitError(f'"{text.strip()}" is no size of shot. Sizes are {", ".join(SIZES_G)}.{meant}')
+    return ParseError(f'"{text.strip()}" is no size of shot. Sizes are {", ".join(SIZES_G)}.{meant}')
 
 
 def read_shot(text: str) -> dict[str, int | None]:
@@ -68,7 +68,7 @@ def read_shot(text: str) -> dict[str, int | None]:
 
     Raises
     ------
-    UnitError
+    ParseError
         An unknown size, or no size at all.
 
     Examples
@@ -77,7 +77,7 @@ def read_shot(text: str) -> dict[str, int | None]:
     {'AAA': 2, 'BB': None, 'No 4': 6}
     """
     found: dict[str, int | None] = {}
-    for part in re.split(r"[,;+]", plain(text)):
+    for part in re.split(r"[,;+]", normalised(text)):
         body = part.strip()
         if not body:
             continue
@@ -89,7 +89,7 @@ def read_shot(text: str) -> dict[str, int | None]:
         old = found.get(named, 0)
         found[named] = None if count is None or old is None else old + count
     if not any(count is None or count > 0 for count in found.values()):
-        raise UnitError(f'"{text.strip()}" names no shot. Write sizes with counts, like 10 No 4, 6 BB, or sizes alone')
+        raise ParseError(f'"{text.strip()}" names no shot. Write sizes with counts, like 10 No 4, 6 BB, or sizes alone')
     return {size: found[size] for size in SIZES_G if size in found}
 
 

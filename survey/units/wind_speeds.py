@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 
-from survey.errors import UnitError
-from survey.units import FULL_TURN, plain, read_bearing, read_number
+from survey.errors import ParseError
+from survey.units import FULL_TURN, normalised, read_bearing, read_number
 
 _SPEEDS = {
     "m/s": 1.0, "ms": 1.0, "mps": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "kph": 1 / 3.6, "mph": 0.44704,
@@ -22,42 +22,42 @@ MOST_WIND = 40.0
 def read_wind_speed(text: str) -> float:
     """A wind speed in metres per second: ``5 m/s``, ``12 mph``, ``18 km/h``, ``10 kn``.
 
-    ``UnitError`` for anything else, for a bare number too.
+    ``ParseError`` for anything else, for a bare number too.
 
     Examples
     --------
     >>> read_wind_speed("5 m/s"), round(read_wind_speed("12mph"), 2), read_wind_speed("36 km/h")
     (5.0, 5.36, 10.0)
     """
-    found = re.fullmatch(r"([\d.,]+) ?([a-z/]+)\.?", plain(text).casefold())
+    found = re.fullmatch(r"([\d.,]+) ?([a-z/]+)\.?", normalised(text).casefold())
     worth = _SPEEDS.get(found[2]) if found else None
     if not found or worth is None:
-        raise UnitError(f'"{text.strip()}" is not a wind speed with its unit. Write it like 5 m/s, 12 mph or 10 kn')
+        raise ParseError(f'"{text.strip()}" is not a wind speed with its unit. Write it like 5 m/s, 12 mph or 10 kn')
     speed = read_number(found[1]) * worth
     if speed > MOST_WIND:
-        raise UnitError(f'"{text.strip()}" is more than a hurricane. Read it again')
+        raise ParseError(f'"{text.strip()}" is more than a hurricane. Read it again')
     return speed
 
 
 def read_compass(text: str) -> float:
     """A bearing by its point (``SW``, ``south west``) or in degrees, clockwise from true north.
 
-    ``UnitError`` for anything else.
+    ``ParseError`` for anything else.
 
     Examples
     --------
     >>> read_compass("SW"), read_compass("north-east"), read_compass("225°")
     (225.0, 45.0, 225.0)
     """
-    word = re.sub(r"[\s-]", "", plain(text).upper())
+    word = re.sub(r"[\s-]", "", normalised(text).upper())
     for name, letter in _POINT_WORDS.items():
         word = word.replace(name, letter)
     if word in POINTS:
         return POINTS.index(word) * FULL_TURN / len(POINTS)
     try:
         return read_bearing(text)[0]
-    except UnitError:
-        raise UnitError(f'"{text.strip()}" is no direction. Write a point like SW, or degrees from north') from None
+    except ParseError:
+        raise ParseError(f'"{text.strip()}" is no direction. Write a point like SW, or degrees from north') from None
 
 
 def compass_point(bearing_deg: float) -> str:

@@ -11,7 +11,7 @@ from survey.fieldbook import read_fieldbook
 from survey.records.floats import Float
 from survey.spots.answer import Today, answer
 from survey.spots.cast import CastScatter
-from survey.spots.float_setting import Rig
+from survey.spots.float_setting import RigStyle
 from survey.workup import WorkedSurvey, work_up
 
 DEMO = Path(__file__).resolve().parents[2] / "data" / "sallowby-pit"
@@ -76,6 +76,6 @@ def test_held_rig_lies_deeper_than_fast_and_fast_than_slow(demo: WorkedSurvey) -
         demo.venue, demo.bed, demo.spots[len(demo.spots) // 2], 90.0, CastScatter(4.0, 0.4), Today(0.0, FLOAT)
     )
     by_rig = {s.rig: s.setting_m for s in found.settings}
-    slow, fast, held = by_rig[Rig.SLOW], by_rig[Rig.FAST], by_rig[Rig.HELD]
+    slow, fast, held = by_rig[RigStyle.SLOW], by_rig[RigStyle.FAST], by_rig[RigStyle.HELD]
     assert None not in {slow, fast, held}
     assert slow < fast < held

@@ -15,11 +15,11 @@ import shapely
 from survey.bed.gridding import make_bed
 from survey.checks.residuals import DOUBTFUL_FROM, figures_m, residuals
 from survey.depth_model.fitting import fit_lake
-from survey.depth_model.observations import gather
+from survey.depth_model.observations import observations_from
 from survey.fieldbook import read_fieldbook
 from survey.findings import Grade
-from survey.geometry.water import WaterFrame
-from survey.reduction.reduce import reduce
+from survey.geometry.water import WaterGeometry
+from survey.reduction.reduce import reduce_soundings
 
 SOUNDINGS = Path(__file__).resolve().parents[2] / "data" / "open" / "iisd_ela_227" / "227_LA.csv"
 STRAY_ROWS = [2, 3, 4, 5, 6, 7]
@@ -51,7 +51,7 @@ def test_six_strays_are_named_by_row_and_all_else_is_used(
     tmp_path: Path, rows: list[tuple[float, float, float]]
 ) -> None:
     book = read_fieldbook(venue_folder(tmp_path / "lake", rows))
-    soundings, findings = reduce(book)
+    soundings, findings = reduce_soundings(book)
     left_out = sorted({f.place.row for f in (*book.findings, *findings) if f.grade is Grade.ERROR})
     assert left_out == STRAY_ROWS
     assert int(soundings.table["use"].sum()) == len(rows) - len(STRAY_ROWS)
@@ -62,9 +62,9 @@ def test_feet_in_a_metre_column_are_found_and_the_unit_is_named(
 ) -> None:
     spoilt = [(lon, lat, depth / 0.3048 if k % 25 == 0 else depth) for k, (lon, lat, depth) in enumerate(rows[6:])]
     book = read_fieldbook(venue_folder(tmp_path / "lake", [*rows[:6], *spoilt]))
-    soundings, _ = reduce(book)
-    frame = WaterFrame(book.venue.water)
-    model = fit_lake(frame, gather(book.venue, soundings, frame))
+    soundings, _ = reduce_soundings(book)
+    frame = WaterGeometry(book.venue.water)
+    model = fit_lake(frame, observations_from(book.venue, soundings, frame))
     left = residuals(soundings, model, make_bed(book.venue, model, 4.0), figures_m(book, soundings))
     wrong = (soundings.table["row"].to_numpy() - 8) % 25 == 0
     doubtful = left["doubtful"].to_numpy(bool)

@@ -12,17 +12,17 @@ import pytest
 from pyproj import Geod, Proj
 from shapely.geometry import MultiPolygon, Point
 
-from survey.errors import Place
-from survey.geometry.geodesy import Geometry, lonlat_of_grid
+from survey.errors import SourceRow
+from survey.geometry.geodesy import Geodesy, lonlat_of_grid
 from survey.geometry.magnetic import declination_deg, true_from_magnetic
 from survey.records.fieldbook import Fieldbook, LevelRecord
 from survey.records.floats import Float
-from survey.records.readings import Cast, Direction, Fix, Reading, Seen
-from survey.records.uncertainty import Spreads
+from survey.records.readings import Cast, Direction, Fix, FloatSeen, Reading
+from survey.records.uncertainty import StandardErrors
 from survey.records.venue import Peg, Venue
 from survey.records.water_level import LevelMark
 from survey.reduction import water_levels as waterlevel
-from survey.reduction.reduce import reduce
+from survey.reduction.reduce import reduce_soundings
 from survey.units.coordinates import read_gridref
 from survey.units.dates import Moment
 
@@ -76,14 +76,14 @@ def test_vincenty_lines_by_the_geodesics_we_place_with(ellipsoid, start, end, di
     ],
 )
 def test_karney_lines_by_our_casts(crs, start, bearing, distance_m, end):
-    geometry = Geometry(crs)
+    geometry = Geodesy(crs)
     lon, lat = geometry.lonlat(*geometry.cast(*start, bearing, distance_m))
     assert (float(lon), float(lat)) == pytest.approx(end, abs=1e-9)
 
 
 def test_karney_line_by_our_bearing_and_distance():
     # GeographicLib documentation, Python interface, example of the inverse problem (from memory, recomputed).
-    geometry = Geometry("EPSG:32630")
+    geometry = Geodesy("EPSG:32630")
     bearing, distance = geometry.bearing_distance(174.81, -41.32, *(float(v) for v in geometry.xy(-5.5, 40.96)))
     # The end goes through the grid and back, good to some 1e-10 degrees, 10 micrometres.
     assert distance == pytest.approx(19959679.26735382, abs=1e-4)
@@ -97,7 +97,7 @@ BUNINYONG = {"lat": dms(-37, 39, 10.15610), "lon": dms(143, 55, 35.38390)}
 def test_flinders_peak_to_buninyong():
     # ICSM, Geocentric Datum of Australia Technical Manual 2.4, chapter 4, on GRS 80, which differs from
     # WGS 84 by 0.1 mm in the minor axis.
-    geometry = Geometry("EPSG:32754")
+    geometry = Geodesy("EPSG:32754")
     spot = geometry.cast(FLINDERS_PEAK["lon"], FLINDERS_PEAK["lat"], dms(306, 52, 5.37), 54972.271)
     lon, lat = geometry.lonlat(*spot)
     # The printed azimuth is rounded to 0.01", 3 mm at this distance.
@@ -146,7 +146,7 @@ def test_snyder_transverse_mercator():
     ],
 )
 def test_map_grid_of_australia(crs, point, easting, northing, scale, convergence):
-    geometry = Geometry(crs)
+    geometry = Geodesy(crs)
     e, n = (float(v) for v in geometry.xy(point["lon"], point["lat"]))
     assert (e, n) == pytest.approx((easting, northing), abs=0.001)
     assert geometry.scale(e, n) == pytest.approx(scale, abs=5e-9)
@@ -164,7 +164,7 @@ def test_map_grid_of_australia(crs, point, easting, northing, scale, convergence
 )
 def test_convergence_has_the_sign_that_turns_grid_azimuths_true(crs, lon, lat):
     """A line drawn up the grid has the convergence for its true bearing (by the ellipsoid, not by the projection)."""
-    geometry = Geometry(crs)
+    geometry = Geodesy(crs)
     e, n = (float(v) for v in geometry.xy(lon, lat))
     bearing, _ = geometry.bearing_distance(lon, lat, e, n + 100)
     assert (bearing + 180) % 360 - 180 == pytest.approx(geometry.convergence_deg(e, n), abs=0.001)
@@ -172,7 +172,7 @@ def test_convergence_has_the_sign_that_turns_grid_azimuths_true(crs, lon, lat):
 
 def test_national_grid_is_never_reached_without_its_datum_shift():
     # EPSG:1314 (two to three metres) puts it at 379825.5, 467167.5; no shift at all is 97 m off. Computed with PROJ.
-    e, n = (float(v) for v in Geometry("EPSG:27700").xy(-2.31, 54.10))
+    e, n = (float(v) for v in Geodesy("EPSG:27700").xy(-2.31, 54.10))
     assert math.dist((e, n), (379825.5, 467167.5)) < 5
     assert math.dist((e, n), (379730.0, 467187.0)) > 90
 
@@ -195,7 +195,7 @@ def test_national_grid_letters(reference, easting, northing):
 def test_a_grid_reference_reaches_the_satellites_datum_by_ostn15():
     # Ordnance Survey, Transformations and OSGM15 user guide, annexe A: shift 102.801 m, -78.236 m at this point.
     lon, lat = lonlat_of_grid(651409.804, 313177.450)
-    here = Geometry("EPSG:32631")
+    here = Geodesy("EPSG:32631")
     right = [float(v) for v in here.xy(dms(1, 42, 57.8663), dms(52, 39, 28.8282))]
     assert math.dist([float(v) for v in here.xy(lon, lat)], right) < 0.005
 
@@ -246,25 +246,25 @@ DAY = datetime(2026, 5, 3, 12, tzinfo=UTC)
 
 def venue_at(lon: float, lat: float, **more) -> Venue:
     """An invented round of water with a peg in the middle of its west side."""
-    e, n = (float(v) for v in Geometry(CRS).xy(lon, lat))
-    peg = Peg("1", e, n, lon, lat, 90.0, 0.0, 1.0, Place("pegs.csv", 2))
+    e, n = (float(v) for v in Geodesy(CRS).xy(lon, lat))
+    peg = Peg("1", e, n, lon, lat, 90.0, 0.0, 1.0, SourceRow("pegs.csv", 2))
     return Venue("Quillmere", CRS, MultiPolygon([Point(e + 99, n).buffer(100)]), (peg,), **more)
 
 
 def reading(row: int = 2, **more) -> Reading:
     where = Cast(Direction("bearing", 90.0, "compass", "magnetic"), 50.0, "tape")
     when = Moment(DAY, timedelta(0), DAY.date().isoformat())
-    return Reading(Place("readings.csv", row), "1", **({"where": where, "when": when, "depth_m": 2.0} | more))
+    return Reading(SourceRow("readings.csv", row), "1", **({"where": where, "when": when, "depth_m": 2.0} | more))
 
 
 def reduced(venue: Venue, *readings: Reading, levels: tuple[LevelRecord, ...] = ()):
-    return reduce(Fieldbook(venue, readings, levels, (), len(readings), ""))[0].table
+    return reduce_soundings(Fieldbook(venue, readings, levels, (), len(readings), ""))[0].table
 
 
 def test_a_compass_cast_of_50_m_lands_on_the_side_its_declination_turns_it_to():
     # Computed with geographiclib: true 93° from this peg; the wrong sign lands 5.2 m further north.
     table = reduced(venue_at(-2.3118121, 54.1017371, declination_deg=3.0), reading())
-    geometry = Geometry(CRS)
+    geometry = Geodesy(CRS)
     right = [float(v) for v in geometry.xy(-2.3110488, 54.1017136)]
     wrong = [float(v) for v in geometry.xy(-2.3110488, 54.1017606)]
     spot = [table.geometry.x[0], table.geometry.y[0]]
@@ -278,12 +278,12 @@ def test_a_compass_cast_of_50_m_lands_on_the_side_its_declination_turns_it_to():
 def bracketed(half_width: float, sd_m: float, levels: tuple[LevelRecord, ...] = (), when: Moment | None = None):
     """One row: sunk and flat settings that leave 2 m ± half_width open, each reading with sd_m of its own."""
     bare = Float("bare", 0.0, 0.0)
-    e, n = (float(v) for v in Geometry(CRS).xy(-2.31, 54.10))
+    e, n = (float(v) for v in Geodesy(CRS).xy(-2.31, 54.10))
     venue = replace(venue_at(-2.311, 54.10), floats=(bare,), mark=LevelMark("board", 0.0))
     fields = {"where": Fix(e, n, "venue", 1.0), "depth_m": None, "float_name": "bare", "sd_m": sd_m}
     fields |= {} if when is None else {"when": when}
-    low = reading(2, setting_m=2.0 - half_width, seen=Seen.SUNK, **fields)
-    high = reading(3, setting_m=2.0 + half_width, seen=Seen.FLAT, **fields)
+    low = reading(2, setting_m=2.0 - half_width, seen=FloatSeen.SUNK, **fields)
+    high = reading(3, setting_m=2.0 + half_width, seen=FloatSeen.FLAT, **fields)
     table = reduced(venue, low, high, levels=levels)
     assert len(table) == 1
     return table.iloc[0]
@@ -298,8 +298,8 @@ def test_gum_rectangle_of_a_handbook_value():
 
 def test_gum_rectangle_of_a_clock_face():
     # GUM, JCGM 100:2008, 4.3.7: half-width 1 gives 1/sqrt(3).
-    assert Spreads().half_hour_deg / 7.5 == pytest.approx(0.5773503, abs=1e-7)
-    assert Spreads().hour_deg / 15 == pytest.approx(0.5773503, abs=1e-7)
+    assert StandardErrors().half_hour_deg / 7.5 == pytest.approx(0.5773503, abs=1e-7)
+    assert StandardErrors().hour_deg / 15 == pytest.approx(0.5773503, abs=1e-7)
 
 
 def test_gum_combined_for_a_plumbed_depth(monkeypatch):
@@ -307,7 +307,8 @@ def test_gum_combined_for_a_plumbed_depth(monkeypatch):
     monkeypatch.setattr(waterlevel, "MARK_SD_M", 0.0)
     noon = Moment(DAY, timedelta(hours=12), DAY.date().isoformat())
     levels = tuple(
-        LevelRecord(Moment(DAY + timedelta(days=d), timedelta(0), ""), 0.04 * d, Place("levels.csv")) for d in (-2, 2)
+        LevelRecord(Moment(DAY + timedelta(days=d), timedelta(0), ""), 0.04 * d, SourceRow("levels.csv"))
+        for d in (-2, 2)
     )
     row = bracketed(0.05, 0.01, levels, noon)
     assert math.hypot(row.sd_m, row.level_sd_m) == pytest.approx(0.0326599, abs=1e-7)

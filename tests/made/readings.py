@@ -5,15 +5,15 @@ from datetime import UTC, datetime, timedelta
 import pandas as pd
 from shapely.geometry import MultiPolygon, box
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.fieldbook import Fieldbook, LevelRecord
 from survey.records.floats import Float
-from survey.records.readings import Cast, Direction, Reading, Seen
+from survey.records.readings import Cast, Direction, FloatSeen, Reading
 from survey.records.venue import Peg, Venue
 from survey.records.water_level import LevelMark
-from survey.reduction.reduce import reduce
+from survey.reduction.reduce import reduce_soundings
 from survey.units import INCH_M
 from survey.units.dates import Moment
 
@@ -28,11 +28,11 @@ DAY = datetime(2026, 5, 3, 10, tzinfo=UTC)
 
 
 def peg(name: str, x: float, y: float, facing_grid_deg: float, facing_sd_deg: float = 0.0) -> Peg:
-    geometry = Geometry(CRS)
+    geometry = Geodesy(CRS)
     e, n = WEST + x, SOUTH + y
     lon, lat = geometry.lonlat(e, n)
     facing = facing_grid_deg + geometry.convergence_deg(e, n)
-    return Peg(name, e, n, float(lon), float(lat), facing, facing_sd_deg, 1.0, Place("pegs.csv", 2))
+    return Peg(name, e, n, float(lon), float(lat), facing, facing_sd_deg, 1.0, SourceRow("pegs.csv", 2))
 
 
 WEST_PEG = peg("1", 0, 40, 90)
@@ -46,7 +46,7 @@ def moment(when: datetime = DAY, half_hours: float = 0.0) -> Moment:
 
 
 def level(shown_m: float, when: datetime = DAY, row: int = 2) -> LevelRecord:
-    return LevelRecord(moment(when), shown_m, Place("levels.csv", row))
+    return LevelRecord(moment(when), shown_m, SourceRow("levels.csv", row))
 
 
 AT_DATUM = (level(0.0),)
@@ -58,10 +58,10 @@ def cast(angle_deg: float = 0.0, distance_m: float = 15.0, **more) -> Cast:
 
 def reading(row: int = 2, **more) -> Reading:
     fields = {"peg": "2", "where": cast(), "when": moment(), "depth_m": 1.5} | more
-    return Reading(Place("readings.csv", row), **fields)
+    return Reading(SourceRow("readings.csv", row), **fields)
 
 
-def plumb(row: int = 2, setting_m: float = 1.2, seen: Seen = Seen.STANDS, **more) -> Reading:
+def plumb(row: int = 2, setting_m: float = 1.2, seen: FloatSeen = FloatSeen.STANDS, **more) -> Reading:
     fields = {"depth_m": None, "float_name": "waggler"} | more
     return reading(row, setting_m=setting_m, seen=seen, **fields)
 
@@ -72,13 +72,13 @@ def book(*readings: Reading, levels=AT_DATUM, venue: Venue = VENUE) -> Fieldbook
 
 
 def one(row: Reading, **more) -> pd.Series:
-    soundings, _ = reduce(book(row, **more))
+    soundings, _ = reduce_soundings(book(row, **more))
     assert len(soundings) == 1
     return soundings.table.iloc[0]
 
 
 def only_finding(row: Reading, **more) -> Finding:
-    soundings, findings = reduce(book(row, **more))
+    soundings, findings = reduce_soundings(book(row, **more))
     assert len(soundings) == 0
     assert len(findings) == 1
     return findings[0]
@@ -86,5 +86,5 @@ def only_finding(row: Reading, **more) -> Finding:
 
 def bracket(low_m: float, high_m: float, **more) -> tuple[Reading, Reading]:
     """Sunk at a setting that says deeper than low_m, flat at one that says no deeper than high_m."""
-    sunk = plumb(2, low_m - WAGGLER.length_m, Seen.SUNK, **more)
-    return sunk, plumb(3, high_m, Seen.FLAT, **more)
+    sunk = plumb(2, low_m - WAGGLER.length_m, FloatSeen.SUNK, **more)
+    return sunk, plumb(3, high_m, FloatSeen.FLAT, **more)

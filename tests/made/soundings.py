@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 from shapely.geometry import MultiPolygon, Polygon
 
-from survey.errors import Place
-from survey.geometry.water import WaterFrame
+from survey.errors import SourceRow
+from survey.geometry.water import WaterGeometry
 from survey.records.soundings import COLUMNS, Soundings
 from survey.records.venue import Peg, Venue
 
@@ -34,7 +34,7 @@ def venue_of(water: MultiPolygon, pegs: np.ndarray | None = None, **more: object
     """A venue whose pegs stand at given points."""
     stood = np.empty((0, 2)) if pegs is None else pegs
     made = tuple(
-        Peg(str(i + 1), float(x), float(y), 0.0, 0.0, 0.0, 0.0, 0.0, Place("pegs", i + 2))
+        Peg(str(i + 1), float(x), float(y), 0.0, 0.0, 0.0, 0.0, 0.0, SourceRow("pegs", i + 2))
         for i, (x, y) in enumerate(stood)
     )
     return Venue("Tarnbeck (invented)", CRS, water, made, **more)  # type: ignore[arg-type]
@@ -64,7 +64,7 @@ def soundings_at(
 
 def scattered(water: MultiPolygon, n: int, seed: int = 1, clear: float = 2.0) -> np.ndarray:
     """Points spread over the water, some metres off the shore."""
-    rng, frame = np.random.default_rng(seed), WaterFrame(water)
+    rng, frame = np.random.default_rng(seed), WaterGeometry(water)
     west, south, east, north = water.bounds
     found = np.empty((0, 2))
     while len(found) < n:
@@ -77,5 +77,5 @@ def scattered(water: MultiPolygon, n: int, seed: int = 1, clear: float = 2.0) ->
 
 def bowl(water: MultiPolygon, deepest: float = 2.5, length: float = 8.0) -> Bed:
     """A bed that falls away from every shore."""
-    frame = WaterFrame(water)
+    frame = WaterGeometry(water)
     return lambda xy: deepest * (1 - np.exp(-frame.shore_m(np.asarray(xy, float)) / length))

@@ -19,9 +19,9 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, P
 from maps.privacy.own_frame import own_crs
 from survey.bed.grid import NO_VALUE, Bed, Grid
 from survey.checks.validation import Holdout
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding, Grade
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.fieldbook import Fieldbook
 from survey.records.floats import Float
 from survey.records.soundings import Soundings
@@ -61,13 +61,13 @@ def _water() -> MultiPolygon:
 
 
 def _pegs(water: MultiPolygon) -> tuple[Peg, ...]:
-    geometry = Geometry(CRS)
+    geometry = Geodesy(CRS)
     shore = water.geoms[0].exterior
     along = [shore.length * (k + 0.3) / len(NAMES) for k in range(len(NAMES))]
     return tuple(_peg(k, geometry, water, shore.interpolate(s), s) for k, s in enumerate(along))
 
 
-def _peg(k: int, geometry: Geometry, water: MultiPolygon, at: Point, s: float) -> Peg:
+def _peg(k: int, geometry: Geodesy, water: MultiPolygon, at: Point, s: float) -> Peg:
     before, after = (water.geoms[0].exterior.interpolate(s + d) for d in (-5, 5))
     azimuth = np.degrees(np.arctan2(after.x - before.x, after.y - before.y)) + 90.0
     ahead = Point(at.x + 3 * np.sin(np.radians(azimuth)), at.y + 3 * np.cos(np.radians(azimuth)))
@@ -84,7 +84,7 @@ def _peg(k: int, geometry: Geometry, water: MultiPolygon, at: Point, s: float) -
         float(facing),
         0.0,
         1.0,
-        Place("pegs.csv", k + 2),
+        SourceRow("pegs.csv", k + 2),
         aliases=("The point",) if k == 3 else (),
         access="level" if k in (1, 5) else "",
         status="closed" if k == 7 else "",
@@ -131,7 +131,7 @@ def _split(water: MultiPolygon, grid: Grid, wet: NDArray[np.bool_]) -> NDArray[n
 
 
 def _soundings(venue: Venue, seed: int = 7) -> Soundings:
-    rng, geometry, rows = np.random.default_rng(seed), Geometry(CRS), []
+    rng, geometry, rows = np.random.default_rng(seed), Geodesy(CRS), []
     for peg in venue.pegs[:11]:
         for angle in (-45, -20, 0, 20, 45):
             for distance in (4, 9, 15, 22, 30):
@@ -224,14 +224,14 @@ def made_survey(cell_m: float = 1.0) -> WorkedSurvey:
         Finding(
             Grade.ERROR,
             "depth-missing",
-            Place("readings.csv", 40, "depth_m"),
+            SourceRow("readings.csv", 40, "depth_m"),
             "no depth",
             "Fill it in or strike the row.",
         ),
         Finding(
             Grade.WARNING,
             "unlike-neighbours",
-            Place("readings.csv", 5),
+            SourceRow("readings.csv", 5),
             "0.6 m deeper than its neighbours",
             "Plumb it again.",
         ),
@@ -268,7 +268,7 @@ def without_extras(worked: WorkedSurvey) -> WorkedSurvey:
 def moved_to(worked: WorkedSurvey, crs: str) -> WorkedSurvey:
     """The made lake declared in another grid: the same places on the ground, sampled afresh there."""
     there = gpd.GeoSeries([worked.venue.water], crs=CRS).to_crs(crs)
-    water, geometry = there.iloc[0], Geometry(crs)
+    water, geometry = there.iloc[0], Geodesy(crs)
     pegs = []
     for peg in worked.venue.pegs:
         e, n = geometry.xy(peg.lon, peg.lat)

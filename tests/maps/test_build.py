@@ -29,8 +29,8 @@ from maps.files.stored_bed import BED_FILE, stored_bed, write_bed
 from maps.files.summary import our_files
 from maps.files.tables import harmless, write_csv
 from survey.bed.grid import NO_VALUE, Bed, Grid
-from survey.errors import Place, SurveyError
-from survey.records.readings import Cast, Direction, Reading, Seen
+from survey.errors import SourceRow, SurveyError
+from survey.records.readings import Cast, Direction, FloatSeen, Reading
 from survey.units.dates import Moment
 from survey.workup import Settings
 from tests.made.survey import CRS, made_survey, without_extras
@@ -82,7 +82,7 @@ class TestRaster:
     def test_marked_cell_is_met_over_the_whole_of_its_cell_and_nowhere_else(self, marked):
         inside = [(100.01, 200.01), (101.0, 201.0), (101.99, 201.99)]
         outside = [(102.01, 201.0), (101.0, 202.01)]
-        values = [v.tolist() for v in marked.sample(inside + outside)]
+        values = [v.tolist() for v in marked.sample_bed(inside + outside)]
         assert values[:3] == [pytest.approx([7.123, 0.456], abs=1e-6)] * 3
         assert values[3:] == [pytest.approx([1.5, 0.08], abs=1e-6)] * 2
 
@@ -205,7 +205,7 @@ class TestGeopackage:
         # 4 July is summer time in London: one hour ahead of UTC.
         def reading(row, when):
             cast = Cast(Direction("clock", 0.0, "half hours"), 4.0, "wraps")
-            return Reading(Place("readings.csv", row), "1", cast, setting_m=1.5, seen=Seen.STANDS, when=when)
+            return Reading(SourceRow("readings.csv", row), "1", cast, setting_m=1.5, seen=FloatSeen.STANDS, when=when)
 
         at_nine = datetime(2026, 7, 4, 9, tzinfo=UTC)
         timed = reading(2, Moment(at_nine, timedelta(0), "2026-07-04"))

@@ -22,10 +22,10 @@ from maps.cli.main import app
 from maps.privacy.public_copy import public_copy
 from maps.site import DOWNLOADS, Copy, page_name, publish
 from survey.checks.crossovers import Bias, Crossovers, Pairs
-from survey.errors import Place, SurveyError
+from survey.errors import SourceRow, SurveyError
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Decision
-from survey.records.readings import Cast, Crossing, Direction, Reading
+from survey.records.readings import Cast, Direction, Intersection, Reading
 from survey.records.soundings import Soundings
 from survey.records.venue import Publishing
 from survey.units.dates import Moment
@@ -44,11 +44,17 @@ def with_secrets(worked: WorkedSurvey) -> WorkedSurvey:
     cast = Cast(Direction("angle", 0.0, "aimed"), 9.0, "tape")
     readings = tuple(
         Reading(
-            Place(file, int(row)), str(peg), cast, depth_m=1.0, when=when, observer="M. Sedge", note="ask Quillfeather"
+            SourceRow(file, int(row)),
+            str(peg),
+            cast,
+            depth_m=1.0,
+            when=when,
+            observer="M. Sedge",
+            note="ask Quillfeather",
         )
         for row, peg in zip(worked.soundings.table["row"], worked.soundings.table["peg"], strict=True)
     )
-    place = Place(file, 9, "private ford")
+    place = SourceRow(file, 9, "private ford")
     finding = Finding(Grade.ERROR, "observer-odd", place, "who is it", "Ring +44 7700 900123.", "Quillfeather")
     venue = replace(
         worked.venue, publishing=Publishing("https://example.org/pool/", (HIDDEN,), contact="club@example.org")
@@ -124,10 +130,10 @@ def test_a_hidden_peg_has_no_page_no_spot_no_reading_and_no_mark(site, secretive
 
 def test_what_was_sighted_from_a_hidden_peg_too_is_hidden(secretive):
     first = secretive.fieldbook.readings[0]
-    sighted = replace(first, where=Crossing(first.where.direction, HIDDEN, first.where.direction))
+    sighted = replace(first, where=Intersection(first.where.direction, HIDDEN, first.where.direction))
     book = replace(secretive.fieldbook, readings=(sighted, *secretive.fieldbook.readings[1:]))
     shown = public_copy(replace(secretive, fieldbook=book)).fieldbook
-    assert all(not isinstance(reading.where, Crossing) for reading in shown.readings)
+    assert all(not isinstance(reading.where, Intersection) for reading in shown.readings)
     assert len(shown.row_places) == len(shown.readings)
 
 

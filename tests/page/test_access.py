@@ -50,7 +50,7 @@ def test_the_page_of_a_peg(site, opened, kind):
 
 
 @pytest.fixture
-def plain(browser):
+def normalised(browser):
     """Opens a page on which no program of its own runs, in fresh profiles."""
     contexts = []
 
@@ -74,8 +74,8 @@ def without_program(text: str) -> str:
 
 @BOTH
 @pytest.mark.parametrize("name", ["index.html", "map.html", "pegs/peg-12.html", "pegs/peg-8.html"])
-def test_pages_where_no_program_runs(site, plain, kind, name):
-    page = plain(kind, site / name)
+def test_pages_where_no_program_runs(site, normalised, kind, name):
+    page = normalised(kind, site / name)
     assert len(page.inner_text("body")) > 500
     assert examined(page) == []
 
@@ -89,15 +89,15 @@ def test_pages_as_they_are_printed(site, opened, name):
     assert examined(page) == []
 
 
-def test_the_list_as_it_is_printed(site, plain):
-    page = plain(DESK, site / "index.html")
+def test_the_list_as_it_is_printed(site, normalised):
+    page = normalised(DESK, site / "index.html")
     page.emulate_media(media="print")
     assert examined(page) == []
 
 
-def test_the_list_of_a_copy_without_its_place(plain, tmp_path):
+def test_the_list_of_a_copy_without_its_place(normalised, tmp_path):
     publish(in_its_own_frame(made_survey(cell_m=2.0)), tmp_path / "pool")
-    assert examined(plain(PHONE, tmp_path / "pool" / "index.html")) == []
+    assert examined(normalised(PHONE, tmp_path / "pool" / "index.html")) == []
 
 
 def test_the_engine_sees_what_is_wrong(site, opened):

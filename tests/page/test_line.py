@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from tests.made.browser import DESK, PHONE, SHOWN_M, tap_water
 
 BOTH = pytest.mark.parametrize("kind", [PHONE, DESK], ids=["phone", "desk"])
@@ -34,7 +34,7 @@ def test_the_section_is_the_bed_s_to_the_millimetre(opened, worked):
     rng = np.random.default_rng(3)
     west, south, east, north = worked.venue.water.bounds
     rise = worked.venue.mark.rise_m(SHOWN_M)
-    geometry = Geometry(worked.venue.crs)
+    geometry = Geodesy(worked.venue.crs)
     met = 0
     for _ in range(6):
         ends = np.column_stack([rng.uniform(west, east, 2), rng.uniform(south, north, 2)])

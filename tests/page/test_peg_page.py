@@ -13,11 +13,11 @@ from maps.content.spot_rows import spot_answers
 from maps.drawing.colours import bands
 from maps.drawing.cross_section import section
 from maps.drawing.peg_fan import Fan, Lake
-from maps.drawing.peg_view import FanFrame
+from maps.drawing.peg_view import PegView
 from maps.drawing.picture import sample, unsurveyed
-from maps.drawing.projection import fit_frame
+from maps.drawing.projection import fit_projection
 from maps.page.peg_page import cut_round, peg_page
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from tests.made.browser import DESK, PHONE, SHOWN_M
 from tests.made.survey import made_survey
 
@@ -28,7 +28,7 @@ PEG = "12"
 @pytest.fixture(scope="module")
 def lake():
     worked = made_survey()
-    frame = fit_frame(worked.venue.crs, worked.venue.water.bounds)
+    frame = fit_projection(worked.venue.crs, worked.venue.water.bounds)
     hatched = unsurveyed(sample(worked.bed, frame, worked.venue.limits), frame, worked.venue.water)
     return Lake(worked, bands(worked.isobaths["depth_m"]), hatched)
 
@@ -37,7 +37,7 @@ def lake():
 def folder(lake, tmp_path_factory):
     """The pages of all pegs of the made lake, numbered in their order."""
     home = tmp_path_factory.mktemp("pegs")
-    frame = fit_frame(lake.worked.venue.crs, lake.worked.venue.water.bounds)
+    frame = fit_projection(lake.worked.venue.crs, lake.worked.venue.water.bounds)
     for k, peg in enumerate(lake.worked.venue.pegs):
         text = peg_page(lake, frame, peg, SHOWN_M, (("../map.html", "Map"),))
         (home / f"{k}.html").write_text(text, encoding="utf-8")
@@ -159,9 +159,9 @@ def test_the_cut_grid_answers_like_the_whole_within_its_square(lake):
 
 def test_straight_out_is_up_in_the_fan_and_a_metre_is_a_metre(lake):
     """A cast by the ellipsoid (pyproj's Geod) lands where the drawing has it, to a decimetre."""
-    geometry = Geometry(lake.worked.venue.crs)
+    geometry = Geodesy(lake.worked.venue.crs)
     for peg in lake.worked.venue.pegs[:5]:
-        frame = FanFrame.of(peg, lake.worked.venue.crs)
+        frame = PegView.of(peg, lake.worked.venue.crs)
         for angle, right, ahead in ((0, 0, 30), (90, 30, 0), (-30, -15, 25.98)):
             at = geometry.cast(peg.lon, peg.lat, peg.facing_deg + angle, 30.0)
             np.testing.assert_allclose(frame.local(np.array([at]))[0], [right, ahead], atol=0.1)
@@ -181,7 +181,7 @@ def test_the_fan_ends_at_land_and_takes_no_markup_from_names(lake):
 def test_the_section_reads_the_bed_along_the_cast(lake):
     worked, peg = lake.worked, lake.worked.venue.peg(PEG)
     along = section(worked.venue, worked.bed, peg, 15.0, 20.0, 0.1)
-    geometry = Geometry(worked.venue.crs)
+    geometry = Geodesy(worked.venue.crs)
     k = int(np.argmin(np.abs(along.out_m - 12.0)))
     e, n = geometry.cast(peg.lon, peg.lat, peg.facing_deg + 15.0, float(along.out_m[k]))
     depth, sd, _ = worked.bed.at(e, n)

@@ -11,16 +11,16 @@ from scipy.special import ndtr
 
 from maps.page.map_page import page_html
 from maps.page.shell import own_text
-from maps.replies.question import Asked, question_asked
-from survey.geometry.geodesy import Geometry
+from maps.replies.question import TypedOptions, question_from
+from survey.geometry.geodesy import Geodesy
 from survey.records.floats import BARE_LINE, Float
 from survey.records.readings import DistanceBy
 from survey.spots.answer import DRY, OFF_WATER, UNSURVEYED, Answer, Today, answer
 from survey.spots.cast import Spot, scatter_for
-from survey.spots.float_setting import Rig, rounded
+from survey.spots.float_setting import RigStyle, rounded
 from survey.spots.next_settings import what_to_try
 from survey.spots.questions import cast_spot
-from survey.units import INCH_M, clock_text, feet_inches, metres
+from survey.units import INCH_M, clock_text, feet_inches, format_metres
 from tests.made.browser import PHONE
 from tests.made.survey import EAST, NORTH, made_survey, moved_to
 
@@ -30,7 +30,7 @@ STATES = {OFF_WATER: "off water", UNSURVEYED: "unsurveyed", DRY: "dry", "": ""}
 
 def python_answer(worked, asked: dict) -> Answer:
     """The survey's answer to what the page was asked."""
-    venue, spread = worked.venue, worked.venue.spreads
+    venue, spread = worked.venue, worked.venue.standard_errors
     peg = venue.peg(asked["peg"])
     if "clock" in asked:
         hours, minutes = asked["clock"].split(":")
@@ -86,7 +86,7 @@ def random_questions(worked, count: int, seed: int) -> list[dict]:
             "peg": names[rng.integers(len(names))], **direction, "distance_m": float(rng.uniform(0.5, 70)),
             "by": str(rng.choice(["estimated", "wraps", "tape", "pole", "rod lengths"])),
             "level": float(rng.uniform(-0.3, 1.4)), "float": floats[rng.integers(len(floats))],
-            "rig": str(rng.choice([rig.value for rig in Rig])),
+            "rig": str(rng.choice([rig.value for rig in RigStyle])),
         })  # fmt: skip
     return asked
 
@@ -119,7 +119,7 @@ def test_settings_are_rounded_and_shown_as_the_survey_shows_them(worked, opened)
             continue
         shown = " ".join(page.locator(".set .first").inner_text().split())
         assert shown == feet_inches(rounded(chosen.setting_m, chosen.rig, INCH_M / 2))
-        assert page.locator(".set .second").inner_text() == metres(rounded(chosen.setting_m, chosen.rig, 0.01))
+        assert page.locator(".set .second").inner_text() == format_metres(rounded(chosen.setting_m, chosen.rig, 0.01))
         expect = f"Expect {feet_inches(chosen.lower_m)} to {feet_inches(chosen.upper_m)}"
         assert page.locator(".expect").inner_text().startswith(expect)
 
@@ -127,7 +127,7 @@ def test_settings_are_rounded_and_shown_as_the_survey_shows_them(worked, opened)
 def test_what_to_try_next_is_the_survey_s_list(worked, opened):
     asked = {"peg": "12", "clock": "12:00", "distance_m": 15, "level": 0.37, "float": "Reed & Rush", "rig": "held"}
     ours = python_answer(worked, asked)
-    setting = next(s for s in ours.settings if s.rig is Rig.HELD)
+    setting = next(s for s in ours.settings if s.rig is RigStyle.HELD)
     page = opened()
     page.evaluate(ASK_ALL, [asked])
     shown = [text.split("\n")[0] for text in page.locator(".tries li").all_inner_texts()]
@@ -136,15 +136,15 @@ def test_what_to_try_next_is_the_survey_s_list(worked, opened):
 
 
 def test_the_command_line_s_question_is_the_same_question(worked, opened):
-    asked = Asked("The point", "9.5", clock="1:30", level="0.5", float_name="long 'tom'")
-    ours = question_asked(worked.venue, asked).answered(worked.venue, worked.bed)
+    asked = TypedOptions("The point", "9.5", clock="1:30", level="0.5", float_name="long 'tom'")
+    ours = question_from(worked.venue, asked).answered(worked.venue, worked.bed)
     page = {"peg": "The point", "clock": "1:30", "distance_m": 9.5, "level": 0.5, "float": "Long 'tom'"}
     assert_same(opened().evaluate(ASK_ALL, [page])[0], ours)
 
 
 @pytest.mark.parametrize(("east", "north"), [(-20, 25), (10, -40), (32.2, 48), (30.2, 48), (5, 5)])
 def test_a_tap_gets_the_survey_s_answer(worked, opened, east, north):
-    geometry, venue = Geometry(worked.venue.crs), worked.venue
+    geometry, venue = Geodesy(worked.venue.crs), worked.venue
     page = opened(PHONE)
     lon, lat = geometry.lonlat(EAST + east, NORTH + north)
     page.evaluate("at => map_1.setView(at, 21, { animate: false })", [float(lat), float(lon)])
@@ -163,7 +163,7 @@ def test_a_tap_gets_the_survey_s_answer(worked, opened, east, north):
     assert told["distance_m"] == pytest.approx(distance, abs=MM)
     assert told["bearing_deg"] == pytest.approx(bearing, abs=1e-3)
     spot = Spot(peg.name, "tapped", (bearing - peg.facing_deg + 180) % 360 - 180, distance, float(e), float(n))
-    scatter = scatter_for(distance, "estimated", venue.spreads.half_hour_deg, venue.spreads)
+    scatter = scatter_for(distance, "estimated", venue.standard_errors.half_hour_deg, venue.standard_errors)
     today = Today(venue.mark.rise_m(0.37), venue.floats[0])
     ours = answer(venue, worked.bed, spot, bearing, scatter, today)
     assert_same(told, ours)
@@ -180,7 +180,7 @@ def test_spots_beside_a_wall_of_land_are_read_from_their_own_side(worked, opened
         (grid.eastings[j] + a * grid.cell_m, grid.northings[i] + b * grid.cell_m)
         for i, j in split for a, b in rng.uniform(0, 1, (4, 2))
     ]  # fmt: skip
-    geometry = Geometry(worked.venue.crs)
+    geometry = Geodesy(worked.venue.crs)
     peg = worked.venue.peg("12")
     asked = []
     for e, n in spots:
@@ -222,7 +222,7 @@ def test_lengths_and_clocks_are_written_as_the_survey_writes_them(opened):
     )
     assert told[0] == [feet_inches(length) for length in lengths]
     assert told[1] == [feet_inches(length, 1) for length in lengths]
-    assert told[2] == [metres(length) for length in lengths]
+    assert told[2] == [format_metres(length) for length in lengths]
     assert told[3] == [clock_text(angle) for angle in angles]
 
 

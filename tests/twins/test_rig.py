@@ -13,7 +13,7 @@ import pytest
 from maps.content.breakdown import terms
 from maps.page.map_page import page_html
 from maps.replies.plumbs import plumbed
-from maps.replies.question import Asked, question_asked
+from maps.replies.question import TypedOptions, question_from
 from survey.errors import SurveyError
 from survey.geometry.fetch import effective_fetch
 from survey.records.floats import Float
@@ -21,7 +21,7 @@ from survey.records.water_level import LevelMark
 from survey.reduction.water_levels import level_fault
 from survey.spots.answer import Answer, Today, answer
 from survey.spots.cast import scatter_for
-from survey.spots.float_setting import HookEnd, Rig, fixed_or_sliding
+from survey.spots.float_setting import HookEnd, RigStyle, fixed_or_sliding
 from survey.spots.level_by_plumbing import LevelPrior, Plumb, level_found
 from survey.spots.next_settings import Sought
 from survey.tackle.advice import Tackle, advised
@@ -72,7 +72,7 @@ PYTHON = {
     "readLength": lambda text, unit: None if (got := or_none(read_length, text, unit)) is None else got.metres,
     "waysTo": ways_json,
     "shotted": lambda balance, tin, rig, line, lock: shot_json(
-        shotted(balance, read_shot(tin), Rig(rig), Line(*line), read_shot(lock) if lock else {})
+        shotted(balance, read_shot(tin), RigStyle(rig), Line(*line), read_shot(lock) if lock else {})
     ),
     "dragCoefficient": drag_coefficient,
     "sinkingSpeed": lambda spheres: sinking_speed([Sphere(*s) for s in spheres]),
@@ -166,13 +166,13 @@ def with_tackle(asked: list[dict], seed: int) -> list[dict]:
 
 
 def python_advice(worked, one: dict) -> tuple[Answer, dict]:
-    venue, spread = worked.venue, worked.venue.spreads
+    venue, spread = worked.venue, worked.venue.standard_errors
     peg = venue.peg(one["peg"])
     by = {"clock": "clock", "angle_deg": "angle", "bearing_deg": "bearing"}[
         next(k for k in one if k in {"clock", "angle_deg", "bearing_deg"})
     ]
     typed = {by: one["clock"] if by == "clock" else repr(one[f"{by}_deg"])}
-    question = question_asked(venue, Asked(peg.name, repr(one["distance_m"]), by=one["by"], **typed))
+    question = question_from(venue, TypedOptions(peg.name, repr(one["distance_m"]), by=one["by"], **typed))
     wind = None if one["wind"] is None else Wind(**one["wind"])
     tackle = one["tackle"]
     own = Tackle(

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 import shapely
 
-from maps.drawing.peg_view import FanFrame, cast_at, in_sight
+from maps.drawing.peg_view import PegView, cast_at, in_sight
 from maps.page.map_page import page_html
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.geometry.sight import BANK_M, TRACED_M, Sight
 from survey.records.venue import Peg
 from survey.workup import WorkedSurvey
@@ -25,7 +25,7 @@ GRAZES_M = 0.02
 
 def moved(peg: Peg, back_m: float) -> Peg:
     """The peg so much further from the water."""
-    geometry = Geometry("EPSG:32630")
+    geometry = Geodesy("EPSG:32630")
     east, north = geometry.cast(peg.lon, peg.lat, peg.facing_deg + 180.0, back_m)
     lon, lat = geometry.lonlat(float(east), float(north))
     return replace(peg, easting=float(east), northing=float(north), lon=float(lon), lat=float(lat))
@@ -81,7 +81,7 @@ def test_a_cast_from_a_peg_set_back_is_answered_without_land_between_and_has_a_f
 def test_the_drawn_fan_sees_water_straight_out_of_a_peg_set_back(back_m):
     venue = stepped_back(back_m).venue
     peg = venue.peg("12")
-    frame = FanFrame.of(peg, venue.crs)
+    frame = PegView.of(peg, venue.crs)
     local = shapely.transform(venue.water, frame.local)
     seen = in_sight(local, 45.0)
     sight = Sight(venue.water)
@@ -94,7 +94,7 @@ def test_the_drawn_fan_sees_water_straight_out_of_a_peg_set_back(back_m):
     assert seen[0] == pytest.approx(stepped(venue.water, frame, 0.0, 45.0), abs=0.05)
 
 
-def stepped(water: shapely.Geometry, frame: FanFrame, angle_deg: float, reach_m: float) -> float:
+def stepped(water: shapely.Geometry, frame: PegView, angle_deg: float, reach_m: float) -> float:
     """How far out the first water of a cast goes, walked in steps of two centimetres; gaps of a traced bank passed."""
     out = np.arange(0.0, reach_m + 1e-9, 0.02)
     e, n = frame.venue(out * np.sin(np.radians(angle_deg)), out * np.cos(np.radians(angle_deg)))
@@ -107,5 +107,5 @@ def stepped(water: shapely.Geometry, frame: FanFrame, angle_deg: float, reach_m:
 def test_a_peg_further_back_than_a_bank_sees_nothing():
     venue = stepped_back(BANK_M + TRACED_M + 3.0).venue
     peg = venue.peg("12")
-    seen = in_sight(shapely.transform(venue.water, FanFrame.of(peg, venue.crs).local), 45.0)
+    seen = in_sight(shapely.transform(venue.water, PegView.of(peg, venue.crs).local), 45.0)
     assert seen[0] == 0.0

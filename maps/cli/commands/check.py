@@ -7,11 +7,11 @@ from pathlib import Path
 import typer
 
 from maps.cli.console import FOUND_ERRORS, AsJson, VenueFolder, print_json, progress, refusals
-from maps.cli.venues import opened, worked_up
+from maps.cli.venues import open_venue, worked_up
 from maps.replies.check_report import Report
-from survey.errors import BedError, Place
+from survey.errors import BedError, SourceRow
 from survey.findings import Finding, Grade, ordered
-from survey.reduction.reduce import reduce
+from survey.reduction.reduce import reduce_soundings
 
 
 def check(venue: VenueFolder, as_json: AsJson = False) -> None:
@@ -31,11 +31,11 @@ def check(venue: VenueFolder, as_json: AsJson = False) -> None:
 
 def _checked(venue: Path) -> Report:
     """A check that still tells what it found where no bed can be made."""
-    fieldbook = opened(venue)
+    fieldbook = open_venue(venue)
     try:
         with progress() as tell:
             worked = worked_up(fieldbook, None, tell)
             return Report(fieldbook, worked.findings, worked.crossovers)
     except BedError as error:
-        no_bed = Finding(Grade.ERROR, "no-bed", Place(venue.resolve().name), str(error).rstrip("."))
-        return Report(fieldbook, ordered([*fieldbook.findings, *reduce(fieldbook)[1], no_bed]))
+        no_bed = Finding(Grade.ERROR, "no-bed", SourceRow(venue.resolve().name), str(error).rstrip("."))
+        return Report(fieldbook, ordered([*fieldbook.findings, *reduce_soundings(fieldbook)[1], no_bed]))

@@ -10,13 +10,13 @@ import typer
 
 from maps.cli.console import CANNOT, VenueFolder, print_answer, print_json, refusals
 from maps.cli.option_groups import AnswerOptions, SpotOptions, TackleOptions, TodayOptions, grouped
-from maps.cli.venues import grid_of, opened, with_own_floats
+from maps.cli.venues import grid_of, open_venue, with_own_floats
 from maps.files.stored_bed import StoredBed
 from maps.replies.levels import refuse_level
 from maps.replies.line_reply import line_json, line_lines
 from maps.replies.options import length_of, option, rod_length
 from maps.replies.plumbs import moved_to_level, plumbed, plumbing_lines
-from maps.replies.question import Asked, question_asked, water_along
+from maps.replies.question import TypedOptions, question_from, water_along
 from maps.replies.spot_reply import Reply, reply_json, reply_text
 from survey.bed.margins import margin_upper_m
 from survey.errors import QueryError
@@ -42,10 +42,10 @@ def depth(
     Lengths may carry a unit ("5 ft 2", "10 in"); bare numbers are metres.
     """
     with refusals(as_json=answer.as_json):
-        book = with_own_floats(opened(venue), tackle.floats)
-        below, blows = tackle_asked(tackle), None if today.wind is None else wind_asked(today.wind)
+        book = with_own_floats(open_venue(venue), tackle.floats)
+        below, blows = tackle_from(tackle), None if today.wind is None else wind_from(today.wind)
         over = None if blows is None else usual_over_depth(blows.speed_ms)
-        question = question_asked(book.venue, _asked(where, today, tackle))
+        question = question_from(book.venue, _asked(where, today, tackle))
         question = replace(question, end=HookEnd(below.bait_m, over))
         if today.plumb and today.level is not None:
             raise QueryError("Give --level or --plumb, not both: a plumb sets the level.")
@@ -58,8 +58,8 @@ def depth(
         _tell(reply, stored, step, as_json=answer.as_json)
 
 
-def _asked(where: SpotOptions, today: TodayOptions, held: TackleOptions) -> Asked:
-    return Asked(
+def _asked(where: SpotOptions, today: TodayOptions, held: TackleOptions) -> TypedOptions:
+    return TypedOptions(
         where.peg, where.distance, where.clock, where.angle, where.bearing, where.distance_by, today.level,
         held.float_name, held.float_length, held.tip, held.mark,
     )  # fmt: skip
@@ -94,7 +94,7 @@ def _tell(reply: Reply, stored: StoredBed, step_m: float | None, *, as_json: boo
         raise typer.Exit(CANNOT)
 
 
-def wind_asked(typed: str) -> Wind:
+def wind_from(typed: str) -> Wind:
     """A wind typed as speed and direction."""
     found = re.fullmatch(r"([\d.,]+ ?[a-z/]+),? (.+)", typed.strip(), re.IGNORECASE)
     if not found:
@@ -102,7 +102,7 @@ def wind_asked(typed: str) -> Wind:
     return Wind(option("--wind", found[1], read_wind_speed), option("--wind", found[2], read_compass))
 
 
-def tackle_asked(typed: TackleOptions) -> Tackle:
+def tackle_from(typed: TackleOptions) -> Tackle:
     """Tackle from options as typed."""
     held = {} if typed.lock is None else option("--lock", typed.lock, read_shot)
     bait_m = 0.0 if typed.bait is None else length_of("--bait", typed.bait)
@@ -115,11 +115,11 @@ def tackle_asked(typed: TackleOptions) -> Tackle:
         hook_length_m=hook_m,
         bait_m=bait_m,
         rod_length_m=None if typed.rod is None else rod_length(typed.rod),
-        sought=None if typed.fish is None else sought_asked(typed.fish),
+        sought=None if typed.fish is None else sought_from(typed.fish),
     )
 
 
-def sought_asked(typed: str) -> Sought:
+def sought_from(typed: str) -> Sought:
     """Where a fish is looked for, by its name or straight."""
     word = typed.strip().casefold()
     try:

@@ -9,14 +9,14 @@ import typer
 
 from maps.cli.console import VenueFolder, print_answer, print_json, refusals
 from maps.cli.option_groups import FloatOptions, GridOptions, Month, grouped
-from maps.cli.venues import grid_of, opened, with_own_floats
+from maps.cli.venues import grid_of, open_venue, with_own_floats
 from maps.replies.levels import from_datum
 from maps.replies.plumbs import Plumbing, plumbed, plumbing_json, plumbing_lines
-from maps.replies.question import Asked, float_asked
+from maps.replies.question import TypedOptions, float_from
 from maps.replies.rig_text import float_words
 from survey.records.floats import Float
 from survey.records.venue import Venue
-from survey.units import RANGE_Z, metres
+from survey.units import Z_95, format_metres
 
 
 @grouped
@@ -32,9 +32,9 @@ def level(
 ) -> None:
     """Set today's level of the whole lake by plumbing once, or better twice."""
     with refusals(as_json=grid.as_json):
-        book = with_own_floats(opened(venue), held.floats)
+        book = with_own_floats(open_venue(venue), held.floats)
         named, long, tip = held.float_name, held.float_length, held.tip
-        held_by = float_asked(book.venue, Asked("", "", float_name=named, float_length=long, tip=tip))
+        held_by = float_from(book.venue, TypedOptions("", "", float_name=named, float_length=long, tip=tip))
         stored = grid_of(venue, book, grid.out, grid.cell)
         found = plumbed(book, stored.bed, plumb, held_by, month or date.today().month)  # noqa: DTZ011 - the bank's day
         if grid.as_json:
@@ -46,17 +46,17 @@ def level(
 def _told(venue: Venue, plumbing: Plumbing, held_by: Float, *, any_records: bool) -> tuple[str, list[str]]:
     mark, found, half = venue.mark, plumbing.found, plumbing.half_range_m
     side = "above" if found.rise_m >= 0 else "below"
-    lead = f"The water stands {metres(abs(found.rise_m))} {side} the datum, ± {metres(half)} (95 %)."
+    lead = f"The water stands {format_metres(abs(found.rise_m))} {side} the datum, ± {format_metres(half)} (95 %)."
     shown = sorted(mark.shown_m(found.rise_m + k * half) for k in (-1, 1))
     lines = []
     if mark.kind is not None:
         lines.append(
-            f"Level    the {mark.kind} would show {metres(mark.shown_m(found.rise_m))} "
-            f"({shown[0]:.2f} to {metres(shown[1])})"
+            f"Level    the {mark.kind} would show {format_metres(mark.shown_m(found.rise_m))} "
+            f"({shown[0]:.2f} to {format_metres(shown[1])})"
         )
     prior = plumbing.prior
     lines.append(
-        f"Before   {from_datum(prior.rise_m)}, ± {metres(RANGE_Z * prior.sd_m)} (95 %), was to be expected "
+        f"Before   {from_datum(prior.rise_m)}, ± {format_metres(Z_95 * prior.sd_m)} (95 %), was to be expected "
         f"{'from the level records' if any_records else 'without any level record'}"
     )
     return lead, [*lines, f"Float    {float_words(held_by, venue.shows)}", *plumbing_lines(plumbing)]

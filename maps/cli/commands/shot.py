@@ -10,7 +10,7 @@ from maps.cli.console import AsJson, print_answer, print_json, refusals
 from maps.replies.options import length_of, option
 from maps.replies.shot_text import RIG_SHOT, shot_lines, shotting_json
 from survey.errors import QueryError
-from survey.spots.float_setting import RIG_RULES, Rig
+from survey.spots.float_setting import RIG_RULES, RigStyle
 from survey.tackle.balance import USUAL_SHOT, balances
 from survey.tackle.shotting import Line, Shotting, shotted, without
 from survey.tackle.sinking import BAIT_DENSITY, BAIT_M, Sphere, fall_s
@@ -25,7 +25,7 @@ def shot(  # noqa: PLR0913, PLR0917 - one parameter for each option a person may
     setting: Annotated[
         str, typer.Option(metavar="S", help="Line from hook to float; bare numbers are metres.")
     ] = "2 m",
-    rig: Annotated[Rig, typer.Option(help="Where the shot goes.")] = Rig.SLOW,
+    rig: Annotated[RigStyle, typer.Option(help="Where the shot goes.")] = RigStyle.SLOW,
     at_hand: Annotated[
         str, typer.Option("--shot", metavar="S", help='Shot at hand: "10 No 4, 6 BB, No 8".')
     ] = USUAL_SHOT,
@@ -55,7 +55,7 @@ def shot(  # noqa: PLR0913, PLR0917 - one parameter for each option a person may
             print_answer(*_told(made, rig, seconds, [way_words(way) for way in listed]))
 
 
-def _line(setting: str, hook_length: str, rig: Rig) -> Line:
+def _line(setting: str, hook_length: str, rig: RigStyle) -> Line:
     length, hook = length_of("--setting", setting), length_of("--hook-length", hook_length)
     if length <= 0 or not 0 <= hook <= length:
         raise QueryError("--setting is more than nothing, and --hook-length no more than --setting.")
@@ -67,7 +67,7 @@ def _fall_s(made: Shotting, line: Line) -> float:
     return fall_s(hanging, line.length_m - line.on_bed_m, Sphere(BAIT_M, BAIT_DENSITY))
 
 
-def _told(made: Shotting, rig: Rig, seconds: float, listed: list[str]) -> tuple[str, list[str]]:
+def _told(made: Shotting, rig: RigStyle, seconds: float, listed: list[str]) -> tuple[str, list[str]]:
     lead = f"{way_words(made.way)} for {made.balance_g:g} g, {rig.value}: {RIG_SHOT[rig]}."
     lines = [*shot_lines(made), f"Fall     a small bait takes {seconds:.0f} s or more to get down"]
     return lead, [*lines, *(f"Way {k}    {way}" for k, way in enumerate(listed, 1))]

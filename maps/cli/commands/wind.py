@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from maps.cli.console import AsJson, VenueFolder, print_answer, print_json, refusals
-from maps.cli.venues import opened
+from maps.cli.venues import open_venue
 from maps.replies.options import option
 from maps.replies.rig_text import fine, table_lines
 from survey.records.venue import Venue
@@ -24,7 +24,7 @@ def wind(
     """Pegs from sheltered to blown in today's wind, and what it does to a float."""
     with refusals(as_json=as_json):
         blows = Wind(option("--speed", speed, read_wind_speed), option("--from", from_, read_compass))
-        lake = opened(venue).venue
+        lake = open_venue(venue).venue
         pegs = pegs_by_shelter(lake, blows.from_deg)
         if as_json:
             print_json(_json(lake, blows, pegs))

@@ -14,18 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from survey.checks.systematic.groups import PEGS, SHEETS, Group, Suspect, suspects
+from survey.checks.systematic.groups import PEGS, SHEETS, Group, SuspectGroup, suspects
 from survey.checks.systematic.hypotheses import Hypothesis, of_day, of_hand, of_peg, of_sheets
 from survey.checks.systematic.messages import finding
-from survey.checks.systematic.reference import LEAST_OUTSIDE, TROUBLED, Judging, among_themselves
-from survey.checks.systematic.testing import LEAST_GAIN, Verdict, tried, verdict
+from survey.checks.systematic.reference import LEAST_OUTSIDE, TROUBLED, ReferenceBed, among_themselves
+from survey.checks.systematic.testing import LEAST_GAIN, Diagnosis, tried, verdict
 from survey.depth_model.model import LakeModel
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Fieldbook
 from survey.records.soundings import Soundings
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 AS_BAD = 0.75
 """Groups that cost so much of the worst are tried with it; the others only fit badly because of it, as a rule."""
@@ -40,7 +40,7 @@ MOST_NAMED = 6
 MORE = Finding(
     Grade.NOTE,
     "more-causes",
-    Place("readings"),
+    SourceRow("readings"),
     f"{MOST_NAMED} mistakes that readings share are named; others were not looked for",
     "Mend these and check again.",
 )
@@ -68,38 +68,38 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
         so that one bad sheet does not accuse its neighbours.
     """
     with threadpool_limits(1):
-        named = list(islice(_named(fieldbook, Judging.by(model, soundings)), MOST_NAMED))
+        named = list(islice(_named(fieldbook, ReferenceBed.by(model, soundings)), MOST_NAMED))
         if not named and (whole := _of_all(fieldbook, soundings, model)):
             named = [whole]
-    told = [finding(one) for one in named]
-    return (*told, MORE) if len(named) == MOST_NAMED else tuple(told)
+    findings = [finding(one) for one in named]
+    return (*findings, MORE) if len(named) == MOST_NAMED else tuple(findings)
 
 
-def _named(fieldbook: Fieldbook, judging: Judging) -> Iterator[Verdict]:
-    least = LEAST_LEFT * judging.counted.sum()
+def _named(fieldbook: Fieldbook, reference: ReferenceBed) -> Iterator[Diagnosis]:
+    least = LEAST_LEFT * reference.counted.sum()
     for sorts in (SHEETS, PEGS):
-        while judging.counted.sum() >= least:
-            best = _clearest(suspects(sorts, fieldbook, judging), fieldbook, judging)
+        while reference.counted.sum() >= least:
+            best = _clearest(suspects(sorts, fieldbook, reference), fieldbook, reference)
             if best is None:
                 break
             yield best
             rows = best.group.rows
-            judging = judging.without(rows)
+            reference = reference.without(rows)
             fieldbook = replace(fieldbook, readings=tuple(r for r in fieldbook.readings if r.place not in rows))
 
 
-def _clearest(left: Sequence[Suspect], fieldbook: Fieldbook, judging: Judging) -> Verdict | None:
+def _clearest(left: Sequence[SuspectGroup], fieldbook: Fieldbook, reference: ReferenceBed) -> Diagnosis | None:
     """The group that an explanation helps most, among those that fit about as badly."""
     while left:
         worst = [one for one in left if one.cost >= AS_BAD * left[0].cost]
         left = left[len(worst) :]
-        found = [v for one in worst if (v := _tried(one, fieldbook, judging.without(one.group.rows)))]
+        found = [v for one in worst if (v := _tried(one, fieldbook, reference.without(one.group.rows)))]
         if found:
             return max(found, key=lambda v: (v.gain, v.group.kind, v.group.name))
     return None
 
 
-def _tried(suspect: Suspect, fieldbook: Fieldbook, judging: Judging) -> Verdict | None:
+def _tried(suspect: SuspectGroup, fieldbook: Fieldbook, reference: ReferenceBed) -> Diagnosis | None:
     """The explanation of a group by a bed made without it; None where nothing explains it.
 
     Looked for with parameters as of any lake, on some of the readings; what is found there has to hold with
@@ -107,8 +107,8 @@ def _tried(suspect: Suspect, fieldbook: Fieldbook, judging: Judging) -> Verdict 
     """
     group, hypotheses = suspect.group, _possible(suspect, fieldbook)
     if not group.is_peg:
-        hypotheses = _contenders(group, fieldbook, hypotheses, judging)
-    judge = judging.judge(judging.any_lake if group.is_peg else None) if hypotheses else None
+        hypotheses = _contenders(group, fieldbook, hypotheses, reference)
+    judge = reference.judge(reference.any_lake if group.is_peg else None) if hypotheses else None
     if judge is None:
         return None
     some = group.some(MOST_TRIED)
@@ -116,7 +116,7 @@ def _tried(suspect: Suspect, fieldbook: Fieldbook, judging: Judging) -> Verdict 
     return replace(found, group=group) if found else None
 
 
-def _possible(suspect: Suspect, fieldbook: Fieldbook) -> tuple[Hypothesis, ...]:
+def _possible(suspect: SuspectGroup, fieldbook: Fieldbook) -> tuple[Hypothesis, ...]:
     venue, group = fieldbook.venue, suspect.group
     if group.is_peg:
         unplumbed = frozenset(peg.name for peg in venue.pegs) - {reading.peg for reading in fieldbook.readings}
@@ -132,10 +132,10 @@ def _possible(suspect: Suspect, fieldbook: Fieldbook) -> tuple[Hypothesis, ...]:
 
 
 def _contenders(
-    group: Group, fieldbook: Fieldbook, hypotheses: Sequence[Hypothesis], judging: Judging
+    group: Group, fieldbook: Fieldbook, hypotheses: Sequence[Hypothesis], reference: ReferenceBed
 ) -> tuple[Hypothesis, ...]:
     """What seems to mend something, the best first."""
-    judge, some = judging.judge(judging.any_lake), group.some(MOST_AT_FIRST)
+    judge, some = reference.judge(reference.any_lake), group.some(MOST_AT_FIRST)
     if judge is None:
         return ()
     before, trials = tried(some, fieldbook, hypotheses, judge.weigh)
@@ -144,20 +144,20 @@ def _contenders(
     return tuple(trials[-k][0] for gain, k in gains if gain >= least)[:CONTENDERS]
 
 
-def _of_all(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Verdict | None:
+def _of_all(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Diagnosis | None:
     """The explanation of a survey that stands alone, by how well its readings agree among themselves."""
     group = Group("survey", "", tuple(reading for reading in fieldbook.readings if reading.use))
     if not LEAST_OUTSIDE <= len(group.readings) <= MOST_INSIDE:
         return None
-    alone = Judging.by(model, soundings)
-    misfits = alone.left_out([frozenset([reading.place]) for reading in group.readings])
+    alone = ReferenceBed.by(model, soundings)
+    misfits = alone.cross_validate([frozenset([reading.place]) for reading in group.readings])
     astray = sum(abs(misfits[r.place].z) ** 2 > TROUBLED if r.place in misfits else True for r in group.readings)
     if astray < SUSPECT_AMONG * len(group.readings):
         return None
     # A factor on all depths changes nothing about how they agree.
     likely = [h for h in of_sheets(fieldbook.venue) if h.code not in {"likely-depth-unit", "likely-float-length"}]
 
-    def weigh(some: Soundings) -> tuple[Floats, Floats]:
+    def weigh(some: Soundings) -> tuple[FloatArray, FloatArray]:
         return among_themselves(fieldbook.venue, some, model)
 
     # One by one: every way to write them has a bed of its own.

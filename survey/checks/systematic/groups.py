@@ -10,10 +10,10 @@ from functools import cached_property
 
 import numpy as np
 
-from survey.checks.systematic.reference import CAPPED, TROUBLED, Judging, Misfit
-from survey.errors import Place
+from survey.checks.systematic.reference import CAPPED, TROUBLED, ReferenceBed, Residual
+from survey.errors import SourceRow
 from survey.records.fieldbook import Fieldbook
-from survey.records.readings import Cast, Reading, Seen
+from survey.records.readings import Cast, FloatSeen, Reading
 
 LEAST = 4
 """Readings of a group."""
@@ -43,7 +43,7 @@ class Group:
     readings: tuple[Reading, ...]
 
     @cached_property
-    def rows(self) -> frozenset[Place]:
+    def rows(self) -> frozenset[SourceRow]:
         """Where they stand."""
         return frozenset(reading.place for reading in self.readings)
 
@@ -60,7 +60,7 @@ class Group:
         return replace(self, readings=tuple(drawn))
 
 
-def _draw(reading: Reading) -> tuple[int, Place]:
+def _draw(reading: Reading) -> tuple[int, SourceRow]:
     written = f"{reading.peg} {reading.where} {reading.depth_m} {reading.setting_m} {reading.when}"
     return zlib.crc32(written.encode()), reading.place
 
@@ -82,7 +82,7 @@ PEGS: Sorts = (("peg", _by_peg),)
 
 
 @dataclass(frozen=True)
-class Suspect:
+class SuspectGroup:
     """A group that may be wrong as a whole.
 
     Parameters
@@ -99,7 +99,7 @@ class Suspect:
     miss_m: float
 
 
-def suspects(sorts: Sorts, fieldbook: Fieldbook, judging: Judging) -> list[Suspect]:
+def suspects(sorts: Sorts, fieldbook: Fieldbook, reference: ReferenceBed) -> list[SuspectGroup]:
     """Groups of which a good part does not fit, the least fitting first, none twice.
 
     Parameters
@@ -107,39 +107,41 @@ def suspects(sorts: Sorts, fieldbook: Fieldbook, judging: Judging) -> list[Suspe
     sorts : Sorts
         Ways to sort readings into groups.
     fieldbook : Fieldbook
-    judging : Judging
+    reference : ReferenceBed
         Rows thinned out of it are not counted.
     """
     used = [reading for reading in fieldbook.readings if reading.use]
-    found: dict[frozenset[Place], Suspect] = {}
+    found: dict[frozenset[SourceRow], SuspectGroup] = {}
     for kind, key in sorts:
         groups = [group for group in _groups(kind, key, used) if len(group.readings) >= LEAST]
-        misfits = judging.left_out([group.rows for group in groups])
+        misfits = reference.cross_validate([group.rows for group in groups])
         for group in groups:
-            suspect = _suspect(group, misfits, judging.thinned_out)
+            suspect = _suspect(group, misfits, reference.thinned_out)
             if suspect:
                 found.setdefault(group.rows, suspect)
     return sorted(found.values(), key=lambda one: (-one.cost, one.group.kind, one.group.name))[:MOST_SUSPECTS]
 
 
-def _suspect(group: Group, misfits: Mapping[Place, Misfit], thinned_out: frozenset[Place]) -> Suspect | None:
+def _suspect(
+    group: Group, misfits: Mapping[SourceRow, Residual], thinned_out: frozenset[SourceRow]
+) -> SuspectGroup | None:
     # Bounds take no part unless two of them made a depth.
-    asked = [r for r in group.readings if r.seen in {None, Seen.STANDS} or r.place in misfits]
-    asked = [r for r in asked if r.place not in thinned_out]
-    placed = [(r, misfits[r.place]) for r in asked if r.place in misfits]
-    if not asked:
+    judged = [r for r in group.readings if r.seen in {None, FloatSeen.STANDS} or r.place in misfits]
+    judged = [r for r in judged if r.place not in thinned_out]
+    placed = [(r, misfits[r.place]) for r in judged if r.place in misfits]
+    if not judged:
         return None
-    z = np.append([misfit.z for _, misfit in placed], np.full(len(asked) - len(placed), np.inf))
+    z = np.append([misfit.z for _, misfit in placed], np.full(len(judged) - len(placed), np.inf))
     squares = np.minimum(z**2, CAPPED)
     if group.is_peg:
         is_doubtful = squares.mean() >= SUSPECT_MEAN or np.mean(squares > TROUBLED) >= SUSPECT_SHARE
     else:
         is_doubtful = np.mean(squares > DOUBTFUL_AT_FIRST_Z**2) >= SUSPECT_SHARE_AT_FIRST or _is_stretched(placed)
     miss = float(np.median([misfit.miss_m for _, misfit in placed])) if placed else 0.0
-    return Suspect(group, float(squares.mean()), miss) if is_doubtful else None
+    return SuspectGroup(group, float(squares.mean()), miss) if is_doubtful else None
 
 
-def _is_stretched(placed: Sequence[tuple[Reading, Misfit]]) -> bool:
+def _is_stretched(placed: Sequence[tuple[Reading, Residual]]) -> bool:
     """Whether the casts' distances seem all too long, or too short, by a share that a unit could make.
 
     Depths missed are regressed on what the bed gains for a share of the cast. Those of one peg lean on the same

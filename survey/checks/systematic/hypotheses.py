@@ -10,13 +10,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from survey.findings import LEVEL_SIGN
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.geometry.shoreline import Bank
 from survey.records.fieldbook import Fieldbook
 from survey.records.floats import Float
-from survey.records.readings import Cast, Crossing, Direction, Reading
+from survey.records.readings import Cast, Direction, Intersection, Reading
 from survey.records.venue import North, Peg, Venue
-from survey.units import FOOT_M, YARD_M, metres
+from survey.units import FOOT_M, YARD_M, format_metres
 
 Rewrite = Callable[[Fieldbook], Fieldbook | None]
 """A fieldbook as it would have been written without the mistake; None where the mistake is not possible."""
@@ -79,7 +79,7 @@ def _turning(turned: Callable[[Direction], Direction | None]) -> Callable[[Readi
         if isinstance(where, Cast):
             new = turned(where.direction)
             return None if new is None else replace(reading, where=replace(where, direction=new))
-        if isinstance(where, Crossing):
+        if isinstance(where, Intersection):
             new, other = turned(where.direction), turned(where.other_direction)
             if new is None and other is None:
                 return None
@@ -180,7 +180,7 @@ def _peg_facing_shore(name: str) -> Rewrite:
         if peg is None or not peg.facing_declared:
             return None
         azimuth = Bank(venue.water).out_azimuth_deg(peg.easting, peg.northing)
-        facing = (azimuth + Geometry(venue.crs).convergence_deg(peg.easting, peg.northing)) % 360.0
+        facing = (azimuth + Geodesy(venue.crs).convergence_deg(peg.easting, peg.northing)) % 360.0
         if abs(math.remainder(facing - peg.facing_deg, 360.0)) < 4 * LEAST_DEGREES:
             return None
         pegs = tuple(replace(p, facing_deg=facing) if p is peg else p for p in venue.pegs)
@@ -278,7 +278,7 @@ def of_day(deeper_m: float) -> tuple[Hypothesis, ...]:
     return (
         Hypothesis(
             "likely-level",
-            f"the water stood {metres(abs(deeper_m))} {'higher' if deeper_m > 0 else 'lower'} that day than the "
+            f"the water stood {format_metres(abs(deeper_m))} {'higher' if deeper_m > 0 else 'lower'} that day than the "
             "levels sheet has it",
             "Look up what the mark showed that day, and correct the levels sheet.",
             _level_off(deeper_m),
@@ -300,7 +300,7 @@ def of_hand(deeper_m: float) -> tuple[Hypothesis, ...]:
     return (
         Hypothesis(
             "likely-bias",
-            f"every depth were {metres(abs(deeper_m))} {'less' if deeper_m > 0 else 'more'}",
+            f"every depth were {format_metres(abs(deeper_m))} {'less' if deeper_m > 0 else 'more'}",
             "Compare how they measure: a slack line, the hook's height, where on the float or pole they read.",
             _each(_deeper_by(-deeper_m)),
             gives_way=True,

@@ -10,10 +10,10 @@ import numpy as np
 
 from survey.checks.systematic.groups import Group
 from survey.checks.systematic.reference import TROUBLED
-from survey.checks.systematic.testing import Paid, Verdict
-from survey.errors import Place
+from survey.checks.systematic.testing import Diagnosis, FitCost
+from survey.errors import SourceRow
 from survey.findings import Finding, Grade
-from survey.units import metres
+from survey.units import format_metres
 
 ONE_OF_TWO = "likely-one-of-two"
 """Code where two mistakes of different kinds explain a group alike."""
@@ -23,7 +23,7 @@ FEW = 0.1
 """With less than this share of a group not fitting one by one, what it misses as a whole is told instead."""
 
 
-def finding(verdict: Verdict) -> Finding:
+def finding(verdict: Diagnosis) -> Finding:
     """A verdict in words: which rows, what explains them, why it is believed and what to do."""
     group, hypotheses = verdict.group, verdict.hypotheses
     codes = {hypothesis.code for hypothesis in hypotheses}
@@ -33,7 +33,7 @@ def finding(verdict: Verdict) -> Finding:
     return Finding(
         Grade.WARNING,
         codes.pop() if len(codes) == 1 else ONE_OF_TWO,
-        Place(first.file) if group.kind == "sheet" else first,
+        SourceRow(first.file) if group.kind == "sheet" else first,
         f"{_who(group)}: {_misfit(verdict)} if {likely}{undecided}. {_typical(verdict.before, verdict.after)}",
         " Or: ".join(dict.fromkeys(hypothesis.remedy for hypothesis in hypotheses)),
     )
@@ -50,7 +50,7 @@ def _who(group: Group) -> str:
     }[group.kind]
 
 
-def _misfit(verdict: Verdict) -> str:
+def _misfit(verdict: Diagnosis) -> str:
     before, after, total = verdict.before.cost, verdict.after.cost, len(verdict.group.readings)
     doubtful, mended = int(np.sum(before > TROUBLED)), int(np.sum((before > TROUBLED) & (after <= TROUBLED)))
     looked_at = (
@@ -65,7 +65,7 @@ def _misfit(verdict: Verdict) -> str:
     return f"{doubtful} of {looked_at} do not fit {others}, and {mended} of these would"
 
 
-def _typical(before: Paid, after: Paid) -> str:
+def _typical(before: FitCost, after: FitCost) -> str:
     """The median miss, and how many rows have no place on the water, as written and with the mistake undone."""
     miss = [
         float(np.nanmedian(np.abs(paid.miss_m))) if np.isfinite(paid.miss_m).any() else np.nan
@@ -75,7 +75,7 @@ def _typical(before: Paid, after: Paid) -> str:
     typical = (
         ""
         if np.isnan(miss).any()
-        else f"Half of them miss by over {metres(miss[0])} as written, by over {metres(miss[1])} then"
+        else f"Half of them miss by over {format_metres(miss[0])} as written, by over {format_metres(miss[1])} then"
     )
     if ashore[0] <= ashore[1]:
         return typical
@@ -83,12 +83,12 @@ def _typical(before: Paid, after: Paid) -> str:
     return f"{typical}; {lost}" if typical else lost
 
 
-def runs_of_rows(rows: Iterable[Place]) -> str:
+def runs_of_rows(rows: Iterable[SourceRow]) -> str:
     """Rows by sheet, neighbours together.
 
     Examples
     --------
-    >>> runs_of_rows(Place("a.csv", row) for row in (2, 3, 4, 9))
+    >>> runs_of_rows(SourceRow("a.csv", row) for row in (2, 3, 4, 9))
     'a.csv rows 2 to 4, 9'
     """
     by_file: defaultdict[str, list[int]] = defaultdict(list)

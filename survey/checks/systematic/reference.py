@@ -13,15 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from survey.depth_model.model import LakeModel
-from survey.depth_model.observations import gather
-from survey.errors import Place
-from survey.kriging.covariance import MEMBERS
+from survey.depth_model.observations import observations_from
+from survey.errors import SourceRow
+from survey.kriging.covariance import CANDIDATES
 from survey.kriging.likelihood import Theta, fit_theta, prior_theta
-from survey.kriging.partition import Conditioned, Patchwork
+from survey.kriging.partition import Partition, TiledPosterior
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
 
-Floats = NDArray[np.float64]
+FloatArray = NDArray[np.float64]
 
 CAPPED = 12.0
 """A reading that cannot be right costs this much, however wrong it is: about 3.5 standard deviations."""
@@ -46,19 +46,19 @@ class Judge:
 
     bed: LakeModel
 
-    def misses(self, soundings: Soundings) -> tuple[Floats, Floats]:
+    def misses(self, soundings: Soundings) -> tuple[FloatArray, FloatArray]:
         """Depth less what the bed has there, and the standard deviation of that, shapes (n,), metres."""
         table = soundings.table
         # The ways to write a depth share their spot: it is asked for once.
-        asked, back = np.unique(_asked(soundings), axis=0, return_inverse=True)
-        depth, spread = self._bed_at(asked)
+        spots, back = np.unique(_spots_of(soundings), axis=0, return_inverse=True)
+        depth, spread = self._bed_at(spots)
         own = table["sd_m"].to_numpy(float) ** 2 + table["level_sd_m"].to_numpy(float) ** 2
         back = back.reshape(-1)
         return table["depth_m"].to_numpy(float) - depth[back], np.sqrt(own + spread[back] ** 2)
 
-    def _bed_at(self, asked: Floats) -> tuple[Floats, Floats]:
-        """Depth and standard deviation of the bed, the error of the place included; see :func:`_asked`."""
-        xy, out, along, across = asked[:, :2], asked[:, 2:4], asked[:, 4:5], asked[:, 5:]
+    def _bed_at(self, spots: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Depth and standard deviation of the bed, the error of the place included; see :func:`_spots_of`."""
+        xy, out, along, across = spots[:, :2], spots[:, 2:4], spots[:, 4:5], spots[:, 5:]
         aside = np.column_stack([out[:, 1], -out[:, 0]])
         steps = [sign * NEAR_STEP * sd * way for way, sd in ((out, along), (aside, across)) for sign in (1.0, -1.0)]
         here, sd = self.bed.predict(xy)
@@ -67,12 +67,12 @@ class Judge:
         placing = ((beside - self._means(xy)) ** 2).sum(axis=0) / 4.0
         return here, np.sqrt(sd**2 + placing)
 
-    def _means(self, xy: Floats) -> Floats:
-        (member,), evidence = self.bed.members, self.bed.evidence
-        places = self.bed.frame.places(xy, evidence.level_off_m)
-        return np.maximum(member.mean(places, evidence.profile.at(places.shore_m)), self.bed.floor_m)
+    def _means(self, xy: FloatArray) -> FloatArray:
+        (member,), observations = self.bed.members, self.bed.observations
+        places = self.bed.frame.places(xy, observations.level_off_m)
+        return np.maximum(member.mean(places, observations.profile.at(places.shore_m)), self.bed.floor_m)
 
-    def weigh(self, soundings: Soundings) -> tuple[Floats, Floats]:
+    def weigh(self, soundings: Soundings) -> tuple[FloatArray, FloatArray]:
         """Squared standardised misfit of each sounding, capped, and its miss in metres, shapes (n,)."""
         miss, sd = self.misses(soundings)
         side = soundings.table["kind"].map({"depth": 0.0, "at_least": 1.0, "at_most": -1.0}).to_numpy(float)
@@ -81,7 +81,7 @@ class Judge:
         return np.minimum((miss / sd) ** 2, CAPPED), miss
 
 
-def _asked(soundings: Soundings) -> Floats:
+def _spots_of(soundings: Soundings) -> FloatArray:
     """Spot, unit vector of the cast, and position error along and across it of each sounding, shape (n, 6)."""
     table = soundings.table
     radial = np.radians(table["radial_deg"].to_numpy(float))
@@ -95,55 +95,55 @@ def _asked(soundings: Soundings) -> Floats:
 
 
 @dataclass(frozen=True, eq=False)
-class Judging:
+class ReferenceBed:
     """A survey's evidence, and which of it counts in judging the rest.
 
     Parameters
     ----------
     model : LakeModel
-    places : tuple of Place
+    places : tuple of SourceRow
         Where each datum of its evidence stands.
     counted : ndarray of bool, shape (n,)
     """
 
     model: LakeModel
-    places: tuple[Place, ...]
+    places: tuple[SourceRow, ...]
     counted: NDArray[np.bool_]
 
     @staticmethod
-    def by(model: LakeModel, soundings: Soundings) -> Judging:
+    def by(model: LakeModel, soundings: Soundings) -> ReferenceBed:
         """Judging by what the model kept, thinned: evidence is sorted by place, so every k-th covers it."""
-        table = soundings.table.iloc[model.evidence.rows]
-        places = tuple(Place(file, row) for file, row in zip(table["file"], table["row"], strict=True))
+        table = soundings.table.iloc[model.observations.rows]
+        places = tuple(SourceRow(file, row) for file, row in zip(table["file"], table["row"], strict=True))
         some = np.zeros(len(model.kept), bool)
         some[np.flatnonzero(model.kept)[:: -(-int(model.kept.sum()) // MOST_JUDGING)]] = True
-        return Judging(model, places, some)
+        return ReferenceBed(model, places, some)
 
     @cached_property
-    def thinned_out(self) -> frozenset[Place]:
+    def thinned_out(self) -> frozenset[SourceRow]:
         """Rows that the model kept and that do not count."""
         return frozenset(self.places[i] for i in np.flatnonzero(self.model.kept & ~self.counted))
 
-    def without(self, rows: frozenset[Place]) -> Judging:
+    def without(self, rows: frozenset[SourceRow]) -> ReferenceBed:
         """The same with some rows no longer counted."""
         return replace(self, counted=self.counted & ~np.array([place in rows for place in self.places], bool))
 
     @cached_property
-    def plain(self) -> Conditioned:
+    def plain(self) -> TiledPosterior:
         """A bed with parameters as of any lake: a bad sheet may have spoilt those that were fitted."""
         return self._bed(self.any_lake)
 
     @property
     def any_lake(self) -> Theta:
         """Parameters as of any lake."""
-        return prior_theta(MEMBERS[0], self.model.frame.has_land_between)
+        return prior_theta(CANDIDATES[0], self.model.frame.has_land_between)
 
-    def _bed(self, theta: Theta | None) -> Conditioned:
+    def _bed(self, theta: Theta | None) -> TiledPosterior:
         across = self.model.frame.has_land_between
-        data = self.model.evidence.data(self.model.tilt, self.counted)
+        data = self.model.observations.data(self.model.bed_slope, self.counted)
         if theta is None:
-            theta = fit_theta(MEMBERS[0], data, across)
-        return Conditioned.on(MEMBERS[0], theta, data, Patchwork.over(data.places.xy), across=across)
+            theta = fit_theta(CANDIDATES[0], data, across)
+        return TiledPosterior.on(CANDIDATES[0], theta, data, Partition.over(data.places.xy), across=across)
 
     def judge(self, theta: Theta | None) -> Judge | None:
         """A bed made of what counts; None where that is too little. Without parameters they are fitted to it."""
@@ -151,27 +151,27 @@ class Judging:
             return None
         return Judge(replace(self.model, kept=self.counted, members=(self._bed(theta),)))
 
-    def left_out(self, groups: Sequence[frozenset[Place]]) -> dict[Place, Misfit]:
+    def cross_validate(self, groups: Sequence[frozenset[SourceRow]]) -> dict[SourceRow, Residual]:
         """How what counts misses the plain bed without its group, by row; rows in no group are left out."""
         kept = np.flatnonzero(self.counted)
         owner = {place: k for k, rows in enumerate(groups) for place in rows}
         of = np.array([owner.get(self.places[i], -1) for i in kept])
-        predicted, spread = self.plain.left_out([np.flatnonzero(of == k) for k in np.unique(of[of >= 0])])
-        miss = self.model.evidence.depth_m[kept] - predicted[: len(kept)]
+        predicted, spread = self.plain.cross_validate([np.flatnonzero(of == k) for k in np.unique(of[of >= 0])])
+        miss = self.model.observations.depth_m[kept] - predicted[: len(kept)]
         return {
-            self.places[i]: Misfit(float(miss[n]), float(np.sqrt(spread[n])), float(self._climb[i]))
+            self.places[i]: Residual(float(miss[n]), float(np.sqrt(spread[n])), float(self._climb[i]))
             for n, i in enumerate(kept)
             if of[n] >= 0
         }
 
     @cached_property
-    def _climb(self) -> Floats:
+    def _climb(self) -> FloatArray:
         """Depth gained along each cast for one metre further out, dimensionless, shape (n,)."""
-        return np.asarray((self.model.tilt.slope * self.model.evidence.along).sum(axis=1))
+        return np.asarray((self.model.bed_slope.slope * self.model.observations.along).sum(axis=1))
 
 
 @dataclass(frozen=True)
-class Misfit:
+class Residual:
     """How a reading misses a bed made without it.
 
     Parameters
@@ -192,23 +192,25 @@ class Misfit:
         return self.miss_m / self.sd_m
 
 
-def among_themselves(venue: Venue, soundings: Soundings, model: LakeModel) -> tuple[Floats, Floats]:
+def among_themselves(venue: Venue, soundings: Soundings, model: LakeModel) -> tuple[FloatArray, FloatArray]:
     """As :meth:`Judge.weigh`, each by a bed of the others with parameters as of any lake; bounds cost nothing."""
     squares, miss = np.zeros(len(soundings)), np.zeros(len(soundings))
     used = soundings.table["use"].to_numpy(bool) & (soundings.table["kind"] == "depth").to_numpy(bool)
     if not used.any():
         return squares, miss
-    evidence = gather(venue, soundings, model.frame)
-    every, across = np.ones(len(evidence), bool), model.frame.has_land_between
-    theta = prior_theta(MEMBERS[0], across)
-    data = evidence.data(evidence.untilted, every)
-    patchwork = Patchwork.over(data.places.xy)
-    first = Conditioned.on(MEMBERS[0], theta, data, patchwork, across=across)
-    here, beside = (first.mean(p, evidence.profile.at(p.shore_m)) for p in (evidence.places, evidence.beside))
-    data = evidence.data(evidence.tilt_from(here, beside), every)
-    bed = Conditioned.on(MEMBERS[0], theta, data, patchwork, across=across)
-    n = len(evidence)
-    predicted, spread = bed.left_out([np.array([i]) for i in range(n)])
-    miss[evidence.rows] = evidence.depth_m - predicted[:n]
-    squares[evidence.rows] = np.minimum(miss[evidence.rows] ** 2 / spread[:n], CAPPED)
+    observations = observations_from(venue, soundings, model.frame)
+    every, across = np.ones(len(observations), bool), model.frame.has_land_between
+    theta = prior_theta(CANDIDATES[0], across)
+    data = observations.data(observations.no_slope, every)
+    partition = Partition.over(data.places.xy)
+    first = TiledPosterior.on(CANDIDATES[0], theta, data, partition, across=across)
+    here, beside = (
+        first.mean(p, observations.profile.at(p.shore_m)) for p in (observations.places, observations.beside)
+    )
+    data = observations.data(observations.tilt_from(here, beside), every)
+    bed = TiledPosterior.on(CANDIDATES[0], theta, data, partition, across=across)
+    n = len(observations)
+    predicted, spread = bed.cross_validate([np.array([i]) for i in range(n)])
+    miss[observations.rows] = observations.depth_m - predicted[:n]
+    squares[observations.rows] = np.minimum(miss[observations.rows] ** 2 / spread[:n], CAPPED)
     return squares, miss

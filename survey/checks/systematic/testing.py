@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 from survey.checks.systematic.groups import Group
 from survey.checks.systematic.hypotheses import Hypothesis
 from survey.checks.systematic.reference import CAPPED
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import Reading
 from survey.records.soundings import Soundings
-from survey.reduction.reduce import reduce
+from survey.reduction.reduce import reduce_soundings
 
-Floats = NDArray[np.float64]
-Weigh = Callable[[Soundings], tuple[Floats, Floats]]
+FloatArray = NDArray[np.float64]
+Weigh = Callable[[Soundings], tuple[FloatArray, FloatArray]]
 """Capped squared misfit of each sounding, and its miss in metres."""
 
 FITS_MEAN = 2.2
@@ -40,7 +40,7 @@ MOST_ALIKE = 2
 
 
 @dataclass(frozen=True)
-class Paid:
+class FitCost:
     """What readings cost, written in one way.
 
     Parameters
@@ -51,12 +51,12 @@ class Paid:
         Depth less what the bed has there; nan where there is no place on the water.
     """
 
-    cost: Floats
-    miss_m: Floats
+    cost: FloatArray
+    miss_m: FloatArray
 
 
 @dataclass(frozen=True)
-class Verdict:
+class Diagnosis:
     """A group, and what explains it.
 
     Parameters
@@ -65,14 +65,14 @@ class Verdict:
         The readings looked at.
     hypotheses : tuple of Hypothesis
         The best first; more than one where the readings cannot tell them apart.
-    before, after : Paid
+    before, after : FitCost
         As written, and with the best undone.
     """
 
     group: Group
     hypotheses: tuple[Hypothesis, ...]
-    before: Paid
-    after: Paid
+    before: FitCost
+    after: FitCost
 
     @property
     def gain(self) -> float:
@@ -80,12 +80,12 @@ class Verdict:
         return float(self.before.cost.sum() - self.after.cost.sum())
 
 
-Trial = tuple[Hypothesis, Paid]
+HypothesisTest = tuple[Hypothesis, FitCost]
 
 
 def tried(
     group: Group, book: Fieldbook, hypotheses: Iterable[Hypothesis], weigh: Weigh
-) -> tuple[Paid, tuple[Trial, ...]]:
+) -> tuple[FitCost, tuple[HypothesisTest, ...]]:
     """What a group's readings cost as written, and with each mistake undone that is possible."""
     book = replace(book, readings=group.readings, edges=())
     written = [(h, new) for h in hypotheses if (new := h.rewrite(book)) is not None]
@@ -93,7 +93,7 @@ def tried(
     return before, tuple(zip([h for h, _ in written], after, strict=True))
 
 
-def _paid(books: Sequence[Fieldbook], weigh: Weigh) -> list[Paid]:
+def _paid(books: Sequence[Fieldbook], weigh: Weigh) -> list[FitCost]:
     """Each reading of fieldbooks that write the same rows in several ways.
 
     One without a place on the water costs the most there is; one that went into a bracket with another, nothing.
@@ -105,16 +105,16 @@ def _paid(books: Sequence[Fieldbook], weigh: Weigh) -> list[Paid]:
         alike[id(book.venue), id(book.levels)].append(k)
     for some in alike.values():
         readings = tuple(_apart(reading, k) for k in some for reading in books[k].readings)
-        soundings, findings = reduce(replace(books[some[0]], readings=readings))
+        soundings, findings = reduce_soundings(replace(books[some[0]], readings=readings))
         table = soundings.table.loc[soundings.table["use"].to_numpy(bool)]
         for finding in findings:
             if finding.code == "bracketed":
                 cost[_cell(finding.place, order)] = 0.0
         if len(table):
-            cells = [_cell(Place(file, row), order) for file, row in zip(table["file"], table["row"], strict=True)]
+            cells = [_cell(SourceRow(file, row), order) for file, row in zip(table["file"], table["row"], strict=True)]
             at = tuple(np.array(cells).T)
             cost[at], miss[at] = weigh(Soundings(table))
-    return [Paid(c, m) for c, m in zip(cost, miss, strict=True)]
+    return [FitCost(c, m) for c, m in zip(cost, miss, strict=True)]
 
 
 _SHEET = " / "
@@ -126,19 +126,19 @@ def _apart(reading: Reading, k: int) -> Reading:
     return replace(reading, place=place, observer=f"{k}{_SHEET}{reading.observer}" if reading.observer.strip() else "")
 
 
-def _cell(place: Place, order: dict[Place, int]) -> tuple[int, int]:
+def _cell(place: SourceRow, order: dict[SourceRow, int]) -> tuple[int, int]:
     k, file = place.file.split(_SHEET, 1)
     return int(k), order[replace(place, file=file)]
 
 
-def verdict(group: Group, before: Paid, trials: Sequence[Trial]) -> Verdict | None:
+def verdict(group: Group, before: FitCost, trials: Sequence[HypothesisTest]) -> Diagnosis | None:
     """The mistakes that explain a group, if any does: one, or a few that explain it alike."""
     explaining = [trial for trial in trials if _explains(group, before.cost, *trial)]
     # What says why comes before what only says by how much.
     why = sorted((t for t in explaining if not t[0].gives_way), key=lambda t: t[1].cost.sum())
     much = sorted((t for t in explaining if t[0].gives_way), key=lambda t: t[1].cost.sum())
     if not why:
-        return Verdict(group, tuple(h for h, _ in much[:1]), before, much[0][1]) if much else None
+        return Diagnosis(group, tuple(h for h, _ in much[:1]), before, much[0][1]) if much else None
     best = why[0][1]
     alike = [(h, p) for h, p in why if not _clearly(group, p.cost - best.cost, CLEAR_GAIN, CLEAR_Z)]
     if all(h.is_fitted for h, _ in alike):
@@ -146,17 +146,17 @@ def verdict(group: Group, before: Paid, trials: Sequence[Trial]) -> Verdict | No
     better = [(h, p) for h, p in much[:1] if _clearly(group, best.cost - p.cost, CLEAR_GAIN, CLEAR_Z)]
     if len({h.code for h, _ in alike}) > MOST_ALIKE or (len(alike) > MOST_ALIKE and group.is_peg):
         return None
-    return Verdict(group, tuple(h for h, _ in [*alike, *better]), before, best)
+    return Diagnosis(group, tuple(h for h, _ in [*alike, *better]), before, best)
 
 
-def _explains(group: Group, before: Floats, hypothesis: Hypothesis, paid: Paid) -> bool:
+def _explains(group: Group, before: FloatArray, hypothesis: Hypothesis, paid: FitCost) -> bool:
     after = paid.cost
     fits = after.mean() <= min(FITS_MEAN, before.mean() - EXPLAINED * (before.mean() - 1.0))
     least = LEAST_GAIN[group.is_peg] - (EXPECTED_GAIN if hypothesis.is_expected else 0.0)
     return bool(fits and _clearly(group, before - after, least, GAIN_Z))
 
 
-def _clearly(group: Group, gain: Floats, least: float, times: float) -> bool:
+def _clearly(group: Group, gain: FloatArray, least: float, times: float) -> bool:
     """Whether a gain is large, and beyond what chance makes of it.
 
     Readings of one peg lean on the same bed and the same aim, so chance is told from the pegs that lose: if they

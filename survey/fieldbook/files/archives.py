@@ -9,7 +9,7 @@ import io
 import zipfile
 import zlib
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.files.sources import Source
 from survey.fieldbook.remarks import Remarks
 
@@ -33,7 +33,7 @@ def is_safe_archive(source: Source, remarks: Remarks) -> bool:
             parts = archive.infolist()
             if len(parts) > MAX_PARTS or sum(part.file_size for part in parts) > MAX_UNPACKED:
                 remarks.fault(
-                    Place(source.name),
+                    SourceRow(source.name),
                     "the file unpacks to far more than a survey holds",
                     "Save it anew, with its tables only.",
                 )
@@ -44,7 +44,7 @@ def is_safe_archive(source: Source, remarks: Remarks) -> bool:
                     return False
     except BROKEN as trouble:
         remarks.fault(
-            Place(source.name), f"the file is damaged or locked ({trouble})", "Save it again, without a password."
+            SourceRow(source.name), f"the file is damaged or locked ({trouble})", "Save it again, without a password."
         )
         return False
     return True
@@ -69,7 +69,7 @@ def declares_entities(data: bytes) -> bool:
 def tell_entities(source: Source, remarks: Remarks) -> None:
     """The fault of a file that declares entities."""
     remarks.fault(
-        Place(source.name),
+        SourceRow(source.name),
         "its XML declares entities, which are not read",
         "Save it anew in the program it came from.",
     )

@@ -19,7 +19,7 @@ import shapely
 from pyproj.exceptions import CRSError
 from shapely.geometry.base import BaseGeometry
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.files.archives import declares_entities, is_safe_archive, tell_entities
 from survey.fieldbook.files.geojson import (
     Ignored,
@@ -65,7 +65,7 @@ def read_outline(source: Source, remarks: Remarks) -> Outline:
     FieldbookError
         If the file cannot be read or holds neither area nor line.
     """
-    place = Place(source.name)
+    place = SourceRow(source.name)
     is_json = source.ending in {".geojson", ".json"}
     shapes, crs = _from_geojson(source, remarks) if is_json else _from_gdal(source, remarks)
     remarks.stop_if_faulty()
@@ -81,12 +81,12 @@ def read_outline(source: Source, remarks: Remarks) -> Outline:
     return Outline(source.name, rings, crs)
 
 
-def _tell_ignored(ignored: list[Ignored], place: Place, remarks: Remarks) -> None:
+def _tell_ignored(ignored: list[Ignored], place: SourceRow, remarks: Remarks) -> None:
     if ignored:
         names = sorted(map(str, ignored))
         more = f" and {len(names) - NAMED_IGNORED} more" if len(names) > NAMED_IGNORED else ""
-        told = ", ".join(names[:NAMED_IGNORED]) + more
-        remarks.note("feature-ignored", place, f"no part of the water's edge, and ignored: {told}")
+        caught = ", ".join(names[:NAMED_IGNORED]) + more
+        remarks.note("feature-ignored", place, f"no part of the water's edge, and ignored: {caught}")
 
 
 def _from_geojson(source: Source, remarks: Remarks) -> tuple[list[Ring | Ignored], str | None]:
@@ -94,7 +94,7 @@ def _from_geojson(source: Source, remarks: Remarks) -> tuple[list[Ring | Ignored
         document = json.loads(decoded(source, remarks) or "")
         return list(geojson_shapes(document)), geojson_crs(document)
     except (ValueError, TypeError, LookupError, AttributeError, RecursionError, CRSError) as trouble:
-        remarks.fault(Place(source.name), f"this is not GeoJSON ({trouble})", EXPORT_AGAIN)
+        remarks.fault(SourceRow(source.name), f"this is not GeoJSON ({trouble})", EXPORT_AGAIN)
         return [], None
 
 
@@ -102,10 +102,10 @@ def _from_gdal(source: Source, remarks: Remarks) -> tuple[list[Ring | Ignored], 
     """Read a copy, so that no driver can leave anything beside the source."""
     import pyogrio  # noqa: PLC0415 - loads GDAL, which GeoJSON needs none of
 
-    place = Place(source.name)
+    place = SourceRow(source.name)
     if not _is_what_it_says(source, remarks):
         return [], None
-    with tempfile.TemporaryDirectory() as folder, warnings.catch_warnings(record=True) as told:
+    with tempfile.TemporaryDirectory() as folder, warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         copy = Path(folder) / f"outline{source.ending}"
         copy.write_bytes(source.data)
@@ -117,7 +117,7 @@ def _from_gdal(source: Source, remarks: Remarks) -> tuple[list[Ring | Ignored], 
             said = str(trouble).replace(str(copy), source.name)
             remarks.fault(place, f"the outline cannot be read ({said})", EXPORT_AGAIN)
             return [], None
-    if any("Non closed ring" in str(warning.message) for warning in told):
+    if any("Non closed ring" in str(warning.message) for warning in caught):
         remarks.note("ring-closed", place, "a ring did not end where it began and was closed with a straight line")
     systems = {crs for shapes, crs in read if any(isinstance(shape, Ring) for shape in shapes)}
     if len(systems) > 1:
@@ -140,7 +140,7 @@ def _is_what_it_says(source: Source, remarks: Remarks) -> bool:
         return False
     if not fits:
         kind = "a zipped shapefile" if source.ending == ".zip" else f"a {source.ending[1:].upper()} file"
-        remarks.fault(Place(source.name), f"this is not {kind}", EXPORT_AGAIN)
+        remarks.fault(SourceRow(source.name), f"this is not {kind}", EXPORT_AGAIN)
     return fits
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.remarks import Remarks
 
 VENUE_FILE = "venue.toml"
@@ -130,12 +130,12 @@ def _kept(paths: Iterable[Path], read: dict[Path, Source | None]) -> tuple[Sourc
 def _venue_file(folder: Path, remarks: Remarks) -> Source:
     if not folder.is_dir():
         remarks.refuse(
-            Place(folder.name or str(folder)), "there is no such folder", "Name the folder that holds venue.toml."
+            SourceRow(folder.name or str(folder)), "there is no such folder", "Name the folder that holds venue.toml."
         )
     path = folder / VENUE_FILE
     if not path.is_file():
         remedy = 'Add it to the venue folder; one line is enough: name = "Your water".'
-        remarks.refuse(Place(VENUE_FILE), "the file is missing", remedy)
+        remarks.refuse(SourceRow(VENUE_FILE), "the file is missing", remedy)
     source = _read(path, folder, remarks)
     remarks.stop_if_faulty()
     return source or Source(VENUE_FILE, b"")
@@ -158,7 +158,7 @@ def _named_files(venue: Source, folder: Path, remarks: Remarks) -> dict[str, lis
 
 
 def _inside(folder: Path, role: str, name: str, remarks: Remarks) -> Path | None:
-    place = Place(VENUE_FILE, column=f"[files] {role}")
+    place = SourceRow(VENUE_FILE, column=f"[files] {role}")
     path = folder / name
     if not re.fullmatch(r"[^/\\:\0]+(?:/[^/\\:\0]+)*", name) or not path.resolve().is_relative_to(folder.resolve()):
         remarks.fault(place, "the name leads out of the venue folder", "Give a file name inside the folder.", name)
@@ -178,14 +178,14 @@ def _by_stem(role: str, present: list[Path], remarks: Remarks) -> list[Path]:
         if path not in fit:
             remarks.note(
                 "file-not-read",
-                Place(path.name),
+                SourceRow(path.name),
                 f"this kind of file is not read as {role}",
                 f"Read are {' '.join(endings)}.",
             )
     if len(fit) > 1 and role not in MANY:
         names = ", ".join(p.name for p in fit)
         remarks.fault(
-            Place(fit[0].name),
+            SourceRow(fit[0].name),
             f"more than one file is called {role}: {names}",
             f'Keep one, or add to venue.toml: [files] {role} = "{fit[0].name}".',
         )
@@ -200,13 +200,13 @@ def _read(path: Path, folder: Path, remarks: Remarks) -> Source | None:
             return Source(name, path.read_bytes())
     except OSError as trouble:
         remarks.fault(
-            Place(name),
+            SourceRow(name),
             f"the file cannot be opened: {trouble.strerror}",
             "Close it in other programs and check who may read it.",
         )
         return None
     remarks.fault(
-        Place(name),
+        SourceRow(name),
         f"the file has {size / 1e6:.0f} MB, more than the {MAX_BYTES / 1e6:.0f} MB that are read",
         "Split it, or take pictures and other sheets out.",
     )

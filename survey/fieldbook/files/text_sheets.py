@@ -11,10 +11,10 @@ import re
 from collections import Counter
 from dataclasses import dataclass
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.files.sources import Source
 from survey.fieldbook.remarks import Remarks
-from survey.units import plain
+from survey.units import normalised
 
 SEPARATORS = (";", "\t", "|", ",")
 MAX_ROWS = 200_000
@@ -68,7 +68,7 @@ def is_empty(text: str) -> bool:
     (True, False)
     """
     # Nearly every cell begins with a letter or a figure, and this is asked of every one many times.
-    return not text[:1].isalnum() and not plain(text).strip("- ")
+    return not text[:1].isalnum() and not normalised(text).strip("- ")
 
 
 def letter(column: int) -> str:
@@ -93,7 +93,9 @@ def read_text_sheet(source: Source, remarks: Remarks) -> Sheet | None:
     if text is None:
         return None
     if any(line.end() - line.start() > LONGEST_LINE for line in re.finditer(r"[^\r\n]+", text)):
-        remarks.fault(Place(source.name), "a line has more than a million characters", "Save the sheet anew as CSV.")
+        remarks.fault(
+            SourceRow(source.name), "a line has more than a million characters", "Save the sheet anew as CSV."
+        )
         return None
     text, separator = _separator(text)
     rows: list[tuple[str, ...]] = []
@@ -103,11 +105,11 @@ def read_text_sheet(source: Source, remarks: Remarks) -> Sheet | None:
             rows.append(tuple(record))
             cells += len(record)
             if len(rows) > MAX_ROWS or len(record) > MAX_COLUMNS or cells > MAX_CELLS:
-                tell_too_large(Place(source.name), remarks)
+                tell_too_large(SourceRow(source.name), remarks)
                 return None
     except csv.Error as trouble:
         remarks.fault(
-            Place(source.name, len(rows) + 1),
+            SourceRow(source.name, len(rows) + 1),
             f"the row cannot be taken apart ({trouble})",
             'Look for a quotation mark " that is opened and not closed, or text after a closing one.',
         )
@@ -115,7 +117,7 @@ def read_text_sheet(source: Source, remarks: Remarks) -> Sheet | None:
     return Sheet(source.name, source.name, "", tuple(rows))
 
 
-def tell_too_large(place: Place, remarks: Remarks) -> None:
+def tell_too_large(place: SourceRow, remarks: Remarks) -> None:
     """The fault of a sheet that no survey fills."""
     remarks.fault(
         place,
@@ -134,17 +136,17 @@ def decoded(source: Source, remarks: Remarks) -> str | None:
         text = data.decode("cp1252", errors="replace")
         remarks.note(
             "encoding-assumed",
-            Place(source.name),
+            SourceRow(source.name),
             "the text is not UTF-8 and was read as Windows-1252",
             "Look at the names in it; if they are spoilt, save the sheet as CSV UTF-8.",
         )
     if "\0" in text:
-        remarks.fault(Place(source.name), "this is not a text file", "Save the sheet as CSV UTF-8 or XLSX.")
+        remarks.fault(SourceRow(source.name), "this is not a text file", "Save the sheet as CSV UTF-8 or XLSX.")
         return None
-    return without_controls(text, Place(source.name), remarks)
+    return without_controls(text, SourceRow(source.name), remarks)
 
 
-def without_controls(text: str, place: Place, remarks: Remarks) -> str:
+def without_controls(text: str, place: SourceRow, remarks: Remarks) -> str:
     """Text without characters that nobody can see or no document may hold (XML 1.0, 2.2), with a note of any."""
     clean = text.translate(_CONTROLS)
     if clean != text:

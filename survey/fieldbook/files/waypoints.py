@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 from xml.etree import ElementTree as ET
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.files.archives import declares_entities, tell_entities
 from survey.fieldbook.files.sources import Source
 from survey.fieldbook.files.text_sheets import MAX_ROWS, Sheet, tell_too_large
@@ -22,7 +22,7 @@ def read_waypoints(source: Source, remarks: Remarks) -> Sheet | None:
 
     The first waypoint is row 2, below the header that stands for it. Times are not needed and not read.
     """
-    place = Place(source.name)
+    place = SourceRow(source.name)
     if declares_entities(source.data):
         tell_entities(source, remarks)
         return None

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 import python_calamine
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.files.archives import is_safe_archive
 from survey.fieldbook.files.sources import Source
 from survey.fieldbook.files.text_sheets import (
@@ -67,7 +67,7 @@ def read_workbook(source: Source, remarks: Remarks) -> tuple[Sheet, ...]:
 
 def _tell_unopened(source: Source, why: str, remarks: Remarks) -> None:
     remarks.fault(
-        Place(source.name),
+        SourceRow(source.name),
         f"the workbook cannot be opened ({why})",
         "Open it in a spreadsheet program and save it again, without a password, as XLSX or CSV.",
     )
@@ -76,7 +76,7 @@ def _tell_unopened(source: Source, why: str, remarks: Remarks) -> None:
 def _is_sane(name: str, height: int, width: int, source: Source, remarks: Remarks) -> bool:
     if height <= MAX_ROWS and width <= MAX_COLUMNS and height * width <= MAX_CELLS:
         return True
-    tell_too_large(Place(f'{source.name}, sheet "{name}"'), remarks)
+    tell_too_large(SourceRow(f'{source.name}, sheet "{name}"'), remarks)
     return False
 
 
@@ -92,7 +92,7 @@ def _grids(source: Source, facts: dict[str, SheetFacts], remarks: Remarks) -> li
 
 def _grid(sheet: python_calamine.CalamineSheet, facts: SheetFacts, source: Source, remarks: Remarks) -> _Grid:
     """Cells as text from A1 on, merged ranges filled downward."""
-    place = Place(source.name)
+    place = SourceRow(source.name)
     known: dict[str, str] = {}
 
     def text_of(value: object) -> str:

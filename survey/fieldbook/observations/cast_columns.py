@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from survey.errors import UnitError
+from survey.errors import ParseError
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import RowReader
 from survey.fieldbook.tables.headers import Row, Table
@@ -20,8 +20,8 @@ from survey.fieldbook.tables.vocabulary import (
     NORTHS,
     UNIT_DISTANCE_BY,
 )
-from survey.records.declaration import Declared
-from survey.records.readings import Cast, Crossing, Direction, DirectionBy, Fix
+from survey.records.declaration import Declaration
+from survey.records.readings import Cast, Direction, DirectionBy, Fix, Intersection
 from survey.units import ClockFace, read_angle, read_bearing, read_clock
 
 DIRECTIONS = ("clock", "angle", "bearing")
@@ -36,16 +36,16 @@ class CastRules:
 
     Parameters
     ----------
-    declared : Declared
+    declared : Declaration
     clock_by : {"half hours", "hours"}
         How finely the sheet writes the clock.
     """
 
-    declared: Declared
+    declared: Declaration
     clock_by: DirectionBy
 
     @classmethod
-    def of(cls, table: Table, declared: Declared, remarks: Remarks) -> CastRules:
+    def of(cls, table: Table, declared: Declaration, remarks: Remarks) -> CastRules:
         """The rules of a sheet: half hours if any of its clock cells is off the hour."""
         faces = {text: face for name in CLOCKS for text in table.distinct(name) if (face := _face(text))}
         half_words = {text for text, face in faces.items() if face.half_word}
@@ -63,7 +63,7 @@ class CastRules:
 def _face(text: str) -> ClockFace | None:
     try:
         return read_clock(text)
-    except UnitError:
+    except ParseError:
         return None
 
 
@@ -78,7 +78,7 @@ def silent_on_north(table: Table) -> list[Row]:
 def _is_bare_bearing(text: str) -> bool:
     try:
         return read_bearing(text)[1] is None
-    except UnitError:
+    except ParseError:
         return False
 
 
@@ -87,7 +87,7 @@ def is_crossing(row: Row) -> bool:
     return any(name in row.table.columns and row.text(name) for name in ("peg2", *SECOND))
 
 
-def read_where(reader: RowReader, rules: CastRules, other_peg: str) -> Cast | Crossing | Fix | None:
+def read_where(reader: RowReader, rules: CastRules, other_peg: str) -> Cast | Intersection | Fix | None:
     """Cast, crossing or fix of a row; None where there is none or it cannot be read (the row is then rejected).
 
     ``other_peg`` is the peg of a second sight, empty where the row has none.
@@ -135,7 +135,7 @@ def read_where(reader: RowReader, rules: CastRules, other_peg: str) -> Cast | Cr
     return Cast(direction, metres, by, start)
 
 
-def _crossing(reader: RowReader, directions: list[str], other_peg: str, rules: CastRules) -> Crossing | None:
+def _crossing(reader: RowReader, directions: list[str], other_peg: str, rules: CastRules) -> Intersection | None:
     """Two sights of one float; no distance is needed, and none may stand beside them."""
     second = [name for name in SECOND if reader.has(name)]
     if reader.has("distance"):
@@ -157,7 +157,7 @@ def _crossing(reader: RowReader, directions: list[str], other_peg: str, rules: C
     if reader.rejected:
         return None
     first, other = (_direction(reader, given[0], rules) for given in (directions, second))
-    return None if first is None or other is None else Crossing(first, other_peg, other)
+    return None if first is None or other is None else Intersection(first, other_peg, other)
 
 
 def _column(row: Row, names: tuple[str, ...]) -> str:

@@ -10,12 +10,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Literal
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.remarks import Remarks, nearest
 from survey.fieldbook.tables.cells import CellReader, RowReader
 from survey.fieldbook.tables.headers import Table
 from survey.fieldbook.tables.vocabulary import DECISIONS
-from survey.records.declaration import Declared
+from survey.records.declaration import Declaration
 from survey.records.fieldbook import Decision
 from survey.records.readings import Reading
 
@@ -28,7 +28,7 @@ def missing_decision_columns(found: Iterable[str]) -> str:
 
 
 def read_decisions(
-    tables: Sequence[Table], rows: Sequence[Place], declared: Declared, remarks: Remarks
+    tables: Sequence[Table], rows: Sequence[SourceRow], declared: Declaration, remarks: Remarks
 ) -> tuple[Decision, ...]:
     """Decisions whose row exists in the reading sheets; the others are told of."""
     sheets = list(dict.fromkeys(place.file for place in rows))
@@ -50,7 +50,7 @@ def read_decisions(
     return tuple(sorted(decisions, key=lambda d: d.place))
 
 
-def _about(reader: RowReader, sheets: Sequence[str]) -> Place | None:
+def _about(reader: RowReader, sheets: Sequence[str]) -> SourceRow | None:
     """The row a decision is about; a sheet need not be named where there is only one."""
     number, named = reader.row.text("row"), reader.row.text("sheet")
     if not re.fullmatch(r"\d{1,7}", number):
@@ -66,7 +66,7 @@ def _about(reader: RowReader, sheets: Sequence[str]) -> Place | None:
             "decision-sheet-unknown", "sheet", problem, f"Reading sheets are {names}.{nearest(named, list(sheets))}"
         )
         return None
-    return Place(fitting[0], int(number))
+    return SourceRow(fitting[0], int(number))
 
 
 def with_decisions(readings: Sequence[Reading], decisions: Sequence[Decision], remarks: Remarks) -> tuple[Reading, ...]:

@@ -9,14 +9,14 @@ import itertools
 from collections.abc import Iterable, Sequence
 from statistics import median
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.files.sources import VENUE_FILE
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import CellReader, RowReader, column_units, note_mixed_decimals
 from survey.fieldbook.tables.headers import Row, Table
 from survey.fieldbook.tables.moments import read_moment, rules_by_file
 from survey.fieldbook.tables.tabs import note_empty_rows
-from survey.records.declaration import Declared
+from survey.records.declaration import Declaration
 from survey.records.fieldbook import LevelRecord
 from survey.units.dates import Moment
 
@@ -32,7 +32,7 @@ def missing_level_columns(found: Iterable[str]) -> str:
     return " and no ".join(f'column "{name}"' for name in ("date", "level") if name not in set(found))
 
 
-def read_levels(tables: Sequence[Table], declared: Declared, remarks: Remarks) -> tuple[LevelRecord, ...]:
+def read_levels(tables: Sequence[Table], declared: Declaration, remarks: Remarks) -> tuple[LevelRecord, ...]:
     """Records sorted by time.
 
     Raises
@@ -60,7 +60,7 @@ def read_levels(tables: Sequence[Table], declared: Declared, remarks: Remarks) -
     if records and declared.mark.kind is None:
         remarks.error(
             "level-kind-missing",
-            Place(VENUE_FILE, column="[level] kind"),
+            SourceRow(VENUE_FILE, column="[level] kind"),
             "there are levels, but the venue does not say what its mark is, so they are not used",
             'Add [level] kind = "board" (reads more as water rises) or "dip" (distance down to the water).',
         )

@@ -9,7 +9,7 @@ import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.observations.cast_columns import DIRECTIONS, CastRules, read_where, silent_on_north
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import (
@@ -28,9 +28,9 @@ from survey.fieldbook.tables.swaps import note_centimetres, swapped_columns, tel
 from survey.fieldbook.tables.tabs import note_empty_rows
 from survey.fieldbook.tables.vocabulary import METHODS, SEEN, USED
 from survey.fieldbook.venue.pegs_sheet import DEEPEST_M
-from survey.records.declaration import Declared
+from survey.records.declaration import Declaration
 from survey.records.floats import Float
-from survey.records.readings import Method, Reading, Seen
+from survey.records.readings import FloatSeen, Method, Reading
 from survey.records.venue import Venue
 from survey.units import Length
 from survey.units.dates import DateRules
@@ -46,7 +46,7 @@ class SheetRules:
     """What holds for all rows of one sheet."""
 
     venue: Venue
-    declared: Declared
+    declared: Declaration
     cells: CellReader
     casts: CastRules
     dates: DateRules
@@ -69,8 +69,8 @@ def missing_reading_columns(found: Iterable[str]) -> str:
 
 
 def read_readings(
-    tables: Sequence[Table], venue: Venue, declared: Declared, remarks: Remarks
-) -> tuple[tuple[Reading, ...], tuple[Place, ...]]:
+    tables: Sequence[Table], venue: Venue, declared: Declaration, remarks: Remarks
+) -> tuple[tuple[Reading, ...], tuple[SourceRow, ...]]:
     """Readings of all sheets, and where every row stands that held anything.
 
     Raises
@@ -82,7 +82,7 @@ def read_readings(
     units = [column_units(table, declared, remarks) for table in tables]
     remarks.stop_if_faulty()
     readings: list[Reading] = []
-    rows: list[Place] = []
+    rows: list[SourceRow] = []
     for table, sheet_units in zip(tables, units, strict=True):
         note_empty_rows(table, remarks)
         swap = swapped_columns(table, sheet_units, declared.sizes)
@@ -105,8 +105,8 @@ def read_readings(
     )
 
 
-def _tell_assumed(table: Table, declared: Declared, remarks: Remarks) -> None:
-    place = Place(table.sheet.label)
+def _tell_assumed(table: Table, declared: Declaration, remarks: Remarks) -> None:
+    place = SourceRow(table.sheet.label)
     if "date" not in table.columns:
         remarks.note(
             "date-column-missing",
@@ -163,7 +163,7 @@ def _reading(row: Row, rules: SheetRules, remarks: Remarks) -> Reading | None:
         where=where,
         setting_m=setting,
         float_name=held_by.name if held_by else row.text("float"),
-        seen=seen or (Seen.STANDS if setting is not None else None),
+        seen=seen or (FloatSeen.STANDS if setting is not None else None),
         tip_m=tip,
         depth_m=depth,
         when=when,

@@ -13,14 +13,14 @@ from xml.etree import ElementTree as ET
 
 import numpy as np
 
-from survey.errors import Place, UnitError
+from survey.errors import ParseError, SourceRow
 from survey.fieldbook.files.archives import declares_entities, tell_entities
 from survey.fieldbook.files.geojson import WGS84, Ring
 from survey.fieldbook.files.outlines import MAX_POINTS, Outline, read_outline
 from survey.fieldbook.files.sources import Source
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.venue.water_rings import in_metres
-from survey.records.declaration import Declared
+from survey.records.declaration import Declaration
 from survey.records.fieldbook import Edge
 from survey.units.dates import DateRules, Moment
 
@@ -28,7 +28,7 @@ DATE = re.compile(r"(?<!\d)(\d{4}-\d{2}-\d{2})(?!\d)")
 LEAST_POINTS = 2
 
 
-def read_edges(sources: Sequence[Source], crs: str, declared: Declared, remarks: Remarks) -> tuple[Edge, ...]:
+def read_edges(sources: Sequence[Source], crs: str, declared: Declaration, remarks: Remarks) -> tuple[Edge, ...]:
     """Every dated line and ring of the edges files, in the venue CRS.
 
     The day is the feature's ``date``, or stands in its name or in the name of the file, written 2026-08-31;
@@ -41,9 +41,9 @@ def read_edges(sources: Sequence[Source], crs: str, declared: Declared, remarks:
         if outline is None:
             continue
         walked = source.ending == ".gpx"
-        sd = declared.spreads.peg_phone_m if walked else declared.spreads.peg_surveyed_m
+        sd = declared.standard_errors.peg_phone_m if walked else declared.standard_errors.peg_surveyed_m
         for number, ring in enumerate(in_metres(outline, crs, remarks)[0], start=1):
-            place = Place(source.name, number)
+            place = SourceRow(source.name, number)
             when = _when(ring, source, rules)
             if when is None:
                 remarks.warning(
@@ -65,7 +65,7 @@ def _when(ring: Ring, source: Source, rules: DateRules) -> Moment | None:
     for written in (ring.date, *DATE.findall(ring.feature), *DATE.findall(source.name)):
         try:
             moment = rules.moment(written, "") if written else None
-        except UnitError:
+        except ParseError:
             continue
         if moment:
             return moment
@@ -74,7 +74,7 @@ def _when(ring: Ring, source: Source, rules: DateRules) -> Moment | None:
 
 def _tracks(source: Source, remarks: Remarks) -> Outline | None:
     """Tracks and routes of a GPX file, each dated by its first time."""
-    place = Place(source.name)
+    place = SourceRow(source.name)
     if declares_entities(source.data):
         tell_entities(source, remarks)
         return None

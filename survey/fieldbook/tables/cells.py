@@ -10,12 +10,12 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar, cast
 
-from survey.errors import Place, UnitError
+from survey.errors import ParseError, SourceRow
 from survey.fieldbook.files.text_sheets import letter
 from survey.fieldbook.remarks import Remarks, nearest
 from survey.fieldbook.tables.headers import Column, Row, Table
-from survey.records.declaration import Declared
-from survey.units import Length, Sizes, UndeclaredSizeError, plain, read_length
+from survey.records.declaration import Declaration
+from survey.units import Length, Sizes, UndeclaredSizeError, normalised, read_length
 
 T = TypeVar("T")
 
@@ -90,7 +90,7 @@ def _outcome(name: str, text: str, reader: Callable[[str], T | Unread]) -> T | U
         return reader(text)
     except UndeclaredSizeError as trouble:
         return Unread("size-undeclared", str(trouble), size_line(trouble.unit))
-    except UnitError as trouble:
+    except ParseError as trouble:
         return Unread(f"{name.replace(' ', '-')}-unread", str(trouble), "Correct the cell.")
 
 
@@ -198,7 +198,7 @@ def _leading_words(words: Mapping[str, T]) -> list[str]:
 
 def carries_unit(text: str) -> bool:
     """Whether a length is written with a unit of its own."""
-    return re.search(r"[a-z'\"]", re.sub(r"(?<=\d)e(?=[-+]?\d)", "", plain(text).casefold())) is not None
+    return re.search(r"[a-z'\"]", re.sub(r"(?<=\d)e(?=[-+]?\d)", "", normalised(text).casefold())) is not None
 
 
 def unit_line(name: str) -> str:
@@ -212,7 +212,7 @@ def size_line(unit: str) -> str:
     return f"Add to venue.toml: [units] {_SIZE_LINES[unit]}, with your figure, or write the length in metres or yards."
 
 
-def column_units(table: Table, declared: Declared, remarks: Remarks) -> dict[str, str | None]:
+def column_units(table: Table, declared: Declaration, remarks: Remarks) -> dict[str, str | None]:
     """The unit that bare numbers take in each column of lengths.
 
     A column all of whose numbers are bare and without a unit is a fault, as is one in wraps, rod
@@ -220,7 +220,7 @@ def column_units(table: Table, declared: Declared, remarks: Remarks) -> dict[str
     """
     units: dict[str, str | None] = {}
     for name, column in table.columns.items():
-        place = Place(table.sheet.label, table.header_index + 1, column.header)
+        place = SourceRow(table.sheet.label, table.header_index + 1, column.header)
         if name in _ANGLES and column.unit not in {None, "deg"}:
             remarks.fault(place, f"the column is in {column.unit}, but {name} is no length", "Correct the header.")
         if name in UNIT_KEYS:
@@ -228,8 +228,8 @@ def column_units(table: Table, declared: Declared, remarks: Remarks) -> dict[str
     return units
 
 
-def _length_unit(table: Table, column: Column, name: str, declared: Declared, remarks: Remarks) -> str | None:
-    place = Place(table.sheet.label, table.header_index + 1, column.header)
+def _length_unit(table: Table, column: Column, name: str, declared: Declaration, remarks: Remarks) -> str | None:
+    place = SourceRow(table.sheet.label, table.header_index + 1, column.header)
     unit = column.unit or declared.units.get(UNIT_KEYS[name])
     texts = table.distinct(name)
     bare = [text for text in texts if not carries_unit(text) and re.search("[1-9]", text)]
@@ -260,6 +260,6 @@ def note_mixed_decimals(table: Table, names: Iterable[str], remarks: Remarks) ->
         if len(marks) > 1:
             remarks.note(
                 "mixed-decimals",
-                Place(table.sheet.label, table.header_index + 1, table.columns[name].header),
+                SourceRow(table.sheet.label, table.header_index + 1, table.columns[name].header),
                 "some numbers have a decimal comma and some a point; both were read as decimals",
             )

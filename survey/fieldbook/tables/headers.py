@@ -10,10 +10,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.files.text_sheets import Sheet, is_empty, letter
 from survey.fieldbook.remarks import Remarks, nearest
-from survey.units import plain, unit_named
+from survey.units import normalised, unit_named
 
 HEADER_WITHIN = 40
 """Rows among which the header is looked for: titles and notes may stand above it."""
@@ -140,10 +140,10 @@ class Row:
         labels = self.table.labels.get(name)
         return labels[self.at] if labels else ""
 
-    def place(self, name: str = "") -> Place:
+    def place(self, name: str = "") -> SourceRow:
         """Where the row, or one cell of it, stands."""
         column = self.table.columns.get(name)
-        return Place(self.table.sheet.label, self.number, column.header if column else name)
+        return SourceRow(self.table.sheet.label, self.number, column.header if column else name)
 
     def is_unworked(self, name: str) -> bool:
         """Whether the cell is a formula whose value was never stored."""
@@ -185,10 +185,10 @@ class Table:
         """Of each column, its cells as typed, by row: trimmed, empty only where they are blank."""
         return {name: self._column(name, _typed) for name in self.columns}
 
-    def _column(self, name: str, told: Callable[[str], str]) -> tuple[str, ...]:
+    def _column(self, name: str, meaning_of: Callable[[str], str]) -> tuple[str, ...]:
         index, rows = self.columns[name].index, self.sheet.rows
         column = [cells[index] if index < len(cells) else "" for cells in (rows[row.number - 1] for row in self.rows)]
-        known = {cell: told(cell) for cell in set(column)}
+        known = {cell: meaning_of(cell) for cell in set(column)}
         return tuple(known[cell] for cell in column)
 
     def distinct(self, name: str) -> list[str]:
@@ -196,9 +196,9 @@ class Table:
         return [text for text in dict.fromkeys(self.texts.get(name, ())) if text]
 
     @property
-    def place(self) -> Place:
+    def place(self) -> SourceRow:
         """The header row."""
-        return Place(self.sheet.label, self.header_index + 1)
+        return SourceRow(self.sheet.label, self.header_index + 1)
 
     @property
     def width(self) -> int:
@@ -223,7 +223,7 @@ def header_parts(header: str) -> tuple[str, str | None]:
     >>> header_parts(" Depth (ft)"), header_parts("distance_m"), header_parts("ANGLE_deg"), header_parts("note")
     (('depth', 'ft'), ('distance', 'm'), ('angle', 'deg'), ('note', None))
     """
-    words = re.sub(r"[\s_]+", " ", plain(header[:LONGEST].replace("\ufeff", "")).casefold()).strip(" :.")
+    words = re.sub(r"[\s_]+", " ", normalised(header[:LONGEST].replace("\ufeff", "")).casefold()).strip(" :.")
     bracket = re.fullmatch(r"(.+?) ?[(\[/] ?([^)\]]+?) ?[)\]]?", words)
     if bracket and _unit(bracket[2]):
         return bracket[1], _unit(bracket[2])
@@ -261,7 +261,7 @@ def _known(row: tuple[str, ...], meaning: Mapping[str, str]) -> list[int]:
 
 
 def _is_units_row(row: tuple[str, ...]) -> bool:
-    words = [plain(cell).casefold().strip("()[]") for cell in row if cell.strip()]
+    words = [normalised(cell).casefold().strip("()[]") for cell in row if cell.strip()]
     return any(_unit(word) for word in words) and all(_unit(word) or word in _UNIT_ROW_WORDS for word in words)
 
 
@@ -273,7 +273,7 @@ def _columns(
     for index, cell in enumerate(sheet.rows[header]):
         base, unit = header_parts(cell)
         if base in meaning:
-            below = plain(units_row[index]).casefold().strip("()[]") if index < len(units_row) else ""
+            below = normalised(units_row[index]).casefold().strip("()[]") if index < len(units_row) else ""
             shown = cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
             found.setdefault(meaning[base], []).append(
                 Column(index, shown, base, unit or _unit(below) or unit_named(base))
@@ -287,7 +287,7 @@ def _without_doubles(
     """One column for each meaning: two are a fault unless they say the same in every row."""
     for columns in found.values():
         for other in columns[1:]:
-            place = Place(sheet.label, header + 1, other.header)
+            place = SourceRow(sheet.label, header + 1, other.header)
             both = f"columns {columns[0].shown} and {other.shown}"
             same = (columns[0].base, columns[0].unit) == (other.base, other.unit) and all(
                 _cell(row, columns[0].index) == _cell(row, other.index) for row in sheet.rows[first:]
@@ -306,7 +306,7 @@ def _cell(row: tuple[str, ...], index: int) -> str:
 def _tell_unknown(table: Table, known: list[int], words: list[str], remarks: Remarks) -> None:
     for index, cell in enumerate(table.sheet.rows[table.header_index]):
         if cell.strip() and index not in known:
-            place = Place(table.sheet.label, table.header_index + 1, cell.strip())
+            place = SourceRow(table.sheet.label, table.header_index + 1, cell.strip())
             if PRIVATE in cell.casefold():
                 remarks.note("private-column", place, "the column is marked private and is not read")
                 continue

@@ -8,17 +8,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime, timedelta
 
-from survey.errors import UnitError
+from survey.errors import ParseError
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import RowReader
 from survey.fieldbook.tables.headers import Row, Table
-from survey.records.declaration import Declared
+from survey.records.declaration import Declaration
 from survey.units.dates import DateOrder, DateRules, Moment, _split_day, day_readings, is_serial
 
 EARLIEST_YEAR = 1990
 
 
-def rules_by_file(tables: Sequence[Table], declared: Declared, remarks: Remarks) -> dict[str, DateRules]:
+def rules_by_file(tables: Sequence[Table], declared: Declaration, remarks: Remarks) -> dict[str, DateRules]:
     """How the dates of each file are read; one order for all sheets of a file."""
     rules = {}
     for file in dict.fromkeys(table.sheet.source for table in tables):
@@ -46,7 +46,7 @@ def read_moment(reader: RowReader, rules: DateRules, remarks: Remarks) -> Moment
     day, time = reader.row.text("date"), reader.row.text("time")
     try:
         moment = rules.moment(day, time)
-    except UnitError as trouble:
+    except ParseError as trouble:
         reader.reject("date-unread", "date" if day else "time", str(trouble), "Correct the cell.")
         return None
     changed = rules.clocks_changed(moment, day, time) if moment else ""

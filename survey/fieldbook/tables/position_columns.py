@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from survey.errors import UnitError
+from survey.errors import ParseError
 from survey.fieldbook.tables.cells import RowReader
 from survey.geometry.geodesy import lonlat_of_grid
-from survey.records.declaration import Declared
+from survey.records.declaration import Declaration
 from survey.units import read_number
 from survey.units.coordinates import read_degrees, read_gridref
 
@@ -54,7 +54,7 @@ def ways_given(reader: RowReader) -> list[tuple[str, ...]]:
     return [way for way in WAYS if any(name in columns and reader.row.text(name) for name in way)]
 
 
-def read_position(reader: RowReader, declared: Declared) -> Position | None:
+def read_position(reader: RowReader, declared: Declaration) -> Position | None:
     """The position of a row; None where it gives none or it cannot be read (the row is then rejected).
 
     Where ``position_by`` is silent, longitude and latitude count as taken with a phone, easting and
@@ -82,7 +82,7 @@ def read_position(reader: RowReader, declared: Declared) -> Position | None:
         )
         return None
     by = reader.choice("position by", POSITION_BY) or ("phone" if way[0] == "lon" else "surveyed")
-    sd = declared.spreads.peg_phone_m if by == "phone" else declared.spreads.peg_surveyed_m
+    sd = declared.standard_errors.peg_phone_m if by == "phone" else declared.standard_errors.peg_surveyed_m
     if way[0] == "gridref":
         return _from_gridref(reader, sd, declared.on_british_grid)
     x, y = (reader.read(name, READERS[name]) for name in way)
@@ -108,7 +108,7 @@ def _from_gridref(reader: RowReader, sd_m: float, in_grid: bool) -> Position | N
         return Position(easting, northing, sd, "gridref", in_venue_crs=True)
     try:
         lon, lat = lonlat_of_grid(easting, northing)
-    except UnitError as trouble:
+    except ParseError as trouble:
         reader.reject("gridref-unread", "gridref", str(trouble), "Correct the cell.")
         return None
     return Position(lon, lat, sd, "gridref", in_venue_crs=False)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.headers import Row, Table
 
@@ -30,7 +30,7 @@ def without_copies(tables: Sequence[Table], remarks: Remarks) -> list[Table]:
         if first is not table and contents:
             remarks.warning(
                 "sheet-copied",
-                Place(table.sheet.label),
+                SourceRow(table.sheet.label),
                 f"its {len(contents)} row{'s are' if len(contents) > 1 else ' is'} word for word "
                 f"{'those' if len(contents) > 1 else 'that'} of {first.sheet.label}, and counted once",
                 "Take the copy out of the folder.",
@@ -51,7 +51,7 @@ def _contents(table: Table) -> Contents:
 def _tell_repeated_rows(kept: Mapping[Contents, Table], remarks: Remarks) -> None:
     """One warning a sheet: a few repeats may be chance, and a float may say the same twice."""
     first: dict[tuple[str, ...], Row] = {}
-    repeats: dict[str, list[tuple[Place, Place]]] = defaultdict(list)
+    repeats: dict[str, list[tuple[SourceRow, SourceRow]]] = defaultdict(list)
     for contents, table in kept.items():
         for row, content in zip(table.rows, contents, strict=True):
             if len(content) >= LEAST_CELLS:

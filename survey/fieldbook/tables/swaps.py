@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
-from survey.errors import Place, UnitError
+from survey.errors import ParseError, SourceRow
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import LONGEST, carries_unit
 from survey.fieldbook.tables.headers import Row, Table
@@ -68,7 +68,7 @@ def _metres(table: Table, name: str, unit: str | None, sizes: Sizes) -> list[flo
     for text in table.distinct(name):
         try:
             known[text] = read_length(text[:LONGEST], unit, sizes).metres
-        except UnitError:
+        except ParseError:
             known[text] = None
     return [known[text] for text in table.texts.get(name, ())]
 
@@ -76,21 +76,21 @@ def _metres(table: Table, name: str, unit: str | None, sizes: Sizes) -> list[flo
 def _is_clock(text: str) -> bool:
     try:
         return abs(read_clock(text).angle_deg) <= IN_FRONT_DEG
-    except UnitError:
+    except ParseError:
         return False
 
 
 def _is_angle(text: str) -> bool:
     try:
         return abs(read_angle(text)) <= IN_FRONT_DEG
-    except UnitError:
+    except ParseError:
         return False
 
 
 def _is_distance(text: str) -> bool:
     try:
         return carries_unit(text) or read_number(text) > 0
-    except UnitError:
+    except ParseError:
         return False
 
 
@@ -114,7 +114,7 @@ def note_centimetres(table: Table, units: Mapping[str, str | None], sizes: Sizes
     if len(depths) >= LEAST_ROWS and len(deep) >= MOST * len(depths) and max(depths) <= DEEPEST_M * 100:
         remarks.warning(
             "unit-doubtful",
-            Place(table.sheet.label, table.header_index + 1, table.columns["depth"].header),
+            SourceRow(table.sheet.label, table.header_index + 1, table.columns["depth"].header),
             f"{len(deep)} of {len(depths)} depths are over {DEEPEST_M:g} m as written: they look like centimetres",
             'Write the unit in the header, like "depth (cm)".',
         )

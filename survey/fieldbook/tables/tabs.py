@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.files.sources import BOOK_ENDINGS, ROLES, Source, Sources
 from survey.fieldbook.files.text_sheets import Sheet, read_text_sheet
 from survey.fieldbook.files.waypoints import read_waypoints
@@ -46,7 +46,7 @@ class Tabs:
         if role != "readings" and len({sheet.source for sheet in found}) > 1:
             names = ", ".join(sheet.label for sheet in found)
             self._remarks.fault(
-                Place(found[0].source),
+                SourceRow(found[0].source),
                 f"more than one workbook has a sheet called {role}: {names}",
                 f'Name the right one in venue.toml: [files] {role} = "...".',
             )
@@ -87,7 +87,7 @@ def tables_of(
         if table and not lacking:
             tables.append(table)
             continue
-        place = table.place if table else Place(sheet.label)
+        place = table.place if table else SourceRow(sheet.label)
         header = sheet.rows[table.header_index] if table else next((row for row in sheet.rows if any(row)), ())
         seen = ", ".join(cell.strip() for cell in header if cell.strip()) or "nothing"
         alone = sum(other.source == sheet.source for other in sheets) == 1
@@ -100,7 +100,7 @@ def tables_of(
     return tables
 
 
-def _warn(remarks: Remarks) -> Callable[[Place, str, str], None]:
+def _warn(remarks: Remarks) -> Callable[[SourceRow, str, str], None]:
     return lambda place, problem, remedy: remarks.warning("sheet-not-read", place, problem, remedy)
 
 
@@ -109,4 +109,4 @@ def note_empty_rows(table: Table, remarks: Remarks) -> None:
     numbers = [row.number for row in table.rows]
     empty = numbers[-1] - table.first - len(numbers) if numbers else 0
     if empty:
-        remarks.note("empty-rows", Place(table.sheet.label), f"{empty} empty row{'s' if empty > 1 else ''} ignored")
+        remarks.note("empty-rows", SourceRow(table.sheet.label), f"{empty} empty row{'s' if empty > 1 else ''} ignored")

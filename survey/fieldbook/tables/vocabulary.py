@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal, TypeVar
 
-from survey.records.readings import DirectionBy, DistanceBy, Method, Seen
+from survey.records.readings import DirectionBy, DistanceBy, FloatSeen, Method
 from survey.records.venue import DistanceFrom, North
 
 T = TypeVar("T")
@@ -18,12 +18,12 @@ def _spelled(meanings: Mapping[T, str]) -> dict[str, T]:
     return {word: meaning for meaning, words in meanings.items() for word in words.split(", ")}
 
 
-SEEN: dict[str, Seen] = _spelled(
+SEEN: dict[str, FloatSeen] = _spelled(
     {
-        Seen.STANDS: "stands, standing, stood, upright, cocked, stands up, stood up",
-        Seen.SUNK: "sunk, sank, under, gone under, went under, pulled under, gone",
-        Seen.FLAT: "flat, lies flat, lay flat, lying flat, laid flat, lying",
-        Seen.USUAL: "usual, rides, usual height, rides as usual, normal, normal height",
+        FloatSeen.STANDS: "stands, standing, stood, upright, cocked, stands up, stood up",
+        FloatSeen.SUNK: "sunk, sank, under, gone under, went under, pulled under, gone",
+        FloatSeen.FLAT: "flat, lies flat, lay flat, lying flat, laid flat, lying",
+        FloatSeen.USUAL: "usual, rides, usual height, rides as usual, normal, normal height",
     }
 )
 METHODS: dict[str, Method] = _spelled(

@@ -8,7 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import cast, get_args
 
-from survey.errors import Place, SurveyError, UnitError
+from survey.errors import ParseError, SourceRow, SurveyError
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.venue.toml_keys import Keys, parsed
 from survey.records.floats import Float, FloatKind, SettingTo
@@ -30,10 +30,10 @@ def read_floats_file(path: Path) -> tuple[Float, ...]:
         data = path.read_bytes()
     except OSError as trouble:
         remarks.refuse(
-            Place(path.name), f"the file cannot be opened ({trouble.strerror})", "Check its name and where it lies."
+            SourceRow(path.name), f"the file cannot be opened ({trouble.strerror})", "Check its name and where it lies."
         )
     if len(data) > MAX_BYTES:
-        remarks.refuse(Place(path.name), "the file is too large to be a list of floats", "Name the right file.")
+        remarks.refuse(SourceRow(path.name), "the file is too large to be a list of floats", "Name the right file.")
     top = Keys(parsed(data, path.name, remarks), "", remarks, path.name)
     found = read_floats(top)
     top.tell_unknown()
@@ -81,6 +81,6 @@ def _mark(keys: Keys) -> FloatMark | None:
         return None
     try:
         return read_mark(text)
-    except UnitError as trouble:
+    except ParseError as trouble:
         keys.wrong("mark", str(trouble), 'Write it like mark = "3 No 4", "1.2 g" or "2 AAA + 2 BB loaded".')
         return None

@@ -12,15 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 from shapely.geometry import MultiPolygon
 
-from survey.errors import Place, PlacingError, UnitError
+from survey.errors import ParseError, PlacingError, SourceRow
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import CellReader, RowReader, column_units
 from survey.fieldbook.tables.headers import Row, Table
 from survey.fieldbook.tables.position_columns import Position, read_position
 from survey.fieldbook.tables.tabs import note_empty_rows
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.geometry.shoreline import SMOOTHED_M, Bank
-from survey.records.declaration import Declared
+from survey.records.declaration import Declaration
 from survey.records.venue import Peg
 from survey.units import read_bearing
 
@@ -32,16 +32,16 @@ DEEPEST_M = 40.0
 
 
 @dataclass(frozen=True)
-class Ground:
+class PegGround:
     """What pegs are held against: the shore, and the ways between degrees and metres."""
 
     bank: Bank
-    geometry: Geometry
+    geometry: Geodesy
 
     @classmethod
-    def of(cls, water: MultiPolygon, crs: str) -> Ground:
+    def of(cls, water: MultiPolygon, crs: str) -> PegGround:
         """The ground of a venue."""
-        return cls(Bank(water), Geometry(crs))
+        return cls(Bank(water), Geodesy(crs))
 
 
 def missing_peg_columns(found: Iterable[str]) -> str:
@@ -54,7 +54,7 @@ def missing_peg_columns(found: Iterable[str]) -> str:
     return 'position: columns "lon" and "lat", "easting" and "northing", or "gridref"'
 
 
-def read_pegs(tables: Sequence[Table], ground: Ground, declared: Declared, remarks: Remarks) -> tuple[Peg, ...]:
+def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration, remarks: Remarks) -> tuple[Peg, ...]:
     """Pegs in the order of the sheet.
 
     Raises
@@ -76,7 +76,7 @@ def read_pegs(tables: Sequence[Table], ground: Ground, declared: Declared, remar
                 ways.add(position.way)
     _tell_clashing_names(pegs, remarks)
     if not pegs:
-        where = tables[0].place if tables else Place("pegs")
+        where = tables[0].place if tables else SourceRow("pegs")
         remarks.fault(where, "there is no peg with a position", "List each peg with its name and position.")
     _tell_astray(pegs, ground, remarks)
     remarks.stop_if_faulty()
@@ -92,7 +92,7 @@ def read_pegs(tables: Sequence[Table], ground: Ground, declared: Declared, remar
 
 
 def _peg(
-    reader: RowReader, position: Position | None, ground: Ground, declared: Declared, remarks: Remarks
+    reader: RowReader, position: Position | None, ground: PegGround, declared: Declaration, remarks: Remarks
 ) -> Peg | None:
     row = reader.row
     name = row.label("peg")
@@ -122,7 +122,9 @@ def _peg(
         lon=lon,
         lat=lat,
         facing_deg=_worked_out(easting, northing, ground) if facing is None else facing,
-        facing_sd_deg=declared.spreads.facing_guessed_deg if facing is None else declared.spreads.facing_declared_deg,
+        facing_sd_deg=declared.standard_errors.facing_guessed_deg
+        if facing is None
+        else declared.standard_errors.facing_declared_deg,
         facing_declared=facing is not None,
         position_sd_m=position.sd_m,
         place=row.place(),
@@ -134,7 +136,7 @@ def _peg(
     )
 
 
-def _both_frames(position: Position, geometry: Geometry) -> tuple[float, float, float, float]:
+def _both_frames(position: Position, geometry: Geodesy) -> tuple[float, float, float, float]:
     if position.in_venue_crs:
         lon, lat = geometry.lonlat(position.x, position.y)
         return float(lon), float(lat), position.x, position.y
@@ -152,7 +154,7 @@ def _facing(row: Row, remarks: Remarks) -> float | None:
         return None
     try:
         bearing, north = read_bearing(text)
-    except UnitError as trouble:
+    except ParseError as trouble:
         problem = str(trouble)
     else:
         if north != "magnetic":
@@ -168,7 +170,7 @@ def _facing(row: Row, remarks: Remarks) -> float | None:
     return None
 
 
-def _worked_out(easting: float, northing: float, ground: Ground) -> float:
+def _worked_out(easting: float, northing: float, ground: PegGround) -> float:
     azimuth = ground.bank.out_azimuth_deg(easting, northing)
     return (azimuth + ground.geometry.convergence_deg(easting, northing)) % 360.0
 
@@ -179,7 +181,7 @@ def _tell_clashing_names(pegs: Sequence[Peg], remarks: Remarks) -> None:
         first = painted.setdefault(peg.name, peg)
         if first is not peg:
             remarks.fault(
-                Place(peg.place.file, peg.place.row, "peg"),
+                SourceRow(peg.place.file, peg.place.row, "peg"),
                 f"two pegs have this name, the other in row {first.place.row}",
                 "Give each its own; other names go under aliases.",
                 peg.name,
@@ -190,21 +192,21 @@ def _tell_clashing_names(pegs: Sequence[Peg], remarks: Remarks) -> None:
             first = owners.setdefault(alias.casefold(), painted.get(alias, peg))
             if first is not peg:
                 remarks.fault(
-                    Place(peg.place.file, peg.place.row, "aliases"),
+                    SourceRow(peg.place.file, peg.place.row, "aliases"),
                     f'the name also stands for peg "{first.name}"',
                     "Keep it for one of them.",
                     alias,
                 )
 
 
-def _tell_astray(pegs: Sequence[Peg], ground: Ground, remarks: Remarks) -> None:
+def _tell_astray(pegs: Sequence[Peg], ground: PegGround, remarks: Remarks) -> None:
     """A fault where the pegs lie by another water, and above all if they fit with their axes swapped."""
     if not pegs:
         return
     away = float(np.median([ground.bank.distance_m(peg.easting, peg.northing) for peg in pegs]))
     if away <= FITS_M:
         return
-    place = Place(pegs[0].place.file)
+    place = SourceRow(pegs[0].place.file)
     swapped = float(np.median([_swapped_distance_m(peg, ground) for peg in pegs]))
     if swapped <= FITS_M:
         remarks.fault(
@@ -220,7 +222,7 @@ def _tell_astray(pegs: Sequence[Peg], ground: Ground, remarks: Remarks) -> None:
         )
 
 
-def _swapped_distance_m(peg: Peg, ground: Ground) -> float:
+def _swapped_distance_m(peg: Peg, ground: PegGround) -> float:
     if abs(peg.lon) > 90.0:  # noqa: PLR2004 - no latitude
         return np.inf
     easting, northing = (float(value) for value in ground.geometry.xy(peg.lat, peg.lon))
@@ -228,11 +230,11 @@ def _swapped_distance_m(peg: Peg, ground: Ground) -> float:
     return ground.bank.distance_m(easting, northing) if np.isfinite([easting, northing]).all() else np.inf
 
 
-def _tell_from_shore(peg: Peg, ground: Ground, remarks: Remarks) -> None:
+def _tell_from_shore(peg: Peg, ground: PegGround, remarks: Remarks) -> None:
     away = ground.bank.distance_m(peg.easting, peg.northing)
     if away <= SILENT_M:
         return
-    place = Place(peg.place.file, peg.place.row, "peg")
+    place = SourceRow(peg.place.file, peg.place.row, "peg")
     problem = f"the peg lies {away:.1f} m from the shore of the outline"
     if away <= NOTED_M:
         remarks.note("peg-off-shore", place, problem, value=peg.name)

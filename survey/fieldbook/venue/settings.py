@@ -18,11 +18,11 @@ from survey.fieldbook.files.sources import ROLES, VENUE_FILE, Source
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.venue.float_keys import read_floats
 from survey.fieldbook.venue.toml_keys import Keys, parsed
-from survey.records.declaration import Declared
-from survey.records.uncertainty import Spreads
+from survey.records.declaration import Declaration
+from survey.records.uncertainty import StandardErrors
 from survey.records.venue import DistanceFrom, Limits, North, Publishing
 from survey.records.water_level import LevelMark, MarkKind
-from survey.units import Sizes, metres, unit_named
+from survey.units import Sizes, format_metres, unit_named
 from survey.units.coordinates import read_declination
 from survey.units.dates import ORDERS, DateOrder
 
@@ -31,7 +31,7 @@ SHOWN = ("feet", "metres")
 BRITISH_GRID = CRS.from_epsg(27700)
 
 
-def read_settings(source: Source, remarks: Remarks) -> Declared:
+def read_settings(source: Source, remarks: Remarks) -> Declaration:
     """Read ``venue.toml``.
 
     Raises
@@ -46,11 +46,13 @@ def read_settings(source: Source, remarks: Remarks) -> Declared:
         top.wrong("name", "the water has no name", 'Write name = "Your water".')
     crs, zone = _crs(top, stated), _timezone(top, stated)
     level, edge, limits = (Keys(_section(top, name), name, remarks) for name in ("level", "edge", "limits"))
-    units, spreads, publish = (Keys(_section(top, name), name, remarks) for name in ("units", "spreads", "publish"))
+    units, standard_errors, publish = (
+        Keys(_section(top, name), name, remarks) for name in ("units", "spreads", "publish")
+    )
     files = Keys(_section(top, "files"), "files", remarks)
-    files.asked.extend(ROLES)
+    files.allowed.extend(ROLES)
     mark, level_unit = _mark(level, stated)
-    declared = Declared(
+    declared = Declaration(
         name=top.text("name"),
         crs=crs,
         on_british_grid=crs is not None and CRS.from_user_input(crs) == BRITISH_GRID,
@@ -75,12 +77,12 @@ def read_settings(source: Source, remarks: Remarks) -> Declared:
         north=cast("North", units.choice("north", get_args(North), "true")),
         declination_deg=units.read("declination", read_declination, 'Write declination = "3E", or W.'),
         limits=_limits(limits, stated),
-        spreads=_spreads(spreads),
+        standard_errors=_spreads(standard_errors),
         floats=read_floats(top),
         publishing=_publishing(publish),
         stated=tuple(stated),
     )
-    for table in (top, level, edge, units, limits, spreads, publish, files):
+    for table in (top, level, edge, units, limits, standard_errors, publish, files):
         table.tell_unknown()
     remarks.stop_if_faulty()
     return declared
@@ -173,7 +175,7 @@ def _stated(keys: Keys, key: str, default: float, sentence: str, stated: list[st
     """A length, or its default with the sentence that says so."""
     value = keys.length(key)
     if value is None:
-        stated.append(f"{sentence.format(metres(default))}.")
+        stated.append(f"{sentence.format(format_metres(default))}.")
         return default
     return value
 
@@ -216,16 +218,16 @@ def _publishing(publish: Keys) -> Publishing:
     )
 
 
-def _spreads(keys: Keys) -> Spreads:
-    usual = Spreads()
+def _spreads(keys: Keys) -> StandardErrors:
+    usual = StandardErrors()
     values = {
         field.name: keys.length(field.name, "m")
         if isinstance(keys.values.get(field.name), str) and field.name.endswith("_m")
         else keys.number(field.name, getattr(usual, field.name))
-        for field in fields(Spreads)
+        for field in fields(StandardErrors)
     }
     try:
-        return Spreads(**{name: value for name, value in values.items() if value is not None})
+        return StandardErrors(**{name: value for name, value in values.items() if value is not None})
     except SurveyError as trouble:
         keys.wrong("", str(trouble), "Correct the figure.")
         return usual

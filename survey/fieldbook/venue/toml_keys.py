@@ -9,7 +9,7 @@ import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 
-from survey.errors import Place, UnitError
+from survey.errors import ParseError, SourceRow
 from survey.fieldbook.files.sources import VENUE_FILE
 from survey.fieldbook.remarks import Remarks, nearest
 from survey.units import read_length
@@ -20,10 +20,10 @@ def parsed(data: bytes, file: str, remarks: Remarks) -> dict[str, object]:
     try:
         return tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError:
-        remarks.fault(Place(file), "the file is not UTF-8 text", "Save it as UTF-8 in a plain text editor.")
+        remarks.fault(SourceRow(file), "the file is not UTF-8 text", "Save it as UTF-8 in a plain text editor.")
     except tomllib.TOMLDecodeError as trouble:
         remarks.fault(
-            Place(file),
+            SourceRow(file),
             f"the file is not TOML ({trouble})",
             'Each line is key = value; texts stand in quotation marks "".',
         )
@@ -48,7 +48,7 @@ class Keys:
         self.section = section
         self.remarks = remarks
         self.file = file
-        self.asked: list[str] = []
+        self.allowed: list[str] = []
         self.values: Mapping[str, object] = table if isinstance(table, dict) else {}
         if not isinstance(table, dict):
             self._fault(
@@ -60,11 +60,11 @@ class Keys:
 
     def _fault(self, key: str, problem: str, remedy: str, value: object = "") -> None:
         column = " ".join(part for part in (f"[{self.section}]" if self.section else "", key) if part)
-        self.remarks.fault(Place(self.file, column=column), problem, remedy, str(value))
+        self.remarks.fault(SourceRow(self.file, column=column), problem, remedy, str(value))
 
     def has(self, key: str) -> bool:
         """Whether the key is given."""
-        self.asked.append(key)
+        self.allowed.append(key)
         return key in self.values
 
     def text(self, key: str, default: str = "") -> str:
@@ -137,7 +137,7 @@ class Keys:
             return None
         try:
             return reader(str(self.values[key]))
-        except UnitError as trouble:
+        except ParseError as trouble:
             self._fault(key, str(trouble), remedy)
             return None
 
@@ -147,7 +147,7 @@ class Keys:
 
     def tell_unknown(self) -> None:
         """A fault for every key that nobody asked for."""
-        allowed = list(dict.fromkeys(self.asked))
+        allowed = list(dict.fromkeys(self.allowed))
         for key in self.values:
             if key not in allowed:
                 where = f"[{self.section}]" if self.section else "the top of the file"

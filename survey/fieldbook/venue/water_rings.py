@@ -15,7 +15,7 @@ from pyproj import CRS, Transformer
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.fieldbook.files.geojson import WGS84, Ring
 from survey.fieldbook.files.outlines import Outline
 from survey.fieldbook.remarks import Remarks
@@ -66,7 +66,7 @@ def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tu
     remarks.stop_if_faulty()
     water = _nested(parts, outline.file, remarks)
     if water.is_empty:
-        remarks.fault(Place(outline.file), "the outline encloses no water", "Draw the water's edge as a polygon.")
+        remarks.fault(SourceRow(outline.file), "the outline encloses no water", "Draw the water's edge as a polygon.")
     remarks.stop_if_faulty()
     return water, crs
 
@@ -84,7 +84,7 @@ def in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> t
     in_crs = _moved(lonlat, WGS84, crs) if in_degrees else _moved(points, own, crs)
     if not (np.abs(in_crs) < FURTHEST_M).all():
         remarks.fault(
-            Place(outline.file),
+            SourceRow(outline.file),
             f"the outline lies outside the area of {crs}",
             "Correct crs in venue.toml, or take it out.",
         )
@@ -92,7 +92,7 @@ def in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> t
     across = float(np.ptp(in_crs, axis=0).max())
     if across > WIDEST_M:
         remarks.fault(
-            Place(outline.file),
+            SourceRow(outline.file),
             f"the outline is {across / 1000:.0f} km across, which is no lake that is plumbed from the bank",
             "Look for a point that is far from the others, or for a shape that is not this water.",
         )
@@ -107,7 +107,7 @@ def _own_crs(outline: Outline, points: NDArray[np.float64], declared_crs: str | 
     own = WGS84 if in_degrees else declared_crs
     if own is None:
         remarks.fault(
-            Place(outline.file),
+            SourceRow(outline.file),
             "the outline names no coordinate system, and its numbers are not longitude and latitude",
             'Add the line crs = "EPSG:..." of these coordinates to venue.toml: a UTM zone (EPSG:32630 for 30 north) '
             "or the national grid (EPSG:27700 in Great Britain).",
@@ -115,7 +115,9 @@ def _own_crs(outline: Outline, points: NDArray[np.float64], declared_crs: str | 
         )
         return None
     taken = "longitude and latitude, WGS 84" if in_degrees else own
-    remarks.note("outline-crs", Place(outline.file), f"it names no coordinate system and was taken to be in {taken}")
+    remarks.note(
+        "outline-crs", SourceRow(outline.file), f"it names no coordinate system and was taken to be in {taken}"
+    )
     return own
 
 
@@ -151,7 +153,7 @@ def _closed(ring: Ring, file: str, remarks: Remarks) -> Ring | None:
     """The ring with its first point repeated at the end; None where it is no ring."""
     points = ring.points
     if len(np.unique(points, axis=0)) < RING_POINTS - 1:
-        remarks.note("feature-ignored", Place(file), f"{_called(ring)} has fewer than three points and was ignored")
+        remarks.note("feature-ignored", SourceRow(file), f"{_called(ring)} has fewer than three points and was ignored")
         return None
     gap = float(np.hypot(*(points[-1] - points[0])))
     if gap == 0:
@@ -159,14 +161,14 @@ def _closed(ring: Ring, file: str, remarks: Remarks) -> Ring | None:
     drawn = float(np.hypot(*np.diff(points, axis=0).T).sum())
     if not ring.is_area and gap > GAP_SHARE * drawn:
         remarks.fault(
-            Place(file),
+            SourceRow(file),
             f"{_called(ring)} is a line whose ends lie {gap:.0f} m apart, of {drawn:.0f} m drawn",
             "Walk or draw it to where it began, or draw it as a polygon.",
         )
         return None
     remarks.note(
         "ring-closed",
-        Place(file),
+        SourceRow(file),
         f"{_called(ring)} did not end where it began: a gap of {gap:.0f} m was closed with a straight line",
     )
     return replace(ring, points=np.vstack([points, points[:1]]))
@@ -188,13 +190,15 @@ def _mended(ring: Ring, file: str, to_lonlat: Transformer, remarks: Remarks) -> 
     where = f"{_called(ring)} crosses or touches itself near lon {lon:.5f}, lat {lat:.5f}"
     if abs(sum(part.area for part in kept) - drawn.area) > MEND_SHARE * drawn.area:
         remarks.fault(
-            Place(file),
+            SourceRow(file),
             where,
             "Move the points there so that the line does not cross itself; no part of the lake is thrown away here.",
         )
         return []
     remarks.note(
-        "outline-mended", Place(file), f"{where}; {abs(total - sum(p.area for p in kept)):.2f} m² of loop was left out"
+        "outline-mended",
+        SourceRow(file),
+        f"{where}; {abs(total - sum(p.area for p in kept)):.2f} m² of loop was left out",
     )
     return kept
 
@@ -239,4 +243,4 @@ def _is_land(area: Polygon, ring: Ring, placed: list[tuple[Polygon, Ring]]) -> b
 def _tell_island(ring: Ring, around: list[str], file: str, remarks: Remarks) -> None:
     """Say that a feature of its own was taken as an island, unless it calls itself one."""
     if ring.feature and ring.feature not in around and not ring.says_island:
-        remarks.note("island-taken", Place(file), f"{_called(ring)} lies in the water and was taken as an island")
+        remarks.note("island-taken", SourceRow(file), f"{_called(ring)} lies in the water and was taken as an island")

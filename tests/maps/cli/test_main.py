@@ -19,7 +19,7 @@ import maps.cli.venues
 import survey
 import survey.workup
 from maps.cli.main import app
-from survey.errors import BedError, Fault, FieldbookError, Place
+from survey.errors import BedError, Fault, FieldbookError, SourceRow
 from survey.findings import Finding, Grade
 from survey.records.readings import Cast, Direction, Reading
 from survey.records.water_level import LevelMark
@@ -412,7 +412,7 @@ class TestRig:
 @pytest.mark.usefixtures("made")
 class TestCheck:
     def test_findings_by_sheet_and_row_then_the_sum(self, made, mere):
-        place = {row: Place("readings.csv", row) for row in (2, 3, 4)}
+        place = {row: SourceRow("readings.csv", row) for row in (2, 3, 4)}
         cast = Cast(Direction("clock", 0.0, "half hours"), 4.0, "wraps")
         readings = [Reading(place[2], "1", cast), Reading(place[3], "1", cast, use=False), Reading(place[4], "1", cast)]
         on_land = Finding(Grade.ERROR, "on-land", place[4], "falls on land", "Look at the direction.", "12")
@@ -442,8 +442,8 @@ class TestCheck:
 
     def test_every_fault_of_an_unreadable_venue_is_told(self, mere, monkeypatch):
         faults = [
-            Fault(Place("pegs.csv", 3, "lon"), "not a longitude", "Write degrees.", "x"),
-            Fault(Place("venue.toml"), "the file is not TOML", "Mend it."),
+            Fault(SourceRow("pegs.csv", 3, "lon"), "not a longitude", "Write degrees.", "x"),
+            Fault(SourceRow("venue.toml"), "the file is not TOML", "Mend it."),
         ]
 
         def refuse(_):

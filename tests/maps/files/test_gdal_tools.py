@@ -21,7 +21,7 @@ from shapely.geometry import MultiPolygon, box, shape
 from maps.files.geotiff import NODATA, write_raster
 from maps.site import DOWNLOADS, publish
 from survey.bed.grid import NO_VALUE, Bed, Grid
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from tests.made.survey import CRS, in_its_own_frame, made_survey, publishing
 
 TOOLS = ("gdalinfo", "gdallocationinfo", "ogrinfo", "ogr2ogr")
@@ -195,7 +195,7 @@ def test_files_in_degrees_lie_over_the_lake(files, worked, name, layer):
     """WGS 84, longitude first: swapped, or on another datum, they would lie elsewhere."""
     assert "WGS 84" in told("ogrinfo", "-ro", "-so", files / name, layer)
     west, south, east, north = worked.venue.water.bounds
-    geometry = Geometry(CRS)
+    geometry = Geodesy(CRS)
     for feature in features(files / name, layer):
         x, y = geometry.xy(*np.array(shape(feature["geometry"]).centroid.coords[0][:2]))
         assert west - 3 < x < east + 3
@@ -203,7 +203,7 @@ def test_files_in_degrees_lie_over_the_lake(files, worked, name, layer):
 
 
 def test_spots_lie_to_the_millimetre_and_their_comment_has_the_setting(files, worked):
-    geometry = Geometry(CRS)
+    geometry = Geodesy(CRS)
     waypoints = features(files / "spots.gpx", "waypoints")
     assert len(waypoints) == len(worked.spots)
     for point, spot in zip(waypoints, worked.spots, strict=True):

@@ -21,7 +21,7 @@ from maps.files.summary import about_tags
 from maps.files.vectors import _feature, in_degrees, setting_words
 from maps.site import Site, write_downloads
 from survey.bed.grid import NO_VALUE, Bed, Grid
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.venue import Publishing
 from tests.made.survey import CRS, made_survey, publishing
 
@@ -77,7 +77,7 @@ def test_contours_stay_where_they_are_and_keep_their_depth(folder, worked):
 
 def test_rings_turn_as_rfc_7946_has_them(worked):
     """RFC 7946, 3.1.6: exterior rings are counterclockwise."""
-    part = in_degrees(worked.venue.water.geoms[0].reverse(), Geometry(CRS))
+    part = in_degrees(worked.venue.water.geoms[0].reverse(), Geodesy(CRS))
     ring = _feature(part, {})["geometry"]["coordinates"][0]
     assert LineString(ring).is_ring
     x, y = np.array(ring)[:, 0], np.array(ring)[:, 1]
@@ -135,9 +135,9 @@ def test_the_raster_is_cloud_optimised_with_one_marked_corner_where_it_belongs(t
         assert tif.tags()["AREA_OR_POINT"] == "Area"
         assert tif.tags()["datum"] == "board 0.60 m"
         assert (tif.units, tif.descriptions[0]) == (("m", "m"), "depth below datum, positive down (m)")
-        assert next(tif.sample([(100.5, 200.5)]))[0] == pytest.approx(7.123)
-        assert next(tif.sample([(101.01, 200.5)]))[0] == pytest.approx(1.5)
-        assert next(tif.sample([(799.5, 799.5)]))[0] == tif.nodata
+        assert next(tif.sample_bed([(100.5, 200.5)]))[0] == pytest.approx(7.123)
+        assert next(tif.sample_bed([(101.01, 200.5)]))[0] == pytest.approx(1.5)
+        assert next(tif.sample_bed([(799.5, 799.5)]))[0] == tif.nodata
 
 
 def test_readings_to_be_shared_meet_the_published_schema(folder, worked):

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from maps.cli.main import main as app
-from maps.drawing.projection import fit_frame
-from maps.language.catalogue import ENGLISH, PLACE, Words, english, words_of
+from maps.drawing.projection import fit_projection
+from maps.language.catalogue import ENGLISH, PLACE, Words, catalogue_of, english
 from maps.language.club_words import club_words, with_club_words
 from maps.page.data import shared_data
 from survey.errors import SurveyError
@@ -101,7 +101,7 @@ def written(folder: Path, words: object) -> Path:
 
 def test_what_a_file_lacks_stays_english(tmp_path, worked):
     own = club_words(written(tmp_path, {"language": "de", "set": "Einstellen"}), "words.json")
-    said = words_of(publishing(worked, words=json.dumps(own)).venue)
+    said = catalogue_of(publishing(worked, words=json.dumps(own)).venue)
     assert (said["set"], said["expect"], said["language"]) == ("Einstellen", english()["expect"], "de")
 
 
@@ -172,8 +172,8 @@ def test_a_venue_folder_that_names_its_words_speaks_them(tmp_path):
     written(folder, {"language": "de", "decimal": ","})
     unread = read_fieldbook(folder)
     with pytest.raises(SurveyError, match=r"was not read\. Read it with maps\.clubwords"):
-        words_of(unread.venue)
-    assert words_of(with_club_words(folder, unread).venue)["language"] == "de"
+        catalogue_of(unread.venue)
+    assert catalogue_of(with_club_words(folder, unread).venue)["language"] == "de"
 
 
 def test_every_text_has_places_with_plain_names():
@@ -182,7 +182,7 @@ def test_every_text_has_places_with_plain_names():
 
 
 def test_the_pages_carry_every_word_that_their_program_says(worked):
-    carried = shared_data(worked, 0.4, fit_frame(worked.venue.crs, worked.venue.water.bounds))["words"]
+    carried = shared_data(worked, 0.4, fit_projection(worked.venue.crs, worked.venue.water.bounds))["words"]
     programs = "\n".join(text for name, text in sources().items() if name.endswith(".js"))
     made = re.findall(r"`([a-z]+_)[a-z_]*\$\{", programs)
     asked = set(re.findall(r"\bWORDS\.(\w+)", programs)) | set(re.findall(r"\bsay\(\s*\"([\w -]+)\"", programs))

@@ -16,13 +16,13 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiPolygon, Point, box
 
 from maps.drawing.colours import INK, PAPER, TINTS, band_at, bands, rgb
-from maps.drawing.picture import picture, sample, unsurveyed
-from maps.drawing.projection import LocalFrame, fit_frame, from_mercator, mercator
+from maps.drawing.picture import picture, sample_bed, unsurveyed
+from maps.drawing.projection import LocalProjection, fit_projection, from_mercator, mercator
 from maps.drawing.still_map import Drawing, drawn_map
 from maps.page.shell import embedded, own_text
 from survey.bed.grid import NO_VALUE, Bed, Grid
 from survey.errors import SurveyError
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.venue import Limits
 from survey.units import feet_inches
 from tests.made.survey import CRS, NAMES
@@ -107,10 +107,10 @@ LAKES = {
 @pytest.mark.parametrize("crs", LAKES)
 def test_the_frame_is_the_projection_to_a_millimetre_both_ways(crs):
     west, south = LAKES[crs]
-    frame = fit_frame(crs, (west, south, west + 400, south + 300))
+    frame = fit_projection(crs, (west, south, west + 400, south + 300))
     rng = np.random.default_rng(1)
     e, n = west + 400 * rng.random(200), south + 300 * rng.random(200)
-    geometry = Geometry(crs)
+    geometry = Geodesy(crs)
     lon, lat = geometry.lonlat(e, n)
     there, wanted = frame.grid(lon, lat), geometry.xy(lon, lat)
     assert np.hypot(there[0] - wanted[0], there[1] - wanted[1]).max() < 1e-3
@@ -119,9 +119,9 @@ def test_the_frame_is_the_projection_to_a_millimetre_both_ways(crs):
 
 
 def test_a_lake_on_the_date_line_is_not_torn_apart():
-    geometry = Geometry("EPSG:32701")
+    geometry = Geodesy("EPSG:32701")
     e, n = geometry.xy(-179.9999, -17.0)
-    frame = fit_frame("EPSG:32701", (float(e) - 100, float(n) - 100, float(e) + 100, float(n) + 100))
+    frame = fit_projection("EPSG:32701", (float(e) - 100, float(n) - 100, float(e) + 100, float(n) + 100))
     lon, _ = frame.lonlat([float(e) - 100, float(e) + 100], [float(n)] * 2)
     assert abs(lon[1] - lon[0]) < 0.01
     there = frame.grid([179.9995, -179.9995], [-17.0, -17.0])[0]
@@ -130,7 +130,7 @@ def test_a_lake_on_the_date_line_is_not_torn_apart():
 
 def test_a_lake_too_wide_for_the_frame_is_refused():
     with pytest.raises(SurveyError, match=r"its frame misses EPSG:32630 by [\d.]+ mm"):
-        fit_frame(CRS, (200000, 5500000, 700000, 6000000))
+        fit_projection(CRS, (200000, 5500000, 700000, 6000000))
 
 
 @given(st.floats(-179, 179), st.floats(-80, 80))
@@ -141,19 +141,19 @@ def test_web_mercator_comes_back(lon, lat):
 # The picture.
 
 
-def flat_bed(crs: str, west: float, south: float, depth_m) -> tuple[Bed, LocalFrame]:
+def flat_bed(crs: str, west: float, south: float, depth_m) -> tuple[Bed, LocalProjection]:
     """A rectangle of 400 by 240 m with 4 m cells whose depth is a function of east and north."""
     grid = Grid(west, south, 4.0, 60, 100)
     e, n = np.meshgrid(grid.eastings, grid.northings)
     depth = np.round(1000 * depth_m(e, n)).astype(np.int32)
     water = MultiPolygon([box(west, south, west + 400, south + 240)])
     bed = Bed(grid, water, depth, np.full_like(depth, 50), np.zeros(depth.shape, bool), np.zeros((59, 99), bool))
-    return bed, fit_frame(crs, water.bounds)
+    return bed, fit_projection(crs, water.bounds)
 
 
 def test_the_first_row_of_the_picture_is_the_north():
     bed, frame = flat_bed(CRS, 545000, 5995000, lambda _, n: np.where(n > 5995120, 5.0, 1.0))
-    sheet = sample(bed, frame, EVERYWHERE)
+    sheet = sample_bed(bed, frame, EVERYWHERE)
     assert np.nanmean(sheet.depth_m[:40]) > 4
     assert np.nanmean(sheet.depth_m[-40:]) < 2
 
@@ -165,10 +165,10 @@ def test_picture_and_vectors_meet_where_the_grid_is_turned_against_true_north():
     bed, frame = flat_bed(
         "EPSG:27700", west, south, lambda e, n: np.where(np.hypot(e - pit[0], n - pit[1]) < 9, 10.0, 2.0)
     )
-    sheet = sample(bed, frame, EVERYWHERE)
+    sheet = sample_bed(bed, frame, EVERYWHERE)
     rows, columns = np.nonzero(np.nan_to_num(sheet.depth_m) > 6)
     (south_lat, west_lon), (north_lat, east_lon) = sheet.corners
-    x, y = mercator(*Geometry("EPSG:27700").lonlat(*pit))
+    x, y = mercator(*Geodesy("EPSG:27700").lonlat(*pit))
     x0, y1 = mercator(west_lon, north_lat)
     x1, y0 = mercator(east_lon, south_lat)
     share = (float(x) - x0) / (x1 - x0), (y1 - float(y)) / (y1 - y0)
@@ -193,8 +193,8 @@ def decoded(png: bytes) -> tuple[np.ndarray, list[bytes]]:
 
 
 def test_the_picture_is_clear_on_land_and_unsurveyed_water_and_tinted_by_depth(worked):
-    frame = fit_frame(CRS, worked.venue.water.bounds)
-    sheet = sample(worked.bed, frame, worked.venue.limits)
+    frame = fit_projection(CRS, worked.venue.water.bounds)
+    sheet = sample_bed(worked.bed, frame, worked.venue.limits)
     cut = bands(worked.isobaths["depth_m"])
     index, palette = decoded(picture(sheet, cut, 1.0))
     known = ~np.isnan(sheet.depth_m) & sheet.surveyed
@@ -205,8 +205,8 @@ def test_the_picture_is_clear_on_land_and_unsurveyed_water_and_tinted_by_depth(w
 
 
 def test_unsurveyed_water_is_hatched_where_the_bed_says_so_and_only_on_water(worked):
-    frame = fit_frame(CRS, worked.venue.water.bounds)
-    hatched = unsurveyed(sample(worked.bed, frame, worked.venue.limits), frame, worked.venue.water)
+    frame = fit_projection(CRS, worked.venue.water.bounds)
+    hatched = unsurveyed(sample_bed(worked.bed, frame, worked.venue.limits), frame, worked.venue.water)
     assert hatched.within(worked.venue.water.buffer(1e-6))
     grid, bed = worked.bed.grid, worked.bed
     e, n = np.meshgrid(grid.eastings, grid.northings)
@@ -218,8 +218,8 @@ def test_unsurveyed_water_is_hatched_where_the_bed_says_so_and_only_on_water(wor
 
 def test_a_lake_without_one_surveyed_cell_still_has_a_picture(worked):
     bed = replace(worked.bed, depth_mm=np.full_like(worked.bed.depth_mm, NO_VALUE))
-    frame = fit_frame(CRS, worked.venue.water.bounds)
-    index, _ = decoded(picture(sample(bed, frame, worked.venue.limits), bands([]), 1.0))
+    frame = fit_projection(CRS, worked.venue.water.bounds)
+    index, _ = decoded(picture(sample_bed(bed, frame, worked.venue.limits), bands([]), 1.0))
     assert not index.any()
 
 
@@ -227,8 +227,8 @@ def test_a_lake_without_one_surveyed_cell_still_has_a_picture(worked):
 
 
 def test_the_drawing_is_sound_markup_with_every_name_as_written(worked):
-    frame = fit_frame(CRS, worked.venue.water.bounds)
-    sheet = sample(worked.bed, frame, worked.venue.limits)
+    frame = fit_projection(CRS, worked.venue.water.bounds)
+    sheet = sample_bed(worked.bed, frame, worked.venue.limits)
     cut = bands(worked.isobaths["depth_m"])
     drawing = Drawing(frame, sheet)
     pegs = (replace(worked.venue.pegs[0], name="Tab\x07 here"), *worked.venue.pegs[1:])
@@ -241,11 +241,11 @@ def test_the_drawing_is_sound_markup_with_every_name_as_written(worked):
 
 
 def test_the_drawing_s_bar_is_as_long_as_it_says(worked):
-    frame = fit_frame(CRS, worked.venue.water.bounds)
-    sheet = sample(worked.bed, frame, worked.venue.limits)
+    frame = fit_projection(CRS, worked.venue.water.bounds)
+    sheet = sample_bed(worked.bed, frame, worked.venue.limits)
     drawing = Drawing(frame, sheet)
     a, b = drawing.place(np.array([[545050.0, 5995060.0], [545080.0, 5995100.0]]))
-    assert np.hypot(*(a - b)) == pytest.approx(50 / Geometry(CRS).scale(545060, 5995080), rel=1e-3)
+    assert np.hypot(*(a - b)) == pytest.approx(50 / Geodesy(CRS).scale(545060, 5995080), rel=1e-3)
     text = drawn_map(worked, b"", drawing, bands([]), MultiPolygon(), "x")
     assert re.search(r"H(\d+)V[\d.]+\"", text).group(1) in re.findall(r">(\d+) m<", text)
 
@@ -271,8 +271,8 @@ def test_what_json_has_no_word_for_never_gets_in():
 
 
 def test_figures_in_the_drawing_stand_on_the_contour_of_their_depth(worked):
-    frame = fit_frame(CRS, worked.venue.water.bounds)
-    drawing = Drawing(frame, sample(worked.bed, frame, worked.venue.limits), 2.0)
+    frame = fit_projection(CRS, worked.venue.water.bounds)
+    drawing = Drawing(frame, sample_bed(worked.bed, frame, worked.venue.limits), 2.0)
     svg = ET.fromstring(drawn_map(worked, b"", drawing, bands([1.0]), MultiPolygon(), "x"))  # noqa: S314 - our own text
     lines: dict[str, list] = {}
     for depth, shape in zip(worked.isobaths["depth_m"], worked.isobaths.geometry, strict=True):

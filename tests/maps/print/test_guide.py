@@ -17,9 +17,9 @@ import zxingcpp
 from page import ValidationProfile, validate_pdf_bytes
 
 from maps.drawing.colours import bands
-from maps.drawing.peg_fan import Lake
-from maps.drawing.picture import sample, unsurveyed
-from maps.drawing.projection import fit_frame
+from maps.drawing.peg_fan import PublishedSurvey
+from maps.drawing.picture import sample_bed, unsurveyed
+from maps.drawing.projection import fit_projection
 from maps.language.catalogue import english
 from maps.print.glyphs import BOX, letters_for
 from maps.print.guide import SCALES, Printing, _guide, guide_pdf
@@ -30,10 +30,10 @@ A4_PT = {(595, 842), (842, 595)}
 """ISO 216: 210 mm by 297 mm."""
 
 
-def parts(worked: WorkedSurvey, addresses: dict[str, str] | None = None) -> tuple[Lake, Printing]:
-    frame = fit_frame(worked.venue.crs, worked.venue.water.bounds)
-    sheet = sample(worked.bed, frame, worked.venue.limits)
-    lake = Lake(worked, bands(worked.isobaths["depth_m"]), unsurveyed(sheet, frame, worked.venue.water))
+def parts(worked: WorkedSurvey, addresses: dict[str, str] | None = None) -> tuple[PublishedSurvey, Printing]:
+    frame = fit_projection(worked.venue.crs, worked.venue.water.bounds)
+    sheet = sample_bed(worked.bed, frame, worked.venue.limits)
+    lake = PublishedSurvey(worked, bands(worked.isobaths["depth_m"]), unsurveyed(sheet, frame, worked.venue.water))
     return lake, Printing(frame, sheet, worked.venue.mark.datum_m, addresses or {})
 
 
@@ -77,7 +77,7 @@ def guide(worked, tmp_path_factory):
     return path
 
 
-def words_of(path: Path) -> str:
+def catalogue_of(path: Path) -> str:
     return subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, check=True, text=True).stdout
 
 
@@ -117,7 +117,7 @@ def test_the_validator_sees_what_is_wrong():
 
 
 def test_the_cards_say_what_an_angler_must_know(guide):
-    words = " ".join(words_of(guide).split())
+    words = " ".join(catalogue_of(guide).split())
     for must in (
         "A starting point, not a promise. Plumb before you fish.", "Tansy Lane gate, by the old kiln", "CLOSED",
         "Steep margin", "Margin not measured", "The north bank is soft after rain", "Bottom felt: silt",
@@ -167,7 +167,7 @@ def test_names_in_any_script_print_or_show_a_box(worked, tmp_path):
     lettered = named(worked, names, "Λίμνη 🐟")
     path = tmp_path / "guide.pdf"
     path.write_bytes(guide_pdf(*parts(lettered)))
-    told = words_of(path)
+    told = catalogue_of(path)
     for name in ("Ωμέγα", "Łąka", "Ж", "#panic()", "$x$", "*b*", "=1+1", "á"):
         assert name in told
     missing = letters_for(["🐟池"]).missing

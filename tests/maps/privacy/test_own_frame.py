@@ -34,12 +34,12 @@ from maps.privacy.own_frame import in_own_frame, own_crs
 from maps.privacy.placeless_files import FILE_CRS, sea_crs, without_place
 from maps.privacy.public_copy import public_copy
 from maps.site import GEOGRAPHIC, Copy, publish
-from survey.errors import Place, SurveyError
+from survey.errors import SourceRow, SurveyError
 from survey.fieldbook import read_fieldbook
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.records.fieldbook import Edge
-from survey.records.readings import Cast, Crossing, Direction, Fix, Reading
-from survey.reduction.reduce import reduce
+from survey.records.readings import Cast, Direction, Fix, Intersection, Reading
+from survey.reduction.reduce import reduce_soundings
 from survey.units.dates import Moment
 from tests.made.browser import DESK, tap_water
 from tests.made.survey import CRS, EAST, NORTH, in_its_own_frame, made_survey, made_venue, publishing
@@ -153,7 +153,7 @@ def leaks(path: Path, told, mine: Iterable[float] = ()) -> set[str]:
     ``mine`` are numbers that say something else: a corner of the shore may lie 54.1015 m north of the copy's own.
     """
     west, south, east, north = told.venue.water.bounds
-    lon, lat = Geometry(CRS).lonlat(np.array([west, east]), np.array([south, north]))
+    lon, lat = Geodesy(CRS).lonlat(np.array([west, east]), np.array([south, north]))
     x, y = mercator(lon, lat)
     ways = {
         "longitude": (lon[0] - 0.001, lon[1] + 0.001), "latitude": (lat[0] - 0.001, lat[1] + 0.001),
@@ -249,7 +249,7 @@ def test_north_stays_true_north_and_metres_stay_metres(hidden):
 def test_pegs_keep_their_true_places_to_one_another(hidden, told):
     """Held against the ellipsoid at the true place (pyproj's Geod)."""
     pegs = gpd.read_file(hidden / "files" / "venue.gpkg", layer="pegs").set_index("name")
-    geometry = Geometry(CRS)
+    geometry = Geodesy(CRS)
     first, *others = told.venue.pegs
     for peg in others:
         bearing, far = geometry.bearing_distance(first.lon, first.lat, peg.easting, peg.northing)
@@ -288,10 +288,10 @@ def test_the_picture_of_the_ground_is_moved_too(own, tmp_path):
     write(tmp_path / "background.tif")
     backdrop = backdrop_of(tmp_path, made_venue(), own.venue)
     copy = without_place(public_copy(own))
-    lon, lat = Geometry(CRS).lonlat(*MARK)
+    lon, lat = Geodesy(CRS).lonlat(*MARK)
     west, south, *_ = own.venue.water.bounds
-    e, n = Geometry(own.venue.crs).xy(lon, lat)
-    expected = mercator(*Geometry(copy.venue.crs).lonlat(e - math.floor(west), n - math.floor(south)))
+    e, n = Geodesy(own.venue.crs).xy(lon, lat)
+    expected = mercator(*Geodesy(copy.venue.crs).lonlat(e - math.floor(west), n - math.floor(south)))
     x, y = red_middle(backdrop)
     assert np.hypot(x - expected[0], y - expected[1]) * math.cos(math.radians(60)) < 1.0
     assert from_mercator(x, y)[1] == pytest.approx(60.0, abs=0.01)
@@ -318,7 +318,7 @@ def test_readings_of_every_form_are_moved_to_where_they_were_taken():
     day = Moment(when.instant, when.half_width, when.day)
     one, two = venue.pegs[0], venue.pegs[5]
     water = venue.water.representative_point()
-    lon, lat = (float(v) for v in Geometry(venue.crs).lonlat(water.x, water.y))
+    lon, lat = (float(v) for v in Geodesy(venue.crs).lonlat(water.x, water.y))
 
     def grid_bearing(peg):
         to = math.degrees(math.atan2(water.x - peg.easting, water.y - peg.northing)) % 360
@@ -326,17 +326,18 @@ def test_readings_of_every_form_are_moved_to_where_they_were_taken():
 
     wheres = [
         Cast(Direction("clock", 0.0, "half hours"), 9.0, "estimated"), Cast(grid_bearing(one), 9.0, "tape"),
-        Crossing(grid_bearing(one), two.name, grid_bearing(two)), Fix(water.x, water.y, "venue", 1.0),
+        Intersection(grid_bearing(one), two.name, grid_bearing(two)), Fix(water.x, water.y, "venue", 1.0),
         Fix(lon, lat, "lonlat", 1.0),
     ]  # fmt: skip
     readings = tuple(
-        Reading(Place("a.csv", k), one.name, where, depth_m=1.0, when=day) for k, where in enumerate(wheres, start=2)
+        Reading(SourceRow("a.csv", k), one.name, where, depth_m=1.0, when=day)
+        for k, where in enumerate(wheres, start=2)
     )
-    edge = Edge(Place("edges.gpx", 1), "low", day, ((water.x, water.y), (water.x + 5.0, water.y)), 1.0)
+    edge = Edge(SourceRow("edges.gpx", 1), "low", day, ((water.x, water.y), (water.x + 5.0, water.y)), 1.0)
     book = replace(book, venue=venue, readings=readings, edges=(edge,))
     moved = in_own_frame(book)
     assert moved.venue.crs == own_crs(venue)
-    there, here = reduce(book)[0], reduce(moved)[0]
+    there, here = reduce_soundings(book)[0], reduce_soundings(moved)[0]
     assert len(there) == len(here) >= len(wheres)
     assert np.abs(on_ground(there, venue.crs) - on_ground(here, moved.venue.crs)).max() < 2e-8
     shore = get_coordinates(venue.water.boundary)
@@ -345,7 +346,7 @@ def test_readings_of_every_form_are_moved_to_where_they_were_taken():
 
 
 def degrees(xy, crs) -> np.ndarray:
-    return np.column_stack(Geometry(crs).lonlat(xy[:, 0], xy[:, 1]))
+    return np.column_stack(Geodesy(crs).lonlat(xy[:, 0], xy[:, 1]))
 
 
 def on_ground(soundings, crs) -> np.ndarray:

@@ -6,16 +6,16 @@ from types import SimpleNamespace
 import pytest
 
 from maps.replies.check_report import Report
-from survey.errors import Fault, Place
+from survey.errors import Fault, SourceRow
 from survey.findings import Finding, Grade
 
 
 def note(row):
-    return Finding(Grade.NOTE, "bracketed", Place("readings.csv", row), f"bounds of row {row} used as one depth")
+    return Finding(Grade.NOTE, "bracketed", SourceRow("readings.csv", row), f"bounds of row {row} used as one depth")
 
 
 def test_many_notes_of_a_kind_are_told_once_and_by_every_row():
-    worst = Finding(Grade.ERROR, "misfit", Place("readings.csv", 2), "too deep", "Plumb it again.")
+    worst = Finding(Grade.ERROR, "misfit", SourceRow("readings.csv", 2), "too deep", "Plumb it again.")
     book = SimpleNamespace(rows=60, readings=())
     told = "\n".join(Report(book, (worst, *(note(r) for r in range(10, 50)))).as_text())
     assert told.startswith("error    readings.csv, row 2: too deep. Plumb it again.")
@@ -32,8 +32,10 @@ def test_a_few_notes_are_told_in_full():
 
 @pytest.mark.parametrize("code", ["likely-depth-unit", "likely-mirrored", "likely-one-of-two", "level-sign"])
 def test_what_explains_a_whole_sheet_is_told_before_its_rows_and_once(code):
-    rows = tuple(Finding(Grade.ERROR, "misfit", Place("a.csv", row), f"row {row} is too deep") for row in range(2, 90))
-    cause = Finding(Grade.WARNING, code, Place("a.csv"), "the rows would fit otherwise")
+    rows = tuple(
+        Finding(Grade.ERROR, "misfit", SourceRow("a.csv", row), f"row {row} is too deep") for row in range(2, 90)
+    )
+    cause = Finding(Grade.WARNING, code, SourceRow("a.csv"), "the rows would fit otherwise")
     told = Report(SimpleNamespace(rows=88, readings=()), (*rows, cause)).as_text()
     assert "it may explain many of the rows below" in told[0]
     assert told[1].startswith("warning  a.csv: the rows would fit otherwise")
@@ -42,7 +44,7 @@ def test_what_explains_a_whole_sheet_is_told_before_its_rows_and_once(code):
 
 
 def test_a_cause_that_somebody_answered_stands_with_the_notes():
-    cause = Finding(Grade.NOTE, "likely-mirrored", Place("a.csv"), "decided: noted")
+    cause = Finding(Grade.NOTE, "likely-mirrored", SourceRow("a.csv"), "decided: noted")
     told = Report(SimpleNamespace(rows=1, readings=()), (note(5), cause)).as_text()
     assert told[0].startswith("note     readings.csv, row 5")
 
@@ -56,6 +58,6 @@ def test_a_cause_that_somebody_answered_stands_with_the_notes():
     ],
 )
 def test_a_value_is_quoted_once_and_a_sentence_ends_once(problem, value, said):
-    place = Place("a.csv", 2)
+    place = SourceRow("a.csv", 2)
     assert str(Finding(Grade.ERROR, "c", place, problem, "Mend it.", value)) == said
     assert str(Fault(place, problem, "Mend it.", value)) == said

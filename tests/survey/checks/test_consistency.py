@@ -13,9 +13,9 @@ from survey.checks.standards import Order, share_within_order, tvu_m
 from survey.checks.validation import hold_out
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.model import LakeModel
-from survey.depth_model.observations import gather
+from survey.depth_model.observations import observations_from
 from survey.findings import Finding, Grade
-from survey.geometry.water import WaterFrame
+from survey.geometry.water import WaterGeometry
 from survey.kriging import partition as patches
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
@@ -49,8 +49,8 @@ def test_uncertainty_limits_are_those_of_the_standard(depth: float, order: Order
 
 
 def worked(venue: Venue, soundings: Soundings) -> tuple[LakeModel, Bed, tuple[Finding, ...]]:
-    frame = WaterFrame(venue.water)
-    model = fit_lake(frame, gather(venue, soundings, frame))
+    frame = WaterGeometry(venue.water)
+    model = fit_lake(frame, observations_from(venue, soundings, frame))
     bed = make_bed(venue, model, 2.0)
     return model, bed, check(venue, soundings, model, bed, residuals(soundings, model, bed))
 

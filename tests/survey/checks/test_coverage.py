@@ -3,16 +3,16 @@
 from dataclasses import replace
 from datetime import timedelta
 
-from survey.checks.coverage import left_out
+from survey.checks.coverage import gaps_in_coverage
 from survey.findings import Grade
 from survey.records.fieldbook import Fieldbook
-from survey.reduction.reduce import reduce
+from survey.reduction.reduce import reduce_soundings
 from tests.made.readings import DAY, book, cast, level, moment, reading
 
 
 def told(given: Fieldbook, code: str):
-    soundings, _ = reduce(given)
-    return [f for f in left_out(given, soundings) if f.code == code]
+    soundings, _ = reduce_soundings(given)
+    return [f for f in gaps_in_coverage(given, soundings) if f.code == code]
 
 
 def fan(*angles, peg="1"):

@@ -8,9 +8,9 @@ import pytest
 from survey.checks import crossovers
 from survey.checks.crossovers import Crossovers, bias_findings, cross_over
 from survey.depth_model.fitting import fit_lake
-from survey.depth_model.observations import gather
-from survey.errors import Place
-from survey.geometry.water import WaterFrame
+from survey.depth_model.observations import observations_from
+from survey.errors import SourceRow
+from survey.geometry.water import WaterGeometry
 from survey.records.fieldbook import Fieldbook
 from tests.made.readings import AT_DATUM, book, reading
 from tests.made.soundings import bowl, rectangle, scattered, soundings_at, venue_of
@@ -26,8 +26,8 @@ def crossed(deeper_m: dict[str, float], seed: int = 3, sd: float = 0.05) -> tupl
     who = rng.choice(list(deeper_m), len(xy))
     depth = bowl(WATER)(xy) + rng.normal(0, sd, len(xy)) + [deeper_m[name] for name in who]
     soundings = soundings_at(xy, depth, sd, observer=who, day="2026-05-03")
-    frame = WaterFrame(WATER)
-    model = fit_lake(frame, gather(VENUE, soundings, frame))
+    frame = WaterGeometry(WATER)
+    model = fit_lake(frame, observations_from(VENUE, soundings, frame))
     found = cross_over(BOOK, soundings, model)
     return found, list(bias_findings(found, soundings, BOOK))
 
@@ -69,8 +69,8 @@ def test_one_wild_reading_makes_no_bias():
     depth = bowl(WATER)(xy) + rng.normal(0, 0.05, 200)
     depth[7] += 1.0
     soundings = soundings_at(xy, depth, 0.05, observer=who)
-    frame = WaterFrame(WATER)
-    found = cross_over(BOOK, soundings, fit_lake(frame, gather(VENUE, soundings, frame)))
+    frame = WaterGeometry(WATER)
+    found = cross_over(BOOK, soundings, fit_lake(frame, observations_from(VENUE, soundings, frame)))
     assert not [bias for bias in found.biases if bias.is_clear]
 
 
@@ -83,13 +83,13 @@ def test_floats_come_from_the_readings_and_methods_from_the_table():
         reading(row, setting_m=1.0, depth_m=None, float_name="waggler" if row % 4 else "peacock")
         for row in soundings.table["row"]
     ]
-    frame = WaterFrame(WATER)
+    frame = WaterGeometry(WATER)
     given: Fieldbook = replace(BOOK, readings=tuple(held))
-    found = cross_over(given, soundings, fit_lake(frame, gather(VENUE, soundings, frame)))
+    found = cross_over(given, soundings, fit_lake(frame, observations_from(VENUE, soundings, frame)))
     assert {(b.kind, b.name) for b in found.biases} == {
         ("float", "peacock"), ("float", "waggler"), ("method", "float"), ("method", "pole"),
     }  # fmt: skip
-    assert Place("readings.csv", 2) in {r.place for r in given.readings}
+    assert SourceRow("readings.csv", 2) in {r.place for r in given.readings}
 
 
 def test_an_edge_that_does_not_fit_is_told_as_an_edge():
@@ -98,8 +98,8 @@ def test_an_edge_that_does_not_fit_is_told_as_an_edge():
     is_edge = np.arange(240) % 2 == 0
     soundings = soundings_at(xy, bowl(WATER)(xy) + rng.normal(0, 0.05, 240) - 0.3 * is_edge, 0.05)
     soundings.table.loc[is_edge, "method"] = "edge"
-    frame = WaterFrame(WATER)
-    found = cross_over(BOOK, soundings, fit_lake(frame, gather(VENUE, soundings, frame)))
+    frame = WaterGeometry(WATER)
+    found = cross_over(BOOK, soundings, fit_lake(frame, observations_from(VENUE, soundings, frame)))
     told = {str(f) for f in bias_findings(found, soundings, BOOK) if f.code == "bias-method"}
     assert any(
         "water's edge of a low day lies" in words and "the day on which the edge was walked" in words for words in told
@@ -110,6 +110,6 @@ def test_an_edge_that_does_not_fit_is_told_as_an_edge():
 def test_survey_without_neighbours_has_no_biases():
     xy = np.array([[20.0, 20], [60, 20], [100, 20], [20, 60], [60, 60]])
     soundings = soundings_at(xy, np.full(5, 2.0), observer=list("ababa"))
-    frame = WaterFrame(WATER)
-    found = cross_over(BOOK, soundings, fit_lake(frame, gather(VENUE, soundings, frame)))
+    frame = WaterGeometry(WATER)
+    found = cross_over(BOOK, soundings, fit_lake(frame, observations_from(VENUE, soundings, frame)))
     assert (len(found.pairs), found.biases, np.isnan(found.rms_z)) == (0, (), True)

@@ -3,21 +3,21 @@
 import pytest
 
 from survey.checks.decisions import answered
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Decision
-from survey.records.readings import Seen
-from survey.reduction.reduce import reduce
+from survey.records.readings import FloatSeen
+from survey.reduction.reduce import reduce_soundings
 from survey.reduction.row_account import account
 from tests.made.readings import book, bracket, cast, plumb, reading
 
-ROW = Place("readings.csv", 7)
-MISFIT = Finding(Grade.WARNING, "misfit", Place("readings.csv", 7, "depth"), "it does not fit", "Plumb it again.")
+ROW = SourceRow("readings.csv", 7)
+MISFIT = Finding(Grade.WARNING, "misfit", SourceRow("readings.csv", 7, "depth"), "it does not fit", "Plumb it again.")
 UNREAD = Finding(Grade.ERROR, "depth-unread", ROW, '"deep" is not a length', "Correct the cell.")
 
 
 def decision(code="misfit", answer="keep", row=ROW) -> Decision:
-    return Decision(Place("decisions.csv", 2), code, row, answer, "Maud", "looked again")
+    return Decision(SourceRow("decisions.csv", 2), code, row, answer, "Maud", "looked again")
 
 
 @pytest.mark.parametrize("code", ["misfit", ""])
@@ -29,7 +29,7 @@ def test_an_answered_finding_is_a_note_that_says_who_and_why(code):
 
 
 def test_other_rows_and_codes_stay_open():
-    told = answered([MISFIT, UNREAD], [decision("misfit", row=Place("readings.csv", 8))])
+    told = answered([MISFIT, UNREAD], [decision("misfit", row=SourceRow("readings.csv", 8))])
     assert [f.code for f in told] == ["misfit", "depth-unread", "decision-idle"]
     assert told[0] == MISFIT
     assert "readings.csv, row 8 has no finding misfit any more" in told[2].problem
@@ -48,9 +48,9 @@ def test_rows_left_out_need_no_finding():
 
 def test_every_row_ends_as_a_depth_a_bound_or_in_a_finding():
     ashore = reading(9, where=cast(0, 200))
-    rows = [reading(5), *bracket(1.0, 1.2), plumb(6, seen=Seen.SUNK, where=cast(10, 12)), ashore]
+    rows = [reading(5), *bracket(1.0, 1.2), plumb(6, seen=FloatSeen.SUNK, where=cast(10, 12)), ashore]
     given = book(*rows)
-    soundings, findings = reduce(given)
+    soundings, findings = reduce_soundings(given)
     ended = account(given, soundings, findings)
     assert (ended.rows, ended.as_depths, ended.as_bounds, ended.in_findings) == (5, 2, 1, 2)
     assert ended.adds_up
@@ -58,7 +58,7 @@ def test_every_row_ends_as_a_depth_a_bound_or_in_a_finding():
 
 def test_a_row_that_is_lost_is_named():
     given = book(reading(5))
-    soundings, findings = reduce(book())
+    soundings, findings = reduce_soundings(book())
     ended = account(given, soundings, findings)
-    assert ended.lost == (Place("readings.csv", 5),)
+    assert ended.lost == (SourceRow("readings.csv", 5),)
     assert not ended.adds_up

@@ -9,9 +9,9 @@ from shapely.geometry import MultiPolygon, Point
 from survey.bed.gridding import chosen_cell_m, make_bed
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.model import LakeModel
-from survey.depth_model.observations import gather
+from survey.depth_model.observations import observations_from
 from survey.errors import BedError
-from survey.geometry.water import WaterFrame
+from survey.geometry.water import WaterGeometry
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
 from survey.records.water_level import LevelMark
@@ -21,12 +21,12 @@ SPIT_HALF_M = 1.0
 
 
 def fitted(venue: Venue, soundings: Soundings) -> LakeModel:
-    frame = WaterFrame(venue.water)
-    return fit_lake(frame, gather(venue, soundings, frame))
+    frame = WaterGeometry(venue.water)
+    return fit_lake(frame, observations_from(venue, soundings, frame))
 
 
 @pytest.fixture(scope="module")
-def plain() -> tuple[LakeModel, np.ndarray, np.ndarray]:
+def normalised() -> tuple[LakeModel, np.ndarray, np.ndarray]:
     water = rectangle()
     xy = scattered(water, 120)
     depth = bowl(water)(xy) + np.random.default_rng(2).normal(0, 0.03, 120)
@@ -124,7 +124,7 @@ def test_blunders_do_not_bend_the_bed_and_are_named() -> None:
     # Two centimetres of error in all: five in a hundred readings fewer, and what no screening can see.
     assert bent < 1.25 * good
     deep = set(wrong[clean[wrong] > 1.0].tolist())
-    assert deep <= set(model.evidence.rows[~model.kept].tolist())
+    assert deep <= set(model.observations.rows[~model.kept].tolist())
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 6, 12, 25])
@@ -200,7 +200,7 @@ def test_no_reading_is_refused_in_words() -> None:
 def test_middle_of_a_large_lake_stays_tame() -> None:
     """Readings only near the bank: the middle is neither deeper nor shallower than reason."""
     water = rectangle(300, 260)
-    frame = WaterFrame(water)
+    frame = WaterGeometry(water)
     xy = scattered(water, 1500, seed=5)
     xy = xy[frame.shore_m(xy) < 40][:250]
     depth = bowl(water, 2.5, 10.0)(xy)
@@ -257,10 +257,10 @@ def test_a_reading_somebody_decided_to_keep_shapes_the_bed() -> None:
     depth = bowl(water)(xy)
     odd = int(np.argmax(depth))
     depth[odd] -= 1.5
-    venue, soundings, frame = venue_of(water), soundings_at(xy, depth, 0.04), WaterFrame(water)
+    venue, soundings, frame = venue_of(water), soundings_at(xy, depth, 0.04), WaterGeometry(water)
     place = (str(soundings.table["file"].iloc[odd]), int(soundings.table["row"].iloc[odd]))
-    aside = fit_lake(frame, gather(venue, soundings, frame))
-    trusted = fit_lake(frame, gather(venue, soundings, frame, frozenset({place})))
-    assert odd in aside.evidence.rows[~aside.kept]
-    assert trusted.kept[trusted.evidence.rows == odd].all()
+    aside = fit_lake(frame, observations_from(venue, soundings, frame))
+    trusted = fit_lake(frame, observations_from(venue, soundings, frame, frozenset({place})))
+    assert odd in aside.observations.rows[~aside.kept]
+    assert trusted.kept[trusted.observations.rows == odd].all()
     assert trusted.predict(xy[odd : odd + 1])[0][0] < aside.predict(xy[odd : odd + 1])[0][0] - 0.3

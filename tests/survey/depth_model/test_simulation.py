@@ -8,7 +8,7 @@ from survey.bed.gridding import make_bed
 from survey.depth_model.model import LakeModel
 from survey.depth_model.simulation import PriorFields, draw_beds
 from survey.errors import BedError
-from survey.kriging.covariance import Ends, Gaps, covariance
+from survey.kriging.covariance import EndSlopes, Separations, covariance
 from tests.made.soundings import bowl, rectangle, scattered, soundings_at, venue_of, with_spit
 from tests.survey.depth_model.test_model import fitted
 
@@ -38,12 +38,12 @@ def test_draws_have_the_stated_mean_and_standard_deviation(model: LakeModel, dra
 def test_neighbours_go_together_as_the_members_say(model: LakeModel) -> None:
     """Against the closed form, near readings: mean of the members' covariances and covariance of their means."""
     at = np.array([[x, y] for x in np.arange(4.0, 56.0, 3.0) for y in np.arange(4.0, 76.0, 3.0)])
-    places = model.frame.places(at, model.evidence.level_off_m)
+    places = model.frame.places(at, model.observations.level_off_m)
     runs_on, differs = model.unforeseen(places)
     plain = np.flatnonzero((runs_on + differs < 1e-6) & ~model.across_land(places))[::20]
     assert len(plain) >= 5
     places = places.take(plain)
-    profile = model.evidence.profile.at(places.shore_m)
+    profile = model.observations.profile.at(places.shore_m)
     joint = [m.fits[0].joint(places, profile) for m in model.members]
     among = np.mean([c for _, c in joint], axis=0) + np.cov([m for m, _ in joint], rowvar=False, bias=True)
     expected = among / np.sqrt(np.outer(np.diag(among), np.diag(among)))
@@ -53,14 +53,14 @@ def test_neighbours_go_together_as_the_members_say(model: LakeModel) -> None:
 
 
 def test_prior_waves_have_the_members_covariance(model: LakeModel) -> None:
-    places = model.frame.places(SPOTS, model.evidence.level_off_m)
-    profile = model.evidence.profile.at(places.shore_m)
+    places = model.frame.places(SPOTS, model.observations.level_off_m)
+    profile = model.observations.profile.at(places.shore_m)
     for member in model.members:
         fit = member.fits[0]
         prior = PriorFields.of(fit, 2000, np.random.default_rng(5))
         values = prior.at(places, profile) - member.fits[0].member.drift(places) @ prior.slopes
-        gaps = Gaps.between(places, places, fit.across)
-        ends = Ends(places.shore_m, profile)
+        gaps = Separations.between(places, places, fit.across)
+        ends = EndSlopes(places.shore_m, profile)
         expected = covariance(fit.member, fit.theta, gaps, ends, ends)
         scale = np.sqrt(np.outer(np.diag(expected), np.diag(expected)))
         np.testing.assert_allclose(np.cov(values) / scale, expected / scale, atol=0.11)
@@ -87,8 +87,8 @@ def test_the_bed_draws_itself_and_volumes_spread_as_they_should(model: LakeModel
     stated = float(np.nansum(bed.depth_m)) * bed.grid.cell_m**2
     assert volumes.mean() == pytest.approx(stated, rel=0.03)
     alone = np.sqrt(np.nansum(bed.sd_m**2)) * bed.grid.cell_m**2
-    together = np.nansum(bed.sd_m) * bed.grid.cell_m**2
-    assert 2.0 * alone < volumes.std() < together, "errors of neighbours neither cancel nor march in step"
+    condition_all = np.nansum(bed.sd_m) * bed.grid.cell_m**2
+    assert 2.0 * alone < volumes.std() < condition_all, "errors of neighbours neither cancel nor march in step"
 
 
 def test_large_surveys_are_drawn_without_seams() -> None:

@@ -4,7 +4,7 @@ import pytest
 from pyproj import Geod
 
 from survey.findings import Grade
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from tests.made.findings import CASES, found, rejected_rows
 
 ANY = "peg,angle,distance (m),depth (m),date\nNo peg,0,20,1.4,2026-05-03\n"
@@ -129,7 +129,7 @@ def test_degrees_minutes_and_seconds(read):
 
 def area_on_the_ground(book) -> float:
     """Square metres on the WGS 84 ellipsoid."""
-    geometry = Geometry(book.venue.crs)
+    geometry = Geodesy(book.venue.crs)
     rings = [ring for polygon in book.venue.water.geoms for ring in (polygon.exterior, *polygon.interiors)]
     areas = [Geod(ellps="WGS84").polygon_area_perimeter(*geometry.lonlat(*ring.xy))[0] for ring in rings]
     return abs(sum(areas))

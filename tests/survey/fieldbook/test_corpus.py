@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from survey.errors import FieldbookError, Place
+from survey.errors import FieldbookError, SourceRow
 from survey.fieldbook import read_fieldbook
 from tests.made.findings import CASES, found
 
@@ -61,7 +61,7 @@ def sheet(separator: str, comma: bool, header: str, unit_form: str) -> str:
 
 def told(readings):
     """What was read, with the place left out and depths to a hundredth of a millimetre."""
-    nowhere = Place("")
+    nowhere = SourceRow("")
     return [replace(reading, place=nowhere, depth_m=round(reading.depth_m, 5)) for reading in readings]
 
 

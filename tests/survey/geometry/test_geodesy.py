@@ -11,15 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiPolygon, Point, box
 
-from survey.errors import Place, PlacingError
-from survey.geometry.geodesy import Geometry
+from survey.errors import PlacingError, SourceRow
+from survey.geometry.geodesy import Geodesy
 from survey.geometry.magnetic import declination_deg, true_from_magnetic
-from survey.geometry.shoreline import Shore
+from survey.geometry.shoreline import Shoreline
 from survey.geometry.sight import BANK_M, TRACED_M
 from survey.records.readings import Cast, Direction, Fix, Reading
-from survey.records.uncertainty import Spreads
+from survey.records.uncertainty import StandardErrors
 from survey.records.venue import Peg, Venue
-from survey.reduction.positions import Ground, LeftOutError, direction_sd_deg, distance_sd_m, placed
+from survey.reduction.positions import RejectedReadingError, VenueGeometry, direction_sd_deg, distance_sd_m, placed
 from survey.units.dates import Moment
 
 # Invented water in the middle of the North Sea, 120 m by 80 m, with an island.
@@ -27,13 +27,13 @@ CRS = "EPSG:32631"
 WEST, SOUTH = 594_700.0, 6_151_000.0
 ISLAND = box(WEST + 50, SOUTH + 30, WEST + 60, SOUTH + 50)
 WATER = MultiPolygon([box(WEST, SOUTH, WEST + 120, SOUTH + 80).difference(ISLAND)])
-GEOMETRY = Geometry(CRS)
+GEOMETRY = Geodesy(CRS)
 
 
 def peg_at(x: float, y: float, facing_deg: float = 40.0) -> Peg:
     e, n = WEST + x, SOUTH + y
     lon, lat = (float(v) for v in GEOMETRY.lonlat(e, n))
-    return Peg("1", e, n, lon, lat, facing_deg, 15.0, 5.0, Place("pegs.csv", 2))
+    return Peg("1", e, n, lon, lat, facing_deg, 15.0, 5.0, SourceRow("pegs.csv", 2))
 
 
 PEG = peg_at(20, 20)
@@ -42,14 +42,16 @@ VENUE = Venue("Eelmarsh", CRS, WATER, (PEG,))
 
 def put(where: Cast | Fix, venue: Venue = VENUE, day: datetime | None = None):
     when = None if day is None else Moment(day, timedelta(0), day.date().isoformat())
-    (spot,) = placed([Reading(Place("readings.csv", 7), "1", where, depth_m=1.0, when=when)], Ground.of(venue))
-    if isinstance(spot, LeftOutError):
+    (spot,) = placed(
+        [Reading(SourceRow("readings.csv", 7), "1", where, depth_m=1.0, when=when)], VenueGeometry.of(venue)
+    )
+    if isinstance(spot, RejectedReadingError):
         raise spot
     return spot
 
 
 def refused(where: Cast | Fix, venue: Venue = VENUE, day: datetime | None = None) -> str:
-    with pytest.raises(LeftOutError) as caught:
+    with pytest.raises(RejectedReadingError) as caught:
         put(where, venue, day)
     return str(caught.value)
 
@@ -170,7 +172,7 @@ def test_a_distance_from_the_rod_tip_adds_the_declared_reach():
     [("aimed", 1.5), ("compass", 4.0), ("half hours", 4.3301), ("hours", 8.6603)],
 )
 def test_direction_by(by, sd_deg):
-    assert direction_sd_deg(by, Spreads()) == pytest.approx(sd_deg, abs=5e-5)
+    assert direction_sd_deg(by, StandardErrors()) == pytest.approx(sd_deg, abs=5e-5)
     placed = put(cast("bearing", 0, 30, by=by))
     assert placed.tangential_sd_m == pytest.approx(30 * math.radians(sd_deg), abs=1e-4)
 
@@ -179,7 +181,7 @@ def test_direction_by(by, sd_deg):
     ("by", "sd_m"), [("pole", 0.2), ("tape", 0.1), ("wraps", 0.4), ("rod lengths", 0.6), ("estimated", 3.0)]
 )
 def test_distance_by(by, sd_m):
-    assert distance_sd_m(by, 30, Spreads()) == pytest.approx(sd_m)
+    assert distance_sd_m(by, 30, StandardErrors()) == pytest.approx(sd_m)
     assert put(cast("bearing", 0, 30, how_far=by)).radial_sd_m == pytest.approx(sd_m)
 
 
@@ -201,12 +203,12 @@ def test_a_fix_stands_alone():
 def test_a_crs_in_degrees_or_feet_is_refused():
     for crs in ("EPSG:4326", "EPSG:2263"):
         with pytest.raises(PlacingError, match="not in metres"):
-            Geometry(crs)
+            Geodesy(crs)
 
 
 # --- the shore ---
 
-SHORE = Shore(WATER)
+SHORE = Shoreline(WATER)
 
 
 def at(x: float, y: float) -> tuple[float, float]:
@@ -259,26 +261,26 @@ def test_readings_placed_together_lie_where_each_lies_alone():
         cast(distance_from="rod tip"),
     ]
     when = Moment(datetime(2026, 5, 3, 9, tzinfo=UTC), timedelta(0), "2026-05-03")
-    readings = [Reading(Place("a.csv", row), "1", where, when=when) for row, where in enumerate(wheres, start=2)]
+    readings = [Reading(SourceRow("a.csv", row), "1", where, when=when) for row, where in enumerate(wheres, start=2)]
     readings.append(replace(readings[0], peg="99"))
     venue = replace(VENUE, pegs=(peg_at(0.3, 40, 90.0),))
-    together = placed(readings, Ground.of(venue))
-    alone = [placed([reading], Ground.of(venue))[0] for reading in readings]
-    assert list(map(told, together)) == list(map(told, alone))
-    assert sum(isinstance(spot, LeftOutError) for spot in together) == 3
+    condition_all = placed(readings, VenueGeometry.of(venue))
+    alone = [placed([reading], VenueGeometry.of(venue))[0] for reading in readings]
+    assert list(map(told, condition_all)) == list(map(told, alone))
+    assert sum(isinstance(spot, RejectedReadingError) for spot in condition_all) == 3
 
 
 def told(spot):
-    return spot.finding if isinstance(spot, LeftOutError) else spot
+    return spot.finding if isinstance(spot, RejectedReadingError) else spot
 
 
 def test_none_are_placed_from_none():
-    assert placed([], Ground.of(VENUE)) == []
+    assert placed([], VenueGeometry.of(VENUE)) == []
 
 
 XS, YS = st.floats(-14, 134), st.floats(-14, 94)
 PAIRS = st.lists(st.tuples(st.tuples(XS, YS), st.tuples(XS, YS)), min_size=1, max_size=12)
-ROUGH = Shore(MultiPolygon([part.buffer(3).simplify(0.2) for part in WATER.geoms]))
+ROUGH = Shoreline(MultiPolygon([part.buffer(3).simplify(0.2) for part in WATER.geoms]))
 
 
 @given(PAIRS, st.sampled_from([SHORE, ROUGH]))
@@ -308,7 +310,7 @@ def sees_by_definition(water, peg, spot, more: float) -> bool:
 @pytest.mark.parametrize(("width_m", "hides"), [(0.4, True), (2.0, True), (6.0, True)])
 def test_a_spit_hides_what_lies_behind_it_however_thin(width_m, hides):
     spit = shapely.box(WEST + 20, SOUTH - 1, WEST + 20 + width_m, SOUTH + 60)
-    shore = Shore(MultiPolygon([WATER.geoms[0].difference(spit)]))
+    shore = Shoreline(MultiPolygon([WATER.geoms[0].difference(spit)]))
     assert shore.sight.from_peg(at(0, 20), at(40, 20)) is not hides
     assert shore.sight.from_peg(at(0, 20), at(19, 20))
     assert shore.sight.from_peg(at(0, 62), at(45, 62))

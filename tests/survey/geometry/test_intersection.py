@@ -9,16 +9,16 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from pyproj import Geod
 
-from survey.depth_model.observations import gather
+from survey.depth_model.observations import observations_from
 from survey.errors import PlacingError
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 from survey.geometry.intersection import FURTHEST_M, LEAST_CROSSING_DEG, Sight, leverages, meeting
-from survey.geometry.water import WaterFrame
-from survey.records.readings import Crossing, Direction
-from survey.reduction.reduce import reduce
+from survey.geometry.water import WaterGeometry
+from survey.records.readings import Direction, Intersection
+from survey.reduction.reduce import reduce_soundings
 from tests.made.readings import CRS, SOUTH, SOUTH_PEG, VENUE, WEST, WEST_PEG, book, one, only_finding, reading
 
-GEOMETRY = Geometry(CRS)
+GEOMETRY = Geodesy(CRS)
 
 
 def bearing_to(peg, easting, northing) -> float:
@@ -27,7 +27,7 @@ def bearing_to(peg, easting, northing) -> float:
 
 def sighted(easting, northing, **more):
     directions = [Direction("bearing", bearing_to(peg, easting, northing), "aimed") for peg in (SOUTH_PEG, WEST_PEG)]
-    return reading(peg="2", where=Crossing(directions[0], "1", directions[1]), **more)
+    return reading(peg="2", where=Intersection(directions[0], "1", directions[1]), **more)
 
 
 @pytest.mark.parametrize(("x", "y"), [(30, 20), (45, 60), (10, 70), (80, 20)])
@@ -106,17 +106,17 @@ def test_a_crossed_reading_carries_its_ellipse_and_its_distance():
 
 
 def test_a_sight_from_a_guessed_straight_out_is_wider():
-    angles = Crossing(Direction("angle", 0, "aimed"), "1", Direction("angle", 20, "aimed"))
+    angles = Intersection(Direction("angle", 0, "aimed"), "1", Direction("angle", 20, "aimed"))
     row = one(reading(peg="2", where=angles))
     assert max(row["radial_sd_m"], row["tangential_sd_m"]) > 5.0
 
 
 def test_near_parallel_sights_are_a_finding_by_row():
-    where = Crossing(Direction("bearing", 90, "aimed"), "1", Direction("bearing", 92, "aimed"))
+    where = Intersection(Direction("bearing", 90, "aimed"), "1", Direction("bearing", 92, "aimed"))
     told = only_finding(reading(peg="2", where=where))
     assert told.code == "sights-do-not-cross"
     assert "nearer to parallel" in told.problem
-    where = Crossing(Direction("bearing", 0, "aimed"), "9", Direction("bearing", 92, "aimed"))
+    where = Intersection(Direction("bearing", 0, "aimed"), "9", Direction("bearing", 92, "aimed"))
     assert only_finding(reading(peg="2", where=where)).code == "peg-unknown"
     assert VENUE.peg("9") is None
 
@@ -178,15 +178,15 @@ def test_the_evidence_parts_the_whole_ellipse_into_what_pegs_share_and_what_is_e
             Direction("angle", d.value_deg - peg.facing_deg, "aimed")
             for d, peg in ((seen.where.direction, SOUTH_PEG), (seen.where.other_direction, WEST_PEG))
         )
-        readings.append(replace(seen, where=Crossing(first, "1", second)))
-    soundings, _ = reduce(book(*readings, venue=venue))
-    evidence = gather(venue, soundings, WaterFrame(venue.water))
+        readings.append(replace(seen, where=Intersection(first, "1", second)))
+    soundings, _ = reduce_soundings(book(*readings, venue=venue))
+    observations = observations_from(venue, soundings, WaterGeometry(venue.water))
     slope = np.tile([0.3, -0.2], (3, 1))
-    columns = evidence._peg_columns(slope)
-    side = np.column_stack([evidence.along[:, 1], -evidence.along[:, 0]])
-    own = (evidence.position_sd_m[:, 0] * (evidence.along * slope).sum(axis=1)) ** 2
-    own += (evidence.position_sd_m[:, 1] * (side * slope).sum(axis=1)) ** 2
-    table = soundings.table.iloc[evidence.rows]
+    columns = observations._peg_columns(slope)
+    side = np.column_stack([observations.along[:, 1], -observations.along[:, 0]])
+    own = (observations.position_sd_m[:, 0] * (observations.along * slope).sum(axis=1)) ** 2
+    own += (observations.position_sd_m[:, 1] * (side * slope).sum(axis=1)) ** 2
+    table = soundings.table.iloc[observations.rows]
     radial = np.radians(table["radial_deg"].to_numpy(float))
     along = np.column_stack([np.sin(radial), np.cos(radial)])
     across = np.column_stack([along[:, 1], -along[:, 0]])

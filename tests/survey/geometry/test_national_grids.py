@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from survey.fieldbook import read_fieldbook
-from survey.geometry.geodesy import Geometry
+from survey.geometry.geodesy import Geodesy
 
 
 def folder(where: Path, corner: tuple[float, float], crs: str = "", size: float = 0.002) -> Path:
@@ -41,7 +41,7 @@ def test_across_the_turn_of_the_date_a_lake_is_two_hundred_metres_wide(tmp_path:
 
 
 def test_the_national_grid_is_never_met_without_its_shift_of_datum(tmp_path: Path) -> None:
-    east, north = (float(v) for v in np.ravel(Geometry("EPSG:27700").xy(-2.31, 54.10)))
+    east, north = (float(v) for v in np.ravel(Geodesy("EPSG:27700").xy(-2.31, 54.10)))
     assert (east, north) == (pytest.approx(379_825.5, abs=5.0), pytest.approx(467_167.5, abs=5.0))
     venue = read_fieldbook(folder(tmp_path / "grid", (-2.31, 54.10), 'crs = "EPSG:27700"')).venue
     assert venue.pegs[0].easting == pytest.approx(379_825.5, abs=5.0)

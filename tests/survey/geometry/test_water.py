@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy.spatial.distance import cdist
 from shapely.geometry import MultiPolygon, Point
 
-from survey.geometry.water import WaterFrame, levelled_off
+from survey.geometry.water import WaterGeometry, levelled_off
 from tests.made.soundings import rectangle, scattered, with_spit
 
 
@@ -16,24 +16,24 @@ def test_distance_to_shore_counts_islands_and_agrees_with_shapely() -> None:
     water = MultiPolygon([rectangle().geoms[0].difference(Point(60, 40).buffer(10))])
     xy = scattered(water, 200, clear=0.0)
     expected = shapely.distance(shapely.points(xy), water.boundary)
-    np.testing.assert_allclose(WaterFrame(water).shore_m(xy), expected, atol=1e-9)
+    np.testing.assert_allclose(WaterGeometry(water).shore_m(xy), expected, atol=1e-9)
 
 
 def test_a_convex_lake_has_no_axes() -> None:
-    frame = WaterFrame(rectangle())
+    frame = WaterGeometry(rectangle())
     assert not frame.has_land_between
     assert not frame.places(scattered(rectangle(), 50)).axes.any()
 
 
 def test_a_spit_holds_its_two_sides_apart_and_its_tip_together() -> None:
-    frame = WaterFrame(with_spit())
+    frame = WaterGeometry(with_spit())
     west, east, west_tip, east_tip = frame.places(np.array([[50.0, 10], [70, 10], [50, 75], [70, 75]])).axes
     assert np.linalg.norm(west - east) > 25
     assert np.linalg.norm(west_tip - east_tip) < 3
 
 
 def test_sight_is_blocked_by_land_and_not_by_the_shore_one_stands_on() -> None:
-    frame = WaterFrame(with_spit())
+    frame = WaterGeometry(with_spit())
     start = np.array([[50.0, 10], [50, 70], [0, 40]])
     end = np.array([[70.0, 10], [70, 70], [30, 40]])
     assert frame.sight.over_water(start, end).tolist() == [False, True, True]
@@ -41,7 +41,7 @@ def test_sight_is_blocked_by_land_and_not_by_the_shore_one_stands_on() -> None:
 
 def test_shore_points_lie_on_every_ring_evenly() -> None:
     water = MultiPolygon([rectangle().geoms[0].difference(Point(60, 40).buffer(10))])
-    points = WaterFrame(water).shore_points(5.0)
+    points = WaterGeometry(water).shore_points(5.0)
     np.testing.assert_allclose(shapely.distance(shapely.points(points), water.boundary), 0, atol=1e-9)
     assert len(points) == pytest.approx(water.length / 5.0, abs=2)
 
@@ -56,6 +56,6 @@ def test_levelling_off_keeps_order_and_never_passes_a_quarter_more(a: float, b: 
 def test_axes_move_and_turn_with_the_lake() -> None:
     water, xy = with_spit(), scattered(with_spit(), 40)
     moved = shapely.transform(water, lambda c: c + np.array([500_000.0, 5_900_000.0]))
-    first = WaterFrame(water).places(xy).axes
-    second = WaterFrame(moved).places(xy + np.array([500_000.0, 5_900_000.0])).axes
+    first = WaterGeometry(water).places(xy).axes
+    second = WaterGeometry(moved).places(xy + np.array([500_000.0, 5_900_000.0])).axes
     np.testing.assert_allclose(cdist(first, first), cdist(second, second), atol=0.01)

@@ -9,22 +9,22 @@ from hypothesis import strategies as st
 from scipy.optimize import check_grad
 from scipy.sparse import csr_array
 
-from survey.geometry.water import Places, WaterFrame
+from survey.geometry.water import Locations, WaterGeometry
 from survey.kriging.covariance import (
-    MEMBERS,
+    CANDIDATES,
     PRIORS,
-    Ends,
-    Gaps,
-    Member,
+    CandidateModel,
+    EndSlopes,
+    Separations,
     correlation,
     covariance,
     krige,
     slopes,
     variance,
 )
-from survey.kriging.data import Data, unshared
+from survey.kriging.data import ConditioningData, unshared
 from survey.kriging.likelihood import _restricted_likelihood, fit_theta, prior_theta
-from survey.kriging.posterior import Fitted
+from survey.kriging.posterior import Posterior
 from tests.made.soundings import bowl, scattered, with_spit
 
 # Isaaks and Srivastava, Applied Geostatistics (1989), chapter 12, worked example of ordinary
@@ -38,8 +38,8 @@ SAMPLES = np.array(
 WEIGHTS = [0.172937, 0.317794, 0.128734, 0.086397, 0.151128, 0.057235, 0.085776]
 
 
-def plain_places(xy: np.ndarray, shore: np.ndarray, axes: np.ndarray | None = None) -> Places:
-    return Places(xy, shore, np.zeros((len(xy), 2)) if axes is None else axes, shore)
+def plain_places(xy: np.ndarray, shore: np.ndarray, axes: np.ndarray | None = None) -> Locations:
+    return Locations(xy, shore, np.zeros((len(xy), 2)) if axes is None else axes, shore)
 
 
 def _distances(a: np.ndarray, b: np.ndarray) -> np.ndarray:
@@ -60,8 +60,10 @@ def test_plain_solver_gives_the_handbook_estimate(
 ) -> None:
     xy, at = SAMPLES[:, :2], np.array([[65.0, 137.0]])
     among = sill * correlation("exponential", rate * _distances(xy, xy)) + nugget * np.eye(7)
-    towards = sill * correlation("exponential", rate * _distances(xy, at))
-    found = krige(SAMPLES[:, 2], among, towards, np.array([sill + nugget], float), np.ones((7, 1)), np.ones((1, 1)))
+    cross_covariance = sill * correlation("exponential", rate * _distances(xy, at))
+    found = krige(
+        SAMPLES[:, 2], among, cross_covariance, np.array([sill + nugget], float), np.ones((7, 1)), np.ones((1, 1))
+    )
     assert found.estimate[0] == pytest.approx(estimate, abs=1e-5)
     assert found.variance[0] == pytest.approx(spread, abs=1e-5)
     if (sill, rate, nugget) == (10, 0.3, 0):
@@ -69,34 +71,36 @@ def test_plain_solver_gives_the_handbook_estimate(
 
 
 def test_a_member_in_its_plain_configuration_gives_the_handbook_estimate() -> None:
-    plain = Member("plain", kernel="exponential", amplitude=False)
+    plain = CandidateModel("plain", kernel="exponential", amplitude=False)
     places = plain_places(SAMPLES[:, :2], np.zeros(7))
-    data = Data(places, SAMPLES[:, 2], np.zeros(7), unshared(7), np.zeros(7), np.ones(7, bool))
+    data = ConditioningData(places, SAMPLES[:, 2], np.zeros(7), unshared(7), np.zeros(7), np.ones(7, bool))
     theta = {"variance": 10.0, "length": 1 / 0.3, "nugget": 0.0}
-    fitted = Fitted(plain, theta, data, across=False)
+    fitted = Posterior(plain, theta, data, across=False)
     at = plain_places(np.array([[65.0, 137.0]]), np.zeros(1))
-    mean, spread = fitted.mean_variance(Gaps.between(places, at, across=False), at, np.zeros(1))
+    mean, spread = fitted.mean_variance(Separations.between(places, at, across=False), at, np.zeros(1))
     assert mean[0] == pytest.approx(592.728943, abs=1e-5)
     assert spread[0] == pytest.approx(8.956053, abs=1e-5)
 
 
 @pytest.fixture(scope="module")
-def lake() -> tuple[WaterFrame, Data]:
+def lake() -> tuple[WaterGeometry, ConditioningData]:
     water = with_spit()
-    frame, bed = WaterFrame(water), bowl(water)
+    frame, bed = WaterGeometry(water), bowl(water)
     xy = scattered(water, 80)
     places = frame.places(xy)
     values = bed(xy) + 0.3 * np.sin(xy[:, 0] / 9)
     shared = np.zeros((80, 1))
     shared[:40, 0] = 0.03
-    return frame, Data(places, values, np.full(80, 0.05**2), csr_array(shared), bed(xy), np.zeros(80, bool))
+    return frame, ConditioningData(places, values, np.full(80, 0.05**2), csr_array(shared), bed(xy), np.zeros(80, bool))
 
 
-@pytest.mark.parametrize("member", MEMBERS, ids=lambda m: m.name)
-def test_gradient_of_the_likelihood_is_that_of_its_differences(member: Member, lake: tuple[WaterFrame, Data]) -> None:
+@pytest.mark.parametrize("member", CANDIDATES, ids=lambda m: m.name)
+def test_gradient_of_the_likelihood_is_that_of_its_differences(
+    member: CandidateModel, lake: tuple[WaterGeometry, ConditioningData]
+) -> None:
     _, data = lake
     names = member.parameters(across=True)
-    gaps = Gaps.between(data.places, data.places, across=True)
+    gaps = Separations.between(data.places, data.places, across=True)
     start = np.log([PRIORS[n].median for n in names]) + np.random.default_rng(3).normal(0, 0.3, len(names))
     args = (member, names, data, gaps)
     off = check_grad(
@@ -105,13 +109,13 @@ def test_gradient_of_the_likelihood_is_that_of_its_differences(member: Member, l
     assert off < 1e-3
 
 
-@pytest.mark.parametrize("member", MEMBERS, ids=lambda m: m.name)
+@pytest.mark.parametrize("member", CANDIDATES, ids=lambda m: m.name)
 def test_slopes_add_up_to_the_covariance_and_its_diagonal_is_the_variance(
-    member: Member, lake: tuple[WaterFrame, Data]
+    member: CandidateModel, lake: tuple[WaterGeometry, ConditioningData]
 ) -> None:
     _, data = lake
     theta = prior_theta(member, across=True)
-    gaps = Gaps.between(data.places, data.places, across=True)
+    gaps = Separations.between(data.places, data.places, across=True)
     whole = covariance(member, theta, gaps, data.ends, data.ends)
     parts = slopes(member, theta, gaps, data.ends)
     total = sum(parts[n] for n in ("variance", "profile_variance", "across_variance") if n in parts)
@@ -119,44 +123,46 @@ def test_slopes_add_up_to_the_covariance_and_its_diagonal_is_the_variance(
     np.testing.assert_allclose(np.diag(whole), variance(member, theta, data.ends, across=True), atol=1e-12)
 
 
-@pytest.mark.parametrize("member", MEMBERS, ids=lambda m: m.name)
+@pytest.mark.parametrize("member", CANDIDATES, ids=lambda m: m.name)
 @given(seed=st.integers(0, 10_000))
-def test_covariance_is_positive_definite_whatever_the_parameters(member: Member, seed: int) -> None:
+def test_covariance_is_positive_definite_whatever_the_parameters(member: CandidateModel, seed: int) -> None:
     rng = np.random.default_rng(seed)
     places = plain_places(rng.uniform(0, 100, (40, 2)), rng.uniform(0, 30, 40), rng.uniform(-20, 20, (40, 2)))
     names = member.parameters(across=True)
     theta = {n: float(np.exp(rng.uniform(np.log(PRIORS[n].low), np.log(PRIORS[n].high)))) for n in names}
-    ends = Ends(places.shore_m, rng.uniform(0, 3, 40))
-    among = covariance(member, theta, Gaps.between(places, places, across=True), ends, ends)
+    ends = EndSlopes(places.shore_m, rng.uniform(0, 3, 40))
+    among = covariance(member, theta, Separations.between(places, places, across=True), ends, ends)
     least = np.linalg.eigvalsh(among)[0]
     assert least > -1e-9 * np.trace(among)
 
 
-@pytest.mark.parametrize("member", MEMBERS, ids=lambda m: m.name)
-def test_leaving_out_in_closed_form_is_leaving_out_for_real(member: Member, lake: tuple[WaterFrame, Data]) -> None:
+@pytest.mark.parametrize("member", CANDIDATES, ids=lambda m: m.name)
+def test_leaving_out_in_closed_form_is_leaving_out_for_real(
+    member: CandidateModel, lake: tuple[WaterGeometry, ConditioningData]
+) -> None:
     _, data = lake
     data = replace(data, shared=unshared(80))
     theta = prior_theta(member, across=True)
     group = np.array([3, 17, 44])
-    predicted, spread = Fitted(member, theta, data, across=True).left_out([group])
+    predicted, spread = Posterior(member, theta, data, across=True).cross_validate([group])
     rest = data.take(np.setdiff1d(np.arange(80), group))
     at = data.places.take(group)
-    gaps = Gaps.between(rest.places, at, across=True)
-    mean, var = Fitted(member, theta, rest, across=True).mean_variance(gaps, at, data.profile[group])
+    gaps = Separations.between(rest.places, at, across=True)
+    mean, var = Posterior(member, theta, rest, across=True).mean_variance(gaps, at, data.profile[group])
     np.testing.assert_allclose(predicted[group], mean, atol=1e-9)
     np.testing.assert_allclose(spread[group], var + data.own[group] + theta["nugget"], rtol=1e-4)
     assert np.isnan(np.delete(predicted, group)).all()
 
 
 def test_parameters_are_found_again_from_data_drawn_with_them() -> None:
-    member = Member("plain", amplitude=False)
+    member = CandidateModel("plain", amplitude=False)
     rng = np.random.default_rng(5)
     places = plain_places(rng.uniform(0, 150, (250, 2)), np.zeros(250))
     true = {"variance": 0.4, "length": 15.0, "nugget": 0.05**2}
-    ends = Ends(places.shore_m, np.zeros(250))
-    among = covariance(member, true, Gaps.between(places, places, across=False), ends, ends)
+    ends = EndSlopes(places.shore_m, np.zeros(250))
+    among = covariance(member, true, Separations.between(places, places, across=False), ends, ends)
     values = 2.0 + np.linalg.cholesky(among + true["nugget"] * np.eye(250)) @ rng.normal(size=250)
-    data = Data(places, values, np.zeros(250), unshared(250), np.zeros(250), np.zeros(250, bool))
+    data = ConditioningData(places, values, np.zeros(250), unshared(250), np.zeros(250), np.zeros(250, bool))
     found = fit_theta(member, data, across=False)
     assert found["length"] == pytest.approx(15.0, rel=0.3)
     assert found["variance"] == pytest.approx(0.4, rel=0.5)

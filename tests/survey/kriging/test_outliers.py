@@ -14,33 +14,33 @@ from survey.kriging.outliers import (
     RARE_READINGS,
     RARE_SHARE,
     RARE_WIDER,
-    Doubt,
-    doubt,
+    OutlierProbability,
+    outlier_probability,
 )
 
 SD = 0.15
 
 
-def asked(off: np.ndarray, foretold: float = 2.0, figure: np.ndarray | None = None) -> Doubt:
-    foretold_m = np.full(len(off), foretold)
-    depth = foretold_m + off
-    return doubt(depth, foretold_m, np.full(len(off), SD), depth if figure is None else figure)
+def asked(off: np.ndarray, predicted: float = 2.0, figure: np.ndarray | None = None) -> OutlierProbability:
+    predicted_m = np.full(len(off), predicted)
+    depth = predicted_m + off
+    return outlier_probability(depth, predicted_m, np.full(len(off), SD), depth if figure is None else figure)
 
 
 @pytest.mark.parametrize("share", [0.0, 0.02, 0.05, 0.15])
 def test_chances_are_as_often_right_as_they_say(share: float) -> None:
     """Readings drawn from the mixture itself, so that the truth is known; common sense of a calibrated probability."""
     rng, n = np.random.default_rng(5), 40_000
-    foretold, sd = rng.uniform(0.5, 4.0, n), rng.uniform(0.05, 0.4, n)
+    predicted, sd = rng.uniform(0.5, 4.0, n), rng.uniform(0.05, 0.4, n)
     rare = rng.random(n) < RARE_SHARE
-    depth = foretold + rng.normal(0, sd * np.where(rare, RARE_WIDER, 1.0))
+    depth = predicted + rng.normal(0, sd * np.where(rare, RARE_WIDER, 1.0))
     wrong, kind = rng.random(n) < share, rng.random(n)
     units = np.cumsum([ANYWHERE + NEAR, *(other.share for other in OTHER_UNITS)])
-    mistaken = np.where(kind < ANYWHERE, rng.uniform(0, 5.0, n), foretold + rng.laplace(0, NEAR_M, n))
+    mistaken = np.where(kind < ANYWHERE, rng.uniform(0, 5.0, n), predicted + rng.laplace(0, NEAR_M, n))
     for other, low, high in zip(OTHER_UNITS, units, units[1:], strict=False):
         mistaken = np.where((kind >= low) & (kind < high), depth / other.factor, mistaken)
     depth = np.where(wrong, mistaken, depth)
-    found = doubt(depth, foretold, sd, depth)
+    found = outlier_probability(depth, predicted, sd, depth)
     assert found.chance.mean() == pytest.approx(share, abs=0.02)
     for low, high in ((0.1, 0.3), (0.3, 0.5), (0.5, 0.7), (0.7, 0.9), (0.9, 1.0)):
         these = (found.chance >= low) & (found.chance < high)
@@ -50,7 +50,7 @@ def test_chances_are_as_often_right_as_they_say(share: float) -> None:
 
 def test_the_sharper_the_bed_knows_the_more_the_same_misfit_is_doubted() -> None:
     known = np.array([0.05, 0.1, 0.2, 0.4, 0.8])
-    chance = doubt(np.full(5, 2.6), np.full(5, 2.0), known, np.full(5, np.nan)).chance
+    chance = outlier_probability(np.full(5, 2.6), np.full(5, 2.0), known, np.full(5, np.nan)).chance
     assert (np.diff(chance) < 0).all()
     assert chance[0] > 0.99
     assert chance[-1] < 0.05
@@ -67,17 +67,17 @@ def test_order_changes_nothing(offs: list[float], shuffler: object) -> None:
 @given(st.lists(st.floats(-1e4, 1e4), min_size=1, max_size=20), st.floats(1e-3, 10.0))
 def test_any_finite_misfit_has_a_chance_between_nought_and_one(offs: list[float], sd: float) -> None:
     off = np.array(offs)
-    chance = doubt(off + 2.0, np.full(len(off), 2.0), np.full(len(off), sd), off + 2.0).chance
+    chance = outlier_probability(off + 2.0, np.full(len(off), 2.0), np.full(len(off), sd), off + 2.0).chance
     assert ((chance >= 0) & (chance <= 1)).all()
 
 
 def test_what_was_not_foretold_has_no_chance_and_counts_for_nothing() -> None:
     alone = asked(np.array([0.0, 0.9]))
-    beside = doubt(
+    beside = outlier_probability(
         np.array([2.0, 2.9, np.nan, 9.0]), np.array([2.0, 2.0, 2.0, np.nan]), np.full(4, SD), np.full(4, np.nan)
     )
     assert beside.chance[:2] == pytest.approx(
-        doubt(np.array([2.0, 2.9]), np.full(2, 2.0), np.full(2, SD), np.full(2, np.nan)).chance
+        outlier_probability(np.array([2.0, 2.9]), np.full(2, 2.0), np.full(2, SD), np.full(2, np.nan)).chance
     )
     assert np.isnan(beside.chance[2:]).all()
     assert alone.chance[1] > alone.chance[0]

@@ -4,62 +4,62 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
-from survey.soundings import Soundings
 
 from survey.depth_model import model as average
 from survey.depth_model import tiled_fit as sweeps
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.model import LakeModel
-from survey.depth_model.observations import gather
-from survey.geometry.water import WaterFrame
+from survey.depth_model.observations import observations_from
+from survey.geometry.water import WaterGeometry
 from survey.kriging import partition as patches
-from survey.kriging.covariance import MEMBERS
-from survey.kriging.data import Data, unshared
+from survey.kriging.covariance import CANDIDATES
+from survey.kriging.data import ConditioningData, unshared
 from survey.kriging.likelihood import prior_theta
-from survey.kriging.partition import BLEND_M, Patchwork
-from survey.kriging.posterior import Fitted
+from survey.kriging.partition import BLEND_M, Partition
+from survey.kriging.posterior import Posterior
+from survey.records.soundings import Soundings
 from tests.made.soundings import Bed, bowl, scattered, soundings_at, venue_of, with_spit
 
 XY = np.random.default_rng(0).uniform(0, 200, (500, 2))
 
 
 @pytest.fixture
-def tiled(monkeypatch: pytest.MonkeyPatch) -> Patchwork:
+def tiled(monkeypatch: pytest.MonkeyPatch) -> Partition:
     monkeypatch.setattr(patches, "EXACT", 100)
     monkeypatch.setattr(patches, "LARGE", 100)
     monkeypatch.setattr(patches, "OWN", 20)
     monkeypatch.setattr(patches, "ROUND_ABOUT", 30)
-    return Patchwork.over(XY)
+    return Partition.over(XY)
 
 
-def dense(patchwork: Patchwork, xy: np.ndarray) -> np.ndarray:
+def dense(partition: Partition, xy: np.ndarray) -> np.ndarray:
     """Shares of all patches at all spots, shape (k, n)."""
-    out = np.zeros((len(patchwork), len(xy)))
-    for patch, some, share in patchwork.shares(xy):
+    out = np.zeros((len(partition), len(xy)))
+    for patch, some, share in partition.shares(xy):
         out[patch, some] = share
     return out
 
 
-def distances(patchwork: Patchwork, xy: np.ndarray) -> np.ndarray:
+def distances(partition: Partition, xy: np.ndarray) -> np.ndarray:
     """Distance of every spot from every patch, one by one, shape (k, n)."""
-    west, south, east, north = patchwork.boxes.T[:, :, None]
+    west, south, east, north = partition.boxes.T[:, :, None]
     x, y = xy.T
     return np.hypot(np.maximum(np.maximum(west - x, x - east), 0), np.maximum(np.maximum(south - y, y - north), 0))
 
 
 def test_few_data_make_one_patch() -> None:
-    one = Patchwork.over(XY)
+    one = Partition.over(XY)
     assert len(one.uses) == 1
     np.testing.assert_array_equal(dense(one, np.array([[1e6, -1e6]])), [[1.0]])
 
 
-def test_every_spot_of_the_plane_has_a_patch_and_shares_add_to_one(tiled: Patchwork) -> None:
+def test_every_spot_of_the_plane_has_a_patch_and_shares_add_to_one(tiled: Partition) -> None:
     xy = np.random.default_rng(1).uniform(-500, 700, (2000, 2))
     np.testing.assert_allclose(dense(tiled, xy).sum(axis=0), 1.0)
     assert len(tiled.uses) > 20
 
 
-def test_home_and_shares_by_the_tree_are_those_by_looking_at_every_patch(tiled: Patchwork) -> None:
+def test_home_and_shares_by_the_tree_are_those_by_looking_at_every_patch(tiled: Partition) -> None:
     xy = np.vstack([XY, np.random.default_rng(1).uniform(-500, 700, (1000, 2))])
     apart = distances(tiled, xy)
     np.testing.assert_array_equal(tiled.home(xy), apart.argmin(axis=0))
@@ -68,7 +68,7 @@ def test_home_and_shares_by_the_tree_are_those_by_looking_at_every_patch(tiled: 
     np.testing.assert_allclose(dense(tiled, xy), weight / weight.sum(axis=0), atol=1e-12)
 
 
-def test_a_patch_hears_all_data_within_and_the_nearest_outside(tiled: Patchwork) -> None:
+def test_a_patch_hears_all_data_within_and_the_nearest_outside(tiled: Partition) -> None:
     for uses, apart in zip(tiled.uses, distances(tiled, XY), strict=True):
         within = np.flatnonzero(apart == 0)
         assert set(within) <= set(uses.tolist())
@@ -77,18 +77,18 @@ def test_a_patch_hears_all_data_within_and_the_nearest_outside(tiled: Patchwork)
         assert apart[around].max() <= np.delete(apart, uses).min()
 
 
-def test_shares_pass_over_without_a_step(tiled: Patchwork) -> None:
+def test_shares_pass_over_without_a_step(tiled: Partition) -> None:
     line = np.column_stack([np.linspace(0, 200, 4001), np.full(4001, 87.0)])
     assert np.abs(np.diff(dense(tiled, line), axis=1)).max() < 3 * 0.05 / tiled.blend_m.min() * 2
     assert tiled.blend_m.max() <= BLEND_M
 
 
-def test_every_datum_speaks_for_its_own_patch(tiled: Patchwork) -> None:
+def test_every_datum_speaks_for_its_own_patch(tiled: Partition) -> None:
     home = tiled.home(XY)
     assert all(home[i] == k or i in tiled.uses[home[i]] for k, uses in enumerate(tiled.uses) for i in uses)
 
 
-def test_keeping_some_data_keeps_the_patches_and_forgets_the_others(tiled: Patchwork) -> None:
+def test_keeping_some_data_keeps_the_patches_and_forgets_the_others(tiled: Partition) -> None:
     kept = np.arange(len(XY)) % 3 > 0
     less = tiled.keeping(kept)
     np.testing.assert_array_equal(less.home(XY), tiled.home(XY))
@@ -99,14 +99,14 @@ def test_keeping_some_data_keeps_the_patches_and_forgets_the_others(tiled: Patch
 def test_data_on_one_spot_cannot_be_halved_and_are_kept_together(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(patches, "EXACT", 10)
     monkeypatch.setattr(patches, "OWN", 5)
-    assert len(Patchwork.over(np.zeros((50, 2))).uses) == 1
+    assert len(Partition.over(np.zeros((50, 2))).uses) == 1
 
 
 def test_a_spot_with_more_than_half_of_the_data_is_parted_from_the_rest(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(patches, "EXACT", 10)
     monkeypatch.setattr(patches, "OWN", 30)
     crowd = np.vstack([np.zeros((40, 2)), np.column_stack([np.arange(1.0, 31.0), np.zeros(30)])])
-    home = Patchwork.over(crowd).home(crowd)
+    home = Partition.over(crowd).home(crowd)
     assert len(set(home[:40].tolist())) == 1
     assert home[0] not in home[40:]
 
@@ -114,24 +114,24 @@ def test_a_spot_with_more_than_half_of_the_data_is_parted_from_the_rest(monkeypa
 def test_patches_agree_with_the_exact_bed(monkeypatch: pytest.MonkeyPatch) -> None:
     water = with_spit()
     xy = scattered(water, 400)
-    venue, frame = venue_of(water), WaterFrame(water)
+    venue, frame = venue_of(water), WaterGeometry(water)
     depth = bowl(water)(xy) + np.random.default_rng(1).normal(0, 0.03, 400)
-    evidence = gather(venue, soundings_at(xy, depth, 0.03, peg="1"), frame)
+    observations = observations_from(venue, soundings_at(xy, depth, 0.03, peg="1"), frame)
 
     def asked(model: LakeModel) -> np.ndarray:
         return np.array([*model.predict(scattered(water, 600, seed=3))])
 
-    exact = fit_lake(frame, evidence)
+    exact = fit_lake(frame, observations)
     monkeypatch.setattr(patches, "EXACT", 200)
     monkeypatch.setattr(patches, "OWN", 150)
     monkeypatch.setattr(patches, "ROUND_ABOUT", 150)
-    patched = fit_lake(frame, evidence)
+    patched = fit_lake(frame, observations)
     assert len(patched.members[0].fits) > 2
     (mean, sd), (mean_patched, sd_patched) = asked(exact), asked(patched)
     assert np.sqrt(np.mean((mean - mean_patched) ** 2)) < 0.02
     np.testing.assert_allclose(sd_patched, sd, rtol=0.5, atol=0.01)
     alone = [np.array([i]) for i in range(400)]
-    np.testing.assert_allclose(patched.left_out(alone)[0], exact.left_out(alone)[0], atol=0.15)
+    np.testing.assert_allclose(patched.cross_validate(alone)[0], exact.cross_validate(alone)[0], atol=0.15)
 
 
 @dataclass(frozen=True)
@@ -175,8 +175,8 @@ def small_patches(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def fitted(survey: Spoilt) -> LakeModel:
-    frame = WaterFrame(WATER)
-    return fit_lake(frame, gather(venue_of(WATER), survey.soundings, frame))
+    frame = WaterGeometry(WATER)
+    return fit_lake(frame, observations_from(venue_of(WATER), survey.soundings, frame))
 
 
 @pytest.mark.usefixtures("small_patches")
@@ -188,15 +188,15 @@ def test_order_of_rows_changes_nothing_in_patches(step: float) -> None:
     assert len(first.members[0].fits) > 4
     np.testing.assert_array_equal(second.kept, first.kept)
     np.testing.assert_array_equal(second.predict(ASKED), first.predict(ASKED))
-    every = np.arange(len(first.evidence))[:, None]
-    np.testing.assert_array_equal(second.left_out(every), first.left_out(every))
+    every = np.arange(len(first.observations))[:, None]
+    np.testing.assert_array_equal(second.cross_validate(every), first.cross_validate(every))
 
 
 @pytest.mark.usefixtures("small_patches")
 def test_mistakes_in_patches_are_set_aside_and_do_not_bend_the_bed() -> None:
     survey = spoilt()
     model = fitted(survey)
-    aside = set(model.evidence.rows[~model.kept].tolist())
+    aside = set(model.observations.rows[~model.kept].tolist())
     assert len(aside & set(np.flatnonzero(survey.wrong).tolist())) >= 13
     assert len(aside) <= 18
     depth, sd = model.predict(ASKED)
@@ -207,11 +207,11 @@ def test_mistakes_in_patches_are_set_aside_and_do_not_bend_the_bed() -> None:
 
 @pytest.mark.usefixtures("small_patches")
 def test_a_reading_somebody_decided_to_keep_is_kept_in_patches() -> None:
-    survey, frame = spoilt(), WaterFrame(WATER)
+    survey, frame = spoilt(), WaterGeometry(WATER)
     table = survey.soundings.table
     rows = [(str(table["file"].iloc[i]), int(table["row"].iloc[i])) for i in np.flatnonzero(survey.wrong)[:3]]
-    model = fit_lake(frame, gather(venue_of(WATER), survey.soundings, frame, frozenset(rows)))
-    trusted = model.evidence.trusted
+    model = fit_lake(frame, observations_from(venue_of(WATER), survey.soundings, frame, frozenset(rows)))
+    trusted = model.observations.trusted
     assert trusted.sum() == 3
     assert model.kept[trusted].all()
     assert (~model.kept).sum() >= 10
@@ -220,45 +220,47 @@ def test_a_reading_somebody_decided_to_keep_is_kept_in_patches() -> None:
 @pytest.mark.usefixtures("small_patches")
 def test_patches_that_let_go_answer_as_those_that_keep(monkeypatch: pytest.MonkeyPatch) -> None:
     model = fitted(spoilt())
-    groups = [np.flatnonzero(model.evidence.peg == peg) for peg in range(4)]
-    keeping = model.predict(ASKED), model.left_out(groups)
+    groups = [np.flatnonzero(model.observations.peg == peg) for peg in range(4)]
+    keeping = model.predict(ASKED), model.cross_validate(groups)
     monkeypatch.setattr(patches, "MOST_KEPT", 0)
     monkeypatch.setattr(average, "MOST_KEPT", 0)
     np.testing.assert_allclose(model.predict(ASKED), keeping[0], rtol=1e-6)
-    np.testing.assert_allclose(model.left_out(groups), keeping[1], rtol=1e-6)
+    np.testing.assert_allclose(model.cross_validate(groups), keeping[1], rtol=1e-6)
     assert all("_lower" not in fit.__dict__ for member in model.members for fit in member.fits)
 
 
 @pytest.mark.usefixtures("small_patches")
 def test_what_was_foretold_with_the_fit_is_what_leaving_out_gives() -> None:
     model = fitted(spoilt())
-    every = np.arange(len(model.evidence))[:, None]
+    every = np.arange(len(model.observations))[:, None]
     anew = replace(model, members=tuple(replace(member, alone=None) for member in model.members))
     kept = model.kept
-    np.testing.assert_allclose(np.array(model.left_out(every))[:, kept], np.array(anew.left_out(every))[:, kept], 1e-6)
+    np.testing.assert_allclose(
+        np.array(model.cross_validate(every))[:, kept], np.array(anew.cross_validate(every))[:, kept], 1e-6
+    )
     np.testing.assert_allclose(model.expected_of_aside(), replace(model, asides=None).expected_of_aside(), atol=0.1)
 
 
 @pytest.mark.usefixtures("small_patches")
 def test_only_those_asked_about_are_answered_and_answered_alike() -> None:
     model = fitted(spoilt())
-    groups = [np.flatnonzero(model.evidence.peg == peg) for peg in range(4)]
-    some = model.kept & (model.evidence.places.xy[:, 0] < 30.0)
-    whole, part = model.left_out(groups), model.left_out(groups, some)
+    groups = [np.flatnonzero(model.observations.peg == peg) for peg in range(4)]
+    some = model.kept & (model.observations.places.xy[:, 0] < 30.0)
+    whole, part = model.cross_validate(groups), model.cross_validate(groups, some)
     np.testing.assert_array_equal(np.array(part)[:, some], np.array(whole)[:, some])
     assert np.isnan(part[0][model.kept]).any()
 
 
 def test_a_member_that_hears_more_is_one_conditioned_on_all() -> None:
-    frame, xy = WaterFrame(WATER), scattered(WATER, 60)
+    frame, xy = WaterGeometry(WATER), scattered(WATER, 60)
     places, free = frame.places(xy), np.ones(60, bool)
-    data = Data(places, bowl(WATER)(xy), np.full(60, 0.01), unshared(60), np.full(60, 1.0), free)
-    member = MEMBERS[1]
+    data = ConditioningData(places, bowl(WATER)(xy), np.full(60, 0.01), unshared(60), np.full(60, 1.0), free)
+    member = CANDIDATES[1]
     theta = prior_theta(member, across=True)
     first, rest = data.take(np.arange(40)), data.take(np.arange(40, 60))
-    grown = Fitted(member, theta, first, across=True).hearing(rest)
+    grown = Posterior(member, theta, first, across=True).hearing(rest)
     at = frame.places(ASKED)
-    whole = Fitted(member, theta, data, across=True)
+    whole = Posterior(member, theta, data, across=True)
     np.testing.assert_allclose(grown.mean(at, np.ones(300)), whole.mean(at, np.ones(300)), atol=1e-9)
-    alone = whole.left_out([np.array([i]) for i in range(60)])
-    np.testing.assert_allclose(grown.alone_from(25), np.array(alone)[:, 25:], rtol=1e-8)
+    alone = whole.cross_validate([np.array([i]) for i in range(60)])
+    np.testing.assert_allclose(grown.loo_from(25), np.array(alone)[:, 25:], rtol=1e-8)

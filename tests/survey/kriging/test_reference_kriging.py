@@ -16,10 +16,10 @@ from scipy.linalg import cho_solve
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
-from survey.geometry.water import Places
-from survey.kriging.covariance import Ends, Gaps, Member, correlation, covariance, krige
-from survey.kriging.data import Data, unshared
-from survey.kriging.posterior import Fitted
+from survey.geometry.water import Locations
+from survey.kriging.covariance import CandidateModel, EndSlopes, Separations, correlation, covariance, krige
+from survey.kriging.data import ConditioningData, unshared
+from survey.kriging.posterior import Posterior
 
 CLOSE = 1e-6
 XY = np.random.default_rng(7).uniform(0, 60, (45, 2))
@@ -32,23 +32,23 @@ def distances(a: np.ndarray, b: np.ndarray) -> np.ndarray:
     return np.linalg.norm(a[:, None] - b[None], axis=2)
 
 
-def kriged(among, towards, at, drift, drift_at, values=DEPTH):
-    found = krige(values, among, towards, np.full(len(drift_at), at), drift, drift_at)
+def kriged(among, cross_covariance, at, drift, drift_at, values=DEPTH):
+    found = krige(values, among, cross_covariance, np.full(len(drift_at), at), drift, drift_at)
     return found.estimate, found.variance
 
 
-def plain_member(kernel: str) -> tuple[Fitted, Places]:
+def plain_member(kernel: str) -> tuple[Posterior, Locations]:
     """The very member the bed averages, with all that is ours switched off."""
-    member = Member("plain", kernel=kernel, amplitude=False)
-    data, asked = (Places(xy, *[np.zeros(len(xy)), np.zeros((len(xy), 2)), np.zeros(len(xy))]) for xy in (XY, AT))
+    member = CandidateModel("plain", kernel=kernel, amplitude=False)
+    data, asked = (Locations(xy, *[np.zeros(len(xy)), np.zeros((len(xy), 2)), np.zeros(len(xy))]) for xy in (XY, AT))
     none = np.zeros(len(XY))
-    evidence = Data(data, DEPTH, none, unshared(len(XY)), none, np.zeros(len(XY), bool))
+    observations = ConditioningData(data, DEPTH, none, unshared(len(XY)), none, np.zeros(len(XY), bool))
     theta = {"variance": SILL, "length": LENGTH, "nugget": NUGGET}
-    return Fitted(member, theta, evidence, across=False), asked
+    return Posterior(member, theta, observations, across=False), asked
 
 
-def asked_of(fitted: Fitted, places: Places) -> tuple[np.ndarray, np.ndarray]:
-    gaps = Gaps.between(fitted.data.places, places, across=False)
+def asked_of(fitted: Posterior, places: Locations) -> tuple[np.ndarray, np.ndarray]:
+    gaps = Separations.between(fitted.data.places, places, across=False)
     return fitted.mean_variance(gaps, places, np.zeros(len(places)))
 
 
@@ -73,9 +73,9 @@ def test_the_solver_with_a_drift_is_pykrige_s_universal_kriging():
     )  # fmt: skip
     mean, variance = theirs.execute("points", *AT.T, specified_drift_arrays=[drift_at])
     among = SILL * correlation("exponential", distances(XY, XY) / LENGTH) + NUGGET * np.eye(len(XY))
-    towards = SILL * correlation("exponential", distances(XY, AT) / LENGTH)
+    cross_covariance = SILL * correlation("exponential", distances(XY, AT) / LENGTH)
     columns, columns_at = (np.column_stack([np.ones(len(d)), d]) for d in (drift, drift_at))
-    ours = kriged(among, towards, SILL + NUGGET, columns, columns_at)
+    ours = kriged(among, cross_covariance, SILL + NUGGET, columns, columns_at)
     np.testing.assert_allclose(ours[0], mean, atol=CLOSE)
     np.testing.assert_allclose(ours[1], variance, atol=CLOSE)
 
@@ -84,13 +84,13 @@ def test_the_solver_with_a_drift_is_pykrige_s_universal_kriging():
 def test_the_solver_without_a_drift_is_scikit_learn_s_process(kernel, nu):
     theirs = _process(nu).fit(XY, DEPTH)
     mean, sd = theirs.predict(AT, return_std=True)
-    places, asked = (Places(xy, np.zeros(len(xy)), np.zeros((len(xy), 2)), np.zeros(len(xy))) for xy in (XY, AT))
-    member, theta = Member("plain", kernel=kernel, amplitude=False), {"variance": SILL, "length": LENGTH}
-    ends, ends_at = (Ends(np.zeros(len(p)), np.zeros(len(p))) for p in (places, asked))
-    among = covariance(member, theta, Gaps.between(places, places, across=False), ends, ends)
-    towards = covariance(member, theta, Gaps.between(places, asked, across=False), ends, ends_at)
+    places, asked = (Locations(xy, np.zeros(len(xy)), np.zeros((len(xy), 2)), np.zeros(len(xy))) for xy in (XY, AT))
+    member, theta = CandidateModel("plain", kernel=kernel, amplitude=False), {"variance": SILL, "length": LENGTH}
+    ends, ends_at = (EndSlopes(np.zeros(len(p)), np.zeros(len(p))) for p in (places, asked))
+    among = covariance(member, theta, Separations.between(places, places, across=False), ends, ends)
+    cross_covariance = covariance(member, theta, Separations.between(places, asked, across=False), ends, ends_at)
     nothing, nothing_at = np.zeros((len(XY), 0)), np.zeros((len(AT), 0))
-    ours = kriged(among + NUGGET * np.eye(len(XY)), towards, SILL, nothing, nothing_at)
+    ours = kriged(among + NUGGET * np.eye(len(XY)), cross_covariance, SILL, nothing, nothing_at)
     np.testing.assert_allclose(ours[0], mean, atol=CLOSE)
     np.testing.assert_allclose(np.sqrt(ours[1]), sd, atol=CLOSE)
 

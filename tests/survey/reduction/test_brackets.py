@@ -6,16 +6,16 @@ from datetime import timedelta
 
 import pytest
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Grade
-from survey.records.readings import Cast, Direction, Seen
-from survey.reduction.reduce import reduce
+from survey.records.readings import Cast, Direction, FloatSeen
+from survey.reduction.reduce import reduce_soundings
 from tests.made.readings import DAY, book, bracket, cast, level, moment, plumb
 
 
 def test_a_bracket_is_its_middle_with_a_rectangular_variance():
     """Half-width a gives a²/3 (GUM, JCGM 100:2008, 4.3.7); the plummet's own 0.06 m is added in quadrature (5.1.2)."""
-    soundings, findings = reduce(book(*bracket(1.4, 1.6)))
+    soundings, findings = reduce_soundings(book(*bracket(1.4, 1.6)))
     row = soundings.table.iloc[0]
     assert len(soundings) == 1
     assert (row.kind, row.row) == ("depth", 2)
@@ -26,8 +26,8 @@ def test_a_bracket_is_its_middle_with_a_rectangular_variance():
 
 def test_the_tightest_of_several_bounds_make_the_bracket():
     sunk, flat = bracket(1.4, 1.6)
-    looser = plumb(4, 1.0, Seen.SUNK), plumb(5, 1.9, Seen.FLAT)
-    soundings, findings = reduce(book(*looser, flat, sunk))
+    looser = plumb(4, 1.0, FloatSeen.SUNK), plumb(5, 1.9, FloatSeen.FLAT)
+    soundings, findings = reduce_soundings(book(*looser, flat, sunk))
     assert soundings.table.depth_m.tolist() == [pytest.approx(1.5)]
     assert [f.place.row for f in findings] == [3, 4, 5]
 
@@ -36,7 +36,7 @@ def test_a_bracket_keeps_the_less_certain_level_and_the_hard_bed_of_either():
     sunk, flat = bracket(1.4, 1.6)
     week = (level(0.0), level(0.0, DAY + timedelta(days=10)))
     later = replace(flat, when=moment(DAY + timedelta(hours=9)), hard_depth_m=1.9)
-    soundings, _ = reduce(book(sunk, later, levels=week))
+    soundings, _ = reduce_soundings(book(sunk, later, levels=week))
     row = soundings.table.iloc[0]
     # The first row was plumbed as the mark was read (0.01 m), the second on the way to the next look.
     assert row.level_sd_m == pytest.approx(0.01)
@@ -44,31 +44,31 @@ def test_a_bracket_keeps_the_less_certain_level_and_the_hard_bed_of_either():
 
 
 def test_undated_bounds_do_not_meet():
-    soundings, _ = reduce(book(*bracket(1.4, 1.6, when=None)))
+    soundings, _ = reduce_soundings(book(*bracket(1.4, 1.6, when=None)))
     assert soundings.table.kind.tolist() == ["at_least", "at_most"]
 
 
 @pytest.mark.parametrize(("observer", "meets"), [("", False), ("Ann", True)])
 def test_a_named_observer_is_one_person_across_sheets_and_a_blank_one_is_not(observer, meets):
     sunk, flat = bracket(1.4, 1.6, observer=observer)
-    elsewhere = replace(flat, place=Place("other.csv", 3), observer=observer.upper())
-    soundings, findings = reduce(book(sunk, elsewhere))
+    elsewhere = replace(flat, place=SourceRow("other.csv", 3), observer=observer.upper())
+    soundings, findings = reduce_soundings(book(sunk, elsewhere))
     assert (soundings.table.kind.tolist() == ["depth"]) is meets
     assert [f.code for f in findings] == (["bracketed"] if meets else [])
 
 
 def test_bounds_that_cross_by_little_still_meet_in_the_middle():
-    soundings, _ = reduce(book(*bracket(1.55, 1.5)))
+    soundings, _ = reduce_soundings(book(*bracket(1.55, 1.5)))
     assert soundings.table.depth_m.tolist() == [pytest.approx(1.525)]
 
 
 def test_bounds_that_cross_by_more_than_three_sd_are_named_and_kept():
     # 3 * sqrt(2) * 0.06 m = 0.2546 m
-    soundings, findings = reduce(book(*bracket(1.76, 1.5)))
+    soundings, findings = reduce_soundings(book(*bracket(1.76, 1.5)))
     assert soundings.table.kind.tolist() == ["at_least", "at_most"]
     assert [(f.code, f.grade) for f in findings] == [("bracket-crossed", Grade.WARNING)]
     assert "deeper than 1.76 m" in findings[0].problem
-    soundings, _ = reduce(book(*bracket(1.75, 1.5)))
+    soundings, _ = reduce_soundings(book(*bracket(1.75, 1.5)))
     assert soundings.table.kind.tolist() == ["depth"]
 
 
@@ -86,12 +86,12 @@ def test_bounds_that_cross_by_more_than_three_sd_are_named_and_kept():
 )
 def test_bounds_of_another_cast_day_or_observer_do_not_meet(other):
     sunk, flat = bracket(1.4, 1.6)
-    soundings, _ = reduce(book(sunk, replace(flat, **other)))
+    soundings, _ = reduce_soundings(book(sunk, replace(flat, **other)))
     assert soundings.table.kind.tolist() == ["at_least", "at_most"]
 
 
 def test_a_cast_said_by_clock_or_by_angle_is_the_same_cast():
     sunk, flat = bracket(1.4, 1.6)
     by_clock = Cast(Direction("clock", 360.0, "half hours"), 15.0, "tape")
-    soundings, _ = reduce(book(sunk, replace(flat, where=by_clock)))
+    soundings, _ = reduce_soundings(book(sunk, replace(flat, where=by_clock)))
     assert soundings.table.kind.tolist() == ["depth"]

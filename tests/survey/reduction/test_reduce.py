@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.findings import Grade
-from survey.geometry.geodesy import Geometry
-from survey.records.readings import Cast, Direction, Fix, Seen
+from survey.geometry.geodesy import Geodesy
+from survey.records.readings import Cast, Direction, Fix, FloatSeen
 from survey.records.soundings import COLUMNS, Soundings
-from survey.records.uncertainty import Spreads
+from survey.records.uncertainty import StandardErrors
 from survey.records.water_level import LevelMark
-from survey.reduction.reduce import NO_ROW_OF_ITS_OWN, reduce
+from survey.reduction.reduce import NO_ROW_OF_ITS_OWN, reduce_soundings
 from survey.units import INCH_M
 from tests.made.readings import (
     CRS,
@@ -44,12 +44,12 @@ from tests.made.readings import (
 @pytest.mark.parametrize(
     ("seen", "tip_m", "kind", "beyond_setting_in"),
     [
-        (Seen.STANDS, None, "depth", 9.0),
-        (Seen.STANDS, 3 * INCH_M, "depth", 7.0),
+        (FloatSeen.STANDS, None, "depth", 9.0),
+        (FloatSeen.STANDS, 3 * INCH_M, "depth", 7.0),
         (None, 3 * INCH_M, "depth", 7.0),
-        (Seen.SUNK, None, "at_least", 10.0),
-        (Seen.FLAT, None, "at_most", 0.0),
-        (Seen.USUAL, None, "at_most", 9.0),
+        (FloatSeen.SUNK, None, "at_least", 10.0),
+        (FloatSeen.FLAT, None, "at_most", 0.0),
+        (FloatSeen.USUAL, None, "at_most", 9.0),
     ],
 )
 def test_what_is_seen_of_a_ten_inch_float_says_the_depth(seen, tip_m, kind, beyond_setting_in):
@@ -64,7 +64,7 @@ def test_leaving_the_float_out_reads_about_nine_inches_shallow():
     assert (with_float - without) / INCH_M == pytest.approx(9.0)
 
 
-@pytest.mark.parametrize("seen", list(Seen))
+@pytest.mark.parametrize("seen", list(FloatSeen))
 def test_a_setting_measured_to_the_tip_already_holds_the_float(seen):
     to_hold = one(plumb(setting_m=1.2, seen=seen))
     to_tip = one(plumb(setting_m=1.2 + WAGGLER.length_m, seen=seen, float_name="To Tip"))
@@ -72,7 +72,7 @@ def test_a_setting_measured_to_the_tip_already_holds_the_float(seen):
     assert to_tip.kind == to_hold.kind
 
 
-@pytest.mark.parametrize("seen", list(Seen))
+@pytest.mark.parametrize("seen", list(FloatSeen))
 def test_a_hook_held_off_the_bed_adds_its_height(seen):
     low, high = (one(plumb(seen=seen, hook_height_m=e)).depth_m for e in (0.0, 0.05))
     assert high - low == pytest.approx(0.05)
@@ -108,7 +108,7 @@ def test_a_level_raised_by_h_lowers_every_sounding_of_the_day_by_h(shown, h):
 
 def test_without_records_readings_are_kept_and_one_finding_says_so():
     later = DAY + timedelta(days=1)
-    soundings, findings = reduce(book(reading(2), reading(3, when=moment(later)), levels=()))
+    soundings, findings = reduce_soundings(book(reading(2), reading(3, when=moment(later)), levels=()))
     assert list(soundings.table.level_sd_m) == [0.25, 0.25]
     assert list(soundings.table.level_block) == ["unknown:2026-05-03", "unknown:2026-05-04"]
     assert [f.code for f in findings] == ["level-unknown"]
@@ -118,7 +118,7 @@ def test_without_records_readings_are_kept_and_one_finding_says_so():
 def test_each_day_out_of_reach_of_the_records_is_named():
     far = [moment(DAY + timedelta(days=d)) for d in (3, 3, 9)]
     rows = [reading(k, when=when) for k, when in enumerate(far, start=2)]
-    _, findings = reduce(book(*rows, reading(9, when=None)))
+    _, findings = reduce_soundings(book(*rows, reading(9, when=None)))
     assert [f.problem.split(":")[0] for f in findings] == [
         "level unknown on 2026-05-06",
         "level unknown on 2026-05-12",
@@ -127,7 +127,7 @@ def test_each_day_out_of_reach_of_the_records_is_named():
 
 
 def test_records_without_a_declared_mark_say_which_line_to_add():
-    _, findings = reduce(book(reading(), venue=replace(VENUE, mark=LevelMark())))
+    _, findings = reduce_soundings(book(reading(), venue=replace(VENUE, mark=LevelMark())))
     assert '[level] kind = "board" or "dip"' in findings[0].remedy
 
 
@@ -154,7 +154,7 @@ def test_own_sd_by_method_and_distance(more, sd_m):
 
 
 def test_a_sounder_is_taken_for_a_marker_rod_and_said_so():
-    soundings, findings = reduce(book(reading(method="sounder")))
+    soundings, findings = reduce_soundings(book(reading(method="sounder")))
     assert soundings.table.sd_m[0] == 0.15
     assert [(f.code, f.grade) for f in findings] == [("sounder-sd", Grade.NOTE)]
 
@@ -164,7 +164,7 @@ def test_a_sounder_is_taken_for_a_marker_rod_and_said_so():
 
 def test_a_cast_past_the_far_bank_is_left_out_with_the_metres():
     finding = only_finding(reading(peg="1", where=cast(10, 134.0)))
-    over = 134.0 * math.cos(math.radians(10)) * Geometry(CRS).scale(WEST, SOUTH) - 120
+    over = 134.0 * math.cos(math.radians(10)) * Geodesy(CRS).scale(WEST, SOUTH) - 120
     assert (finding.code, finding.grade, finding.place.row) == ("on-land", Grade.ERROR, 2)
     assert finding.problem == f"lands on shore by {over:.1f} m"
 
@@ -185,26 +185,26 @@ def test_a_fix_is_pulled_by_a_metre_or_by_its_own_sd(past_m):
 
 
 def test_a_spot_a_hand_ashore_is_not_said_to_lie_no_metres_ashore():
-    _, findings = reduce(book(reading(where=Fix(WEST + 30, SOUTH + 80.03, "venue", 1.0))))
+    _, findings = reduce_soundings(book(reading(where=Fix(WEST + 30, SOUTH + 80.03, "venue", 1.0))))
     assert findings[0].problem == "lands on shore by less than 0.1 m, taken at the water's edge"
 
 
 def test_a_spot_hardly_ashore_is_pulled_to_the_water():
-    soundings, findings = reduce(book(reading(where=cast(0, 81.2))))
+    soundings, findings = reduce_soundings(book(reading(where=cast(0, 81.2))))
     assert [(f.code, f.grade) for f in findings] == [("pulled-to-water", Grade.NOTE)]
     assert soundings.xy[0] == pytest.approx([WEST + 30, SOUTH + 80], abs=0.1)
     assert WATER.intersects(soundings.table.geometry.iloc[0])
 
 
 def test_a_cast_across_the_island_is_kept_but_not_used():
-    soundings, findings = reduce(book(reading(peg="1", where=cast(0, 90))))
+    soundings, findings = reduce_soundings(book(reading(peg="1", where=cast(0, 90))))
     assert soundings.table.use.tolist() == [False]
     assert [(f.code, f.grade) for f in findings] == [("behind-land", Grade.WARNING)]
     assert "not used" in findings[0].problem
 
 
 def test_a_fix_across_the_island_is_used_whatever_its_peg():
-    soundings, findings = reduce(book(reading(peg="1", where=Fix(WEST + 90, SOUTH + 40, "venue", 1.0))))
+    soundings, findings = reduce_soundings(book(reading(peg="1", where=Fix(WEST + 90, SOUTH + 40, "venue", 1.0))))
     assert soundings.table.use.tolist() == [True]
     assert findings == ()
 
@@ -239,13 +239,13 @@ def test_a_faulty_row_that_its_sheet_sets_aside_is_only_a_note():
 
 
 def test_a_depth_beside_a_setting_is_compared():
-    soundings, findings = reduce(book(plumb(setting_m=1.2, depth_m=1.2)))
+    soundings, findings = reduce_soundings(book(plumb(setting_m=1.2, depth_m=1.2)))
     assert soundings.table.depth_m.tolist() == [pytest.approx(1.2 + 9 * INCH_M)]
     assert [f.code for f in findings] == ["two-depths"]
 
 
 def test_a_hard_bed_above_the_silt_is_doubted():
-    _, findings = reduce(book(reading(depth_m=1.5, hard_depth_m=1.2)))
+    _, findings = reduce_soundings(book(reading(depth_m=1.5, hard_depth_m=1.2)))
     assert [f.code for f in findings] == ["hard-above-bed"]
 
 
@@ -253,28 +253,28 @@ def test_a_hard_bed_above_the_silt_is_doubted():
 
 MANY = (
     reading(2, use=False),
-    *(replace(r, place=Place("readings.csv", k)) for k, r in zip((3, 4), bracket(1.4, 1.6), strict=True)),
-    plumb(5, 1.3, Seen.USUAL, where=cast(20, 12)),
+    *(replace(r, place=SourceRow("readings.csv", k)) for k, r in zip((3, 4), bracket(1.4, 1.6), strict=True)),
+    plumb(5, 1.3, FloatSeen.USUAL, where=cast(20, 12)),
     reading(6, depth_m=None),
     reading(7, peg="1", where=cast(10, 134.0)),
     reading(8, peg="1", where=cast(0, 90)),
     reading(9, where=cast(0, 81.2)),
     reading(10, when=None),
     plumb(11, float_name="onion", use=False),
-    replace(reading(2), place=Place("b.csv", 2)),
+    replace(reading(2), place=SourceRow("b.csv", 2)),
 )
 
 
 def test_every_reading_is_accounted_for():
-    soundings, findings = reduce(book(*MANY))
+    soundings, findings = reduce_soundings(book(*MANY))
     without = [f.place for f in findings if f.code in NO_ROW_OF_ITS_OWN]
-    rows = [Place(f, int(r)) for f, r in zip(soundings.table.file, soundings.table.row, strict=True)]
+    rows = [SourceRow(f, int(r)) for f, r in zip(soundings.table.file, soundings.table.row, strict=True)]
     assert sorted([*rows, *without]) == sorted(r.place for r in MANY)
     assert len(without) == 4
 
 
 def test_the_table_is_sorted_and_whole():
-    table = reduce(book(*MANY))[0].table
+    table = reduce_soundings(book(*MANY))[0].table
     assert list(table.columns) == [*COLUMNS, "geometry"]
     assert list(zip(table.file, table.row, strict=True)) == sorted(zip(table.file, table.row, strict=True))
     assert table.crs == CRS
@@ -282,20 +282,20 @@ def test_the_table_is_sorted_and_whole():
     assert table.loc[table.row == 2, "use"].tolist() == [True, False]
 
 
-IN_ORDER = reduce(book(*MANY))
+IN_ORDER = reduce_soundings(book(*MANY))
 
 
 @given(st.permutations(MANY))
 @settings(max_examples=25, deadline=None)
 def test_order_changes_nothing(shuffled):
     first, said = IN_ORDER
-    second, said_again = reduce(book(*shuffled))
+    second, said_again = reduce_soundings(book(*shuffled))
     pd.testing.assert_frame_equal(first.table, second.table)
     assert said == said_again
 
 
 def test_no_reading_is_an_empty_table():
-    soundings, findings = reduce(book())
+    soundings, findings = reduce_soundings(book())
     assert len(soundings) == 0
     assert isinstance(soundings, Soundings)
     assert np.isfinite(soundings.table.depth_m.sum())
@@ -303,6 +303,6 @@ def test_no_reading_is_an_empty_table():
 
 
 def test_spreads_of_the_venue_are_used():
-    venue = replace(VENUE, spreads=Spreads(float_depth_near_m=0.2, level_unknown_m=0.5))
+    venue = replace(VENUE, standard_errors=StandardErrors(float_depth_near_m=0.2, level_unknown_m=0.5))
     sounding = one(reading(), venue=venue, levels=())
     assert (sounding.sd_m, sounding.level_sd_m) == (0.2, 0.5)

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.records.fieldbook import LevelRecord
-from survey.records.uncertainty import Spreads
+from survey.records.uncertainty import StandardErrors
 from survey.records.water_level import LevelMark
 from survey.reduction.water_levels import MARK_SD_M, WANDER_M, LevelHistory, level_fault
 from survey.units.dates import Moment
@@ -24,11 +24,11 @@ def moment(days: float, half_width: timedelta = timedelta(0)) -> Moment:
 
 
 def record(days: float, shown_m: float, half_width: timedelta = timedelta(0)) -> LevelRecord:
-    return LevelRecord(moment(days, half_width), shown_m, Place("levels.csv", 2))
+    return LevelRecord(moment(days, half_width), shown_m, SourceRow("levels.csv", 2))
 
 
 def history(*records: LevelRecord, kind="board", datum_m: float = 0.0) -> LevelHistory:
-    return LevelHistory(records, LevelMark(kind, datum_m), Spreads())
+    return LevelHistory(records, LevelMark(kind, datum_m), StandardErrors())
 
 
 def test_straight_between_the_records_around_it():

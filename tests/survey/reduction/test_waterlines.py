@@ -7,23 +7,23 @@ import numpy as np
 import pytest
 
 from survey.depth_model.fitting import fit_lake
-from survey.depth_model.observations import gather
-from survey.errors import Place
+from survey.depth_model.observations import observations_from
+from survey.errors import SourceRow
 from survey.findings import Grade
-from survey.geometry.water import WaterFrame
+from survey.geometry.water import WaterGeometry
 from survey.records.fieldbook import Edge
-from survey.reduction.reduce import reduce
+from survey.reduction.reduce import reduce_soundings
 from survey.reduction.row_account import account
 from tests.made.readings import DAY, SOUTH, VENUE, WEST, book, cast, level, moment, reading
 
 
 def edge(*points, sd_m=1.0, when=DAY, name="") -> Edge:
-    return Edge(Place("edges.gpx", 1), name, moment(when), tuple((WEST + x, SOUTH + y) for x, y in points), sd_m)
+    return Edge(SourceRow("edges.gpx", 1), name, moment(when), tuple((WEST + x, SOUTH + y) for x, y in points), sd_m)
 
 
 def reduced(*edges, shown_m=-0.6, **more):
     given = book(reading(), levels=(level(shown_m),), **more)
-    soundings, findings = reduce(replace(given, edges=tuple(edges)))
+    soundings, findings = reduce_soundings(replace(given, edges=tuple(edges)))
     return soundings.table.loc[soundings.table["method"] == "edge"], findings
 
 
@@ -70,9 +70,9 @@ def test_a_shallow_that_only_shows_at_low_water_comes_out():
     given = book(*readings, levels=(level(-0.6),))
     depth = {}
     for name, edges in (("without", ()), ("with", (edge(*ring),))):
-        soundings, _ = reduce(replace(given, edges=edges))
-        frame = WaterFrame(VENUE.water)
-        model = fit_lake(frame, gather(VENUE, soundings, frame))
+        soundings, _ = reduce_soundings(replace(given, edges=edges))
+        frame = WaterGeometry(VENUE.water)
+        model = fit_lake(frame, observations_from(VENUE, soundings, frame))
         depth[name] = float(model.predict(np.array([[WEST + 42, SOUTH + 66]]))[0][0])
     assert depth["with"] < depth["without"] - 0.5
     assert depth["with"] == pytest.approx(0.6, abs=0.5)
@@ -80,6 +80,6 @@ def test_a_shallow_that_only_shows_at_low_water_comes_out():
 
 def test_edges_are_not_rows_of_a_sheet():
     given = replace(book(reading(), levels=(level(-0.6),)), edges=(edge((10, 10), (10, 70)),))
-    soundings, findings = reduce(given)
+    soundings, findings = reduce_soundings(given)
     rows = account(given, soundings, findings)
     assert (rows.rows, rows.as_depths, rows.adds_up) == (1, 1, True)

@@ -9,15 +9,15 @@ from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, box
 
 from survey.bed.grid import Bed, Grid
-from survey.errors import Place
-from survey.geometry.geodesy import Geometry
+from survey.errors import SourceRow
+from survey.geometry.geodesy import Geodesy
 from survey.records.floats import Float
-from survey.records.uncertainty import Spreads
+from survey.records.uncertainty import StandardErrors
 from survey.records.venue import Peg, Venue
 from survey.spots.answer import DRY, OFF_WATER, UNSURVEYED, Today, answer
 from survey.spots.cast import CAST_NODES, CastScatter, Spot, cast_nodes, cast_range, scatter_for
-from survey.spots.float_setting import RIG_RULES, Rig
-from survey.units import RANGE_Z
+from survey.spots.float_setting import RIG_RULES, RigStyle
+from survey.units import Z_95
 
 CRS = "EPSG:32631"
 WEST, SOUTH, SIDE = 594_700.0, 6_151_000.0, 120.0
@@ -65,7 +65,7 @@ def test_the_nodes_of_a_cast_are_near_enough_standard_normal():
 
 @pytest.mark.parametrize(("by", "sd_m"), [("pole", 0.2), ("wraps", 0.4), ("estimated", 4.0)])
 def test_a_cast_is_scattered_as_its_distance_is_known(by, sd_m):
-    assert scatter_for(40, by, 1.5, Spreads()) == CastScatter(1.5, pytest.approx(sd_m))
+    assert scatter_for(40, by, 1.5, StandardErrors()) == CastScatter(1.5, pytest.approx(sd_m))
 
 
 @pytest.mark.parametrize(("slope", "sd_m", "distance_sd_m"), [(1 / 3, 0.1, 1.0), (0.2, 0.3, 2.0), (0.1, 0.05, 3.0)])
@@ -74,7 +74,7 @@ def test_down_a_slope_the_range_grows_with_the_distance_s_scatter(slope, sd_m, d
     """Two normals in quadrature: 1.96 sqrt(sd² + (slope x scatter)²)."""
     turn = math.radians(azimuth)
     bed = plane((slope * math.sin(turn), slope * math.cos(turn)), sd_m)
-    expected = RANGE_Z * math.hypot(sd_m, slope * distance_sd_m)
+    expected = Z_95 * math.hypot(sd_m, slope * distance_sd_m)
     assert half_range(bed, azimuth, CastScatter(0.0, distance_sd_m)) == pytest.approx(expected, rel=0.02)
 
 
@@ -82,7 +82,7 @@ def test_down_a_slope_the_range_grows_with_the_distance_s_scatter(slope, sd_m, d
 def test_along_a_slope_the_range_grows_with_the_direction_s_scatter(direction_sd):
     bed = plane((0.2, 0.0), 0.1)
     across = 30 * math.radians(direction_sd)
-    expected = RANGE_Z * math.hypot(0.1, 0.2 * across)
+    expected = Z_95 * math.hypot(0.1, 0.2 * across)
     assert half_range(bed, 0.0, CastScatter(direction_sd, 0.0)) == pytest.approx(expected, rel=0.02)
 
 
@@ -91,7 +91,7 @@ def test_along_a_slope_the_range_grows_with_the_direction_s_scatter(direction_sd
 def test_over_a_flat_bed_only_the_bed_s_own_doubt_counts(sd, distance_sd, direction_sd, azimuth):
     bed = plane((0, 0), sd)
     got = half_range(bed, azimuth, CastScatter(direction_sd, distance_sd))
-    assert got == pytest.approx(RANGE_Z * round(sd * 1000) / 1000, rel=1e-6)
+    assert got == pytest.approx(Z_95 * round(sd * 1000) / 1000, rel=1e-6)
 
 
 @given(st.floats(-1.0, 1.0))
@@ -138,7 +138,7 @@ def test_land_within_the_scatter_is_not_counted_as_water():
     edge = spot_at(WEST + SIDE - 1.0, MIDDLE[1])
     found = cast_range(bed, edge, 90.0, CastScatter(0.0, 5.0), 0.0)
     deepest = 3.0 + 0.02 * SIDE / 2
-    assert found.upper_m < deepest + RANGE_Z * 0.05 + 0.01
+    assert found.upper_m < deepest + Z_95 * 0.05 + 0.01
     assert cast_range(bed, spot_at(WEST - 1, MIDDLE[1]), 90.0, CastScatter(0.0, 5.0), 0.0) is None
 
 
@@ -146,11 +146,11 @@ def test_land_within_the_scatter_is_not_counted_as_water():
 
 
 def peg_at(x: float, y: float, facing_grid_deg: float) -> Peg:
-    geometry = Geometry(CRS)
+    geometry = Geodesy(CRS)
     e, n = WEST + x, SOUTH + y
     lon, lat = (float(v) for v in geometry.lonlat(e, n))
     facing = facing_grid_deg + geometry.convergence_deg(e, n)
-    return Peg("1", e, n, lon, lat, facing, 0.0, 1.0, Place("pegs.csv", 2))
+    return Peg("1", e, n, lon, lat, facing, 0.0, 1.0, SourceRow("pegs.csv", 2))
 
 
 PEG = peg_at(0, SIDE / 2, 90)
@@ -161,7 +161,7 @@ def venue_of(bed: Bed) -> Venue:
 
 
 def ask(bed: Bed, distance_m=30.0, rise_m=0.0, held_by=WAGGLER):
-    e, n = Geometry(CRS).cast(PEG.lon, PEG.lat, PEG.facing_deg, distance_m)
+    e, n = Geodesy(CRS).cast(PEG.lon, PEG.lat, PEG.facing_deg, distance_m)
     spot = spot_at(e, n, distance_m)
     return answer(venue_of(bed), bed, spot, PEG.facing_deg, CastScatter(1.5, 1.0), Today(rise_m, held_by))
 
@@ -183,12 +183,12 @@ def test_an_answer_is_the_datum_s_depth_and_the_level():
     for setting in found.settings:
         clear = RIG_RULES[setting.rig].clearance_m
         assert setting.setting_m == pytest.approx(3.25 - 0.254 + 0.0254 - clear)
-    assert [s.rig for s in found.settings] == list(Rig)
+    assert [s.rig for s in found.settings] == list(RigStyle)
 
 
 def test_longitude_and_latitude_are_the_spot_s():
     found = ask(plane())
-    back = [float(v) for v in Geometry(CRS).xy(found.lon, found.lat)]
+    back = [float(v) for v in Geodesy(CRS).xy(found.lon, found.lat)]
     assert back == pytest.approx([found.spot.easting, found.spot.northing], abs=1e-6)
 
 
@@ -215,4 +215,4 @@ def test_the_level_s_doubt_joins_the_bed_s(level_sd, bed_sd):
     """GUM, JCGM 100:2008, 5.1.2: variances of independent errors add."""
     bed = plane(sd_m=round(bed_sd, 3), middle_m=9.0)
     found = cast_range(bed, spot_at(*MIDDLE), 0.0, CastScatter(0.0, 0.0), 0.0, level_sd)
-    assert found.upper_m - found.depth_m == pytest.approx(RANGE_Z * math.hypot(round(bed_sd, 3), level_sd), abs=1e-6)
+    assert found.upper_m - found.depth_m == pytest.approx(Z_95 * math.hypot(round(bed_sd, 3), level_sd), abs=1e-6)

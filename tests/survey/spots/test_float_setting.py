@@ -7,9 +7,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, box
 
-from survey.errors import Place
+from survey.errors import SourceRow
 from survey.records.floats import BARE_LINE, Float
-from survey.records.readings import Fix, Reading, Seen
+from survey.records.readings import Fix, FloatSeen, Reading
 from survey.records.venue import Venue
 from survey.reduction.depths import plumbed
 from survey.spots.float_setting import (
@@ -18,7 +18,7 @@ from survey.spots.float_setting import (
     RIG_RULES,
     DepthRange,
     HookEnd,
-    Rig,
+    RigStyle,
     fixed_or_sliding,
     rounded,
     setting_for,
@@ -42,7 +42,7 @@ def floats(draw, setting_to=MEASURED) -> Float:
     return Float("some float", length, length * draw(st.floats(0, 1)), draw(setting_to))
 
 
-rigs = st.sampled_from(list(Rig))
+rigs = st.sampled_from(list(RigStyle))
 depths = st.floats(1.2, 8.0)
 steps = st.sampled_from([HALF_INCH, CENTIMETRE])
 WAGGLER = Float("waggler", 10 * INCH_M, 1 * INCH_M)
@@ -51,7 +51,7 @@ WAGGLER = Float("waggler", 10 * INCH_M, 1 * INCH_M)
 # --- the sum ---
 
 
-@pytest.mark.parametrize(("rig", "setting_in"), [(Rig.SLOW, 57), (Rig.FAST, 63), (Rig.HELD, 67.5)])
+@pytest.mark.parametrize(("rig", "setting_in"), [(RigStyle.SLOW, 57), (RigStyle.FAST, 63), (RigStyle.HELD, 67.5)])
 def test_a_ten_inch_float_in_six_feet_of_water(rig, setting_in):
     """Common practice: 72 in of water, 9 in of float under the surface, bait 6 in off, on, or 4½ in of line down."""
     setting = setting_for(deep(72 * INCH_M), WAGGLER, rig)
@@ -73,8 +73,8 @@ def test_plumbed_with_one_float_and_fished_with_another_the_bait_hangs_where_ask
     tip = by.length_m * tip_share
     written = depth - hook_height - by.length_m + tip + (by.length_m if by.setting_to == "tip" else 0.0)
     reading = Reading(
-        Place("readings.csv", 2), "1", Fix(0, 0, "venue", 1), setting_m=written, float_name=by.name,
-        seen=Seen.STANDS, tip_m=tip, hook_height_m=hook_height,
+        SourceRow("readings.csv", 2), "1", Fix(0, 0, "venue", 1), setting_m=written, float_name=by.name,
+        seen=FloatSeen.STANDS, tip_m=tip, hook_height_m=hook_height,
     )  # fmt: skip
     found = plumbed(reading, _venue(by)).depth_m
     assert found == pytest.approx(depth)
@@ -118,11 +118,11 @@ def test_without_a_float_the_setting_is_hook_to_surface(depth, rig):
 @pytest.mark.parametrize(
     ("depth_m", "rig", "why"),
     [
-        (0.0, Rig.FAST, "dry at this level"),
-        (-0.2, Rig.SLOW, "dry at this level"),
-        (9.9 * INCH_M, Rig.FAST, "too shallow for this float"),
-        (16 * INCH_M, Rig.SLOW, "too shallow for this rig"),
-        (3 * FOOT_M, Rig.HELD, "not here: three feet of water or less"),
+        (0.0, RigStyle.FAST, "dry at this level"),
+        (-0.2, RigStyle.SLOW, "dry at this level"),
+        (9.9 * INCH_M, RigStyle.FAST, "too shallow for this float"),
+        (16 * INCH_M, RigStyle.SLOW, "too shallow for this rig"),
+        (3 * FOOT_M, RigStyle.HELD, "not here: three feet of water or less"),
     ],
 )
 def test_no_setting_where_the_rig_has_no_place(depth_m, rig, why):
@@ -144,7 +144,7 @@ def test_there_is_a_setting_or_a_reason_and_never_less_than_six_inches_of_line(d
 # --- rounding ---
 
 
-@pytest.mark.parametrize(("rig", "inches"), [(Rig.SLOW, 60.0), (Rig.FAST, 60.5), (Rig.HELD, 60.5)])
+@pytest.mark.parametrize(("rig", "inches"), [(RigStyle.SLOW, 60.0), (RigStyle.FAST, 60.5), (RigStyle.HELD, 60.5)])
 def test_rounding_errs_off_the_bottom_for_slow_and_toward_the_bed_for_the_others(rig, inches):
     assert rounded(60.2 * INCH_M, rig, HALF_INCH) / INCH_M == pytest.approx(inches)
     assert rounded(60.3 * INCH_M, rig, HALF_INCH) / INCH_M == pytest.approx(inches)
@@ -206,8 +206,8 @@ def test_plumb_with_one_float_and_fish_with_another_and_the_bait_hangs_where_ask
 @given(depths, floats(), st.floats(0.05, MOST_OVER_DEPTH_M))
 def test_only_a_held_rig_lays_down_as_much_line_as_the_wind_asks_for(depth, held_by, over):
     end = HookEnd(over_depth_m=over)
-    held = setting_for(deep(depth), held_by, Rig.HELD, end)
+    held = setting_for(deep(depth), held_by, RigStyle.HELD, end)
     assert held.off_bottom_m == -over
     assert bait_depth_m(held.setting_m, held_by) == pytest.approx(depth + over)
-    for rig in (Rig.SLOW, Rig.FAST):
+    for rig in (RigStyle.SLOW, RigStyle.FAST):
         assert setting_for(deep(depth), held_by, rig, end) == setting_for(deep(depth), held_by, rig)

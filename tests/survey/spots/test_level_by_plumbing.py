@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from survey.errors import Place, QueryError
+from survey.errors import QueryError, SourceRow
 from survey.records.fieldbook import LevelRecord
 from survey.records.floats import Float
-from survey.records.readings import Seen
-from survey.records.uncertainty import Spreads
+from survey.records.readings import FloatSeen
+from survey.records.uncertainty import StandardErrors
 from survey.records.water_level import LevelMark
 from survey.spots.cast import Met
 from survey.spots.level_by_plumbing import ALIKE_M, LevelPrior, Plumb, found_depth_m, level_found, level_prior, plumb_at
@@ -26,7 +26,7 @@ def record(day: str, shown: float) -> LevelRecord:
     return LevelRecord(
         Moment(datetime.fromisoformat(f"{day}T12:00:00").replace(tzinfo=UTC), timedelta(0), day),
         shown,
-        Place("levels.csv", 2),
+        SourceRow("levels.csv", 2),
     )
 
 
@@ -47,7 +47,8 @@ def test_a_plumb_finds_the_depth_whichever_way_the_setting_is_measured(depth, le
 
 
 @pytest.mark.parametrize(
-    ("seen", "says"), [(Seen.SUNK, "Lengthen the setting"), (Seen.FLAT, "Shorten"), (Seen.USUAL, "slack line")]
+    ("seen", "says"),
+    [(FloatSeen.SUNK, "Lengthen the setting"), (FloatSeen.FLAT, "Shorten"), (FloatSeen.USUAL, "slack line")],
 )
 def test_what_is_no_depth_yet_says_what_to_do_next(seen, says):
     with pytest.raises(QueryError, match=says):
@@ -66,7 +67,7 @@ def test_more_tip_than_float_and_no_setting_are_refused():
 
 def test_without_records_or_mark_the_datum_and_an_unknown_level_are_assumed():
     for mark, records in ((BOARD, []), (LevelMark(), [record("2026-05-01", 0.9)])):
-        prior = level_prior(records, mark, Spreads())
+        prior = level_prior(records, mark, StandardErrors())
         assert prior.rise_m == 0
         assert prior.sd_m == pytest.approx(0.25 * math.sqrt(2))
 
@@ -74,7 +75,7 @@ def test_without_records_or_mark_the_datum_and_an_unknown_level_are_assumed():
 def test_many_records_give_their_mean_and_spread():
     rng = np.random.default_rng(4)
     records = [record("2026-05-01", 0.6 + rise) for rise in rng.normal(0.3, 0.1, 400)]
-    prior = level_prior(records, BOARD, Spreads(), 5)
+    prior = level_prior(records, BOARD, StandardErrors(), 5)
     assert prior.rise_m == pytest.approx(0.3, abs=0.02)
     assert prior.sd_m == pytest.approx(0.1, abs=0.02)
 
@@ -83,15 +84,15 @@ def test_a_season_hears_its_own_records_and_the_turn_of_the_year_is_no_gap():
     year = [
         record(f"2025-{m:02d}-10", 0.6 + (0.3 if m in {12, 1, 2} else -0.2)) for m in range(1, 13) for _ in range(4)
     ]
-    winter, summer = (level_prior(year, BOARD, Spreads(), m) for m in (1, 7))
+    winter, summer = (level_prior(year, BOARD, StandardErrors(), m) for m in (1, 7))
     assert winter.rise_m > 0.1
     assert summer.rise_m == pytest.approx(-0.2, abs=0.03)
-    assert level_prior(year, BOARD, Spreads(), 12).rise_m > 0.05
+    assert level_prior(year, BOARD, StandardErrors(), 12).rise_m > 0.05
 
 
 def test_a_dip_s_prior_is_the_board_s():
-    board = level_prior([record("2026-05-01", 0.9)], BOARD, Spreads())
-    dip = level_prior([record("2026-05-01", 0.3)], LevelMark("dip", 0.6), Spreads())
+    board = level_prior([record("2026-05-01", 0.9)], BOARD, StandardErrors())
+    dip = level_prior([record("2026-05-01", 0.3)], LevelMark("dip", 0.6), StandardErrors())
     assert dip.rise_m == pytest.approx(board.rise_m)
     assert dip.sd_m == pytest.approx(board.sd_m)
 

@@ -5,13 +5,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from survey.records.floats import Float
-from survey.spots.float_setting import LEAST_SETTING_M, MOST_OVER_DEPTH_M, Rig, rounded, setting_for
+from survey.spots.float_setting import LEAST_SETTING_M, MOST_OVER_DEPTH_M, RigStyle, rounded, setting_for
 from survey.spots.next_settings import FISH, Sought, what_to_try
 from survey.units import INCH_M
 from tests.survey.spots.test_float_setting import WAGGLER, bait_depth_m, deep, floats, rigs
 
 
-def offsets_in(rig: Rig, sought: Sought | None, depth_m: float = 2.5) -> list[float]:
+def offsets_in(rig: RigStyle, sought: Sought | None, depth_m: float = 2.5) -> list[float]:
     depth = deep(depth_m)
     setting = setting_for(depth, WAGGLER, rig)
     return [round((t - setting.setting_m) / INCH_M, 6) for t in what_to_try(setting, depth, WAGGLER, sought)]
@@ -20,9 +20,10 @@ def offsets_in(rig: Rig, sought: Sought | None, depth_m: float = 2.5) -> list[fl
 @pytest.mark.parametrize(
     ("rig", "sought", "first_in"),
     [
-        (Rig.SLOW, None, [-3, 3, -6, 6]), (Rig.FAST, None, [3, -3, 6, -6]), (Rig.FAST, Sought.MIDWATER, [-3, 3, -6, 6]),
-        (Rig.SLOW, Sought.SURFACE, [-3, -6, -9, -12, -18, -24, -36, -48]),
-        (Rig.FAST, Sought.BOTTOM, [3, 6, 9, 12, 18, -3, -6]),
+        (RigStyle.SLOW, None, [-3, 3, -6, 6]), (RigStyle.FAST, None, [3, -3, 6, -6]),
+        (RigStyle.FAST, Sought.MIDWATER, [-3, 3, -6, 6]),
+        (RigStyle.SLOW, Sought.SURFACE, [-3, -6, -9, -12, -18, -24, -36, -48]),
+        (RigStyle.FAST, Sought.BOTTOM, [3, 6, 9, 12, 18, -3, -6]),
     ],
 )  # fmt: skip
 def test_the_order_follows_rig_and_fish(rig, sought, first_in):
@@ -63,6 +64,6 @@ def test_a_fixed_float_tries_nothing_longer_than_can_be_cast_and_a_sliding_one_m
     depth = deep(3.0)
     fixed, sliding = (Float("f", 0.25, 0.02, kind=kind) for kind in ("fixed", "sliding"))
     limit = 2.9
-    setting = setting_for(depth, fixed, Rig.FAST)
+    setting = setting_for(depth, fixed, RigStyle.FAST)
     assert max(what_to_try(setting, depth, fixed, most_m=limit)) <= limit + 0.001
     assert max(what_to_try(setting, depth, sliding, most_m=limit)) > limit

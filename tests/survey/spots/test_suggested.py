@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from survey.geometry.shoreline import Shore
+from survey.geometry.shoreline import Shoreline
 from survey.spots.suggested import MARGIN_DEPTH_M, NAMES, Along, places_along, suggested
 
 
@@ -54,7 +54,7 @@ def spots(demo_worked):
 
 
 def test_every_spot_of_the_demo_lies_in_sight_within_reach_in_its_peg_s_own_swim(demo_worked, spots):
-    venue, shore = demo_worked.venue, Shore(demo_worked.venue.water)
+    venue, shore = demo_worked.venue, Shoreline(demo_worked.venue.water)
     assert {s.peg for s in spots} == {p.name for p in venue.pegs}
     assert {s.name for s in spots} == set(NAMES)
     for spot in spots:

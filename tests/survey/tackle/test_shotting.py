@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from survey.errors import QueryError
-from survey.spots.float_setting import Rig
+from survey.spots.float_setting import RigStyle
 from survey.tackle.shotting import Line, placed, shotted, without
 from survey.units.shot_sizes import read_shot, weight_g
 
@@ -15,19 +15,19 @@ LINE = Line(2.0)
 
 def test_one_number_four_alone_goes_a_quarter_of_the_way_up():
     """Common practice."""
-    (one,) = placed({"No 4": 1}, Rig.SLOW, LINE)
+    (one,) = placed({"No 4": 1}, RigStyle.SLOW, LINE)
     assert one.from_hook_m == pytest.approx(0.5)
 
 
 def test_two_of_three_number_fours_hold_the_float_and_one_is_left():
     """Common practice: a balance of three No 4, two of them locking."""
-    found = shotted(0.6, read_shot("3 No 4"), Rig.SLOW, LINE, {"No 4": 2})
+    found = shotted(0.6, read_shot("3 No 4"), RigStyle.SLOW, LINE, {"No 4": 2})
     assert found.way == {"No 4": 1}
     assert found.difference_g == 0
 
 
 def test_slow_shot_is_small_and_spread_with_the_heaviest_uppermost():
-    found = shotted(0.8, TIN, Rig.SLOW, LINE)
+    found = shotted(0.8, TIN, RigStyle.SLOW, LINE)
     places = [p.from_hook_m for p in found.placed]
     assert sum(found.way.values()) >= 4
     assert places == sorted(places, reverse=True)
@@ -37,7 +37,7 @@ def test_slow_shot_is_small_and_spread_with_the_heaviest_uppermost():
 
 
 def test_fast_shot_is_together_in_the_lower_half_with_one_or_two_small_below():
-    found = shotted(2.0, TIN, Rig.FAST, LINE)
+    found = shotted(2.0, TIN, RigStyle.FAST, LINE)
     *bulk, last = found.placed
     assert sum(p.weight_g for p in bulk) > 0.8 * weight_g(found.way)
     assert all(0.7 <= p.from_hook_m <= 1.0 for p in found.placed if p.weight_g > 0.4)
@@ -46,14 +46,14 @@ def test_fast_shot_is_together_in_the_lower_half_with_one_or_two_small_below():
 
 
 def test_held_shot_lies_where_the_line_leaves_the_bed():
-    found = shotted(2.0, TIN, Rig.HELD, Line(2.0, 0.0, 0.1143))
+    found = shotted(2.0, TIN, RigStyle.HELD, Line(2.0, 0.0, 0.1143))
     assert found.placed[-1].from_hook_m == pytest.approx(0.1143)
 
 
 balances = st.floats(0.1, 4.0)
 
 
-@given(balances, st.sampled_from(list(Rig)), st.floats(0.16, 6), st.floats(0, 0.5), st.floats(0, 0.45))
+@given(balances, st.sampled_from(list(RigStyle)), st.floats(0.16, 6), st.floats(0, 0.5), st.floats(0, 0.45))
 def test_shot_stays_on_the_line_off_the_hook_length_in_order_and_weighs_what_is_said(balance, rig, long, hook, over):
     line = Line(long, min(hook, long), over)
     found = shotted(balance, TIN, rig, line)
@@ -68,7 +68,7 @@ def test_shot_stays_on_the_line_off_the_hook_length_in_order_and_weighs_what_is_
 
 def test_locking_that_takes_all_or_is_not_there_is_refused():
     with pytest.raises(QueryError, match="nothing is left for the line"):
-        shotted(0.4, TIN, Rig.SLOW, LINE, {"BB": 1})
+        shotted(0.4, TIN, RigStyle.SLOW, LINE, {"BB": 1})
     with pytest.raises(QueryError, match="2 BB are to hold the float, but 1 are at hand"):
         without({"BB": 1}, {"BB": 2})
     with pytest.raises(QueryError, match="all there is"):

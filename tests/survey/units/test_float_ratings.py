@@ -2,7 +2,7 @@
 
 import pytest
 
-from survey.errors import UnitError
+from survey.errors import ParseError
 from survey.units.float_ratings import FloatMark, read_mark
 
 
@@ -33,5 +33,5 @@ def test_marks_as_people_read_them(text, balance, load):
     ],
 )  # fmt: skip
 def test_what_could_mean_two_things_is_refused_with_what_to_write(text, says):
-    with pytest.raises(UnitError, match=says):
+    with pytest.raises(ParseError, match=says):
         read_mark(text)

@@ -23,18 +23,18 @@ from survey.checks.systematic.diagnose import likely_causes
 from survey.checks.systematic.groups import Group
 from survey.checks.systematic.hypotheses import Hypothesis, of_sheets
 from survey.checks.systematic.messages import ONE_OF_TWO, finding
-from survey.checks.systematic.testing import Paid, tried, verdict
+from survey.checks.systematic.testing import FitCost, tried, verdict
 from survey.depth_model.model import LakeModel
-from survey.depth_model.observations import gather
+from survey.depth_model.observations import observations_from
 from survey.findings import Finding, Grade
-from survey.geometry.water import WaterFrame
-from survey.kriging.covariance import MEMBERS
+from survey.geometry.water import WaterGeometry
+from survey.kriging.covariance import CANDIDATES
 from survey.kriging.likelihood import prior_theta
-from survey.kriging.partition import Conditioned, Patchwork
+from survey.kriging.partition import Partition, TiledPosterior
 from survey.records.fieldbook import Fieldbook
-from survey.records.readings import Seen
+from survey.records.readings import FloatSeen
 from survey.records.soundings import Soundings
-from survey.reduction.reduce import reduce
+from survey.reduction.reduce import reduce_soundings
 from tests.made.readings import VENUE, book, plumb, reading
 
 
@@ -45,16 +45,18 @@ def club() -> Club:
 
 def fitted(book: Fieldbook) -> tuple[Soundings, LakeModel]:
     """Soundings, and one member with parameters as of any lake: what the judging rests on, without the fitting."""
-    soundings, _ = reduce(book)
-    frame = WaterFrame(book.venue.water)
-    evidence = gather(book.venue, soundings, frame)
-    every, across = np.ones(len(evidence), bool), frame.has_land_between
-    data = evidence.data(evidence.untilted, every)
-    theta = prior_theta(MEMBERS[0], across)
-    bed = Conditioned.on(MEMBERS[0], theta, data, Patchwork.over(data.places.xy), across=across)
-    here = bed.mean(evidence.places, evidence.profile.at(evidence.places.shore_m))
-    tilt = evidence.tilt_from(here, bed.mean(evidence.beside, evidence.profile.at(evidence.beside.shore_m)))
-    return soundings, LakeModel(frame, evidence, every, (bed,), tilt)
+    soundings, _ = reduce_soundings(book)
+    frame = WaterGeometry(book.venue.water)
+    observations = observations_from(book.venue, soundings, frame)
+    every, across = np.ones(len(observations), bool), frame.has_land_between
+    data = observations.data(observations.no_slope, every)
+    theta = prior_theta(CANDIDATES[0], across)
+    bed = TiledPosterior.on(CANDIDATES[0], theta, data, Partition.over(data.places.xy), across=across)
+    here = bed.mean(observations.places, observations.profile.at(observations.places.shore_m))
+    bed_slope = observations.tilt_from(
+        here, bed.mean(observations.beside, observations.profile.at(observations.beside.shore_m))
+    )
+    return soundings, LakeModel(frame, observations, every, (bed,), bed_slope)
 
 
 def causes(book: Fieldbook) -> tuple[Finding, ...]:
@@ -145,7 +147,7 @@ def test_settings_written_as_depths_are_told_from_an_even_bias(club):
 
 
 def test_rows_that_join_as_written_may_stand_apart_when_written_anew():
-    bounds = (plumb(2, 1.2, Seen.SUNK, sd_m=0.02), plumb(3, 1.6, Seen.FLAT, sd_m=0.02))
+    bounds = (plumb(2, 1.2, FloatSeen.SUNK, sd_m=0.02), plumb(3, 1.6, FloatSeen.FLAT, sd_m=0.02))
     hypotheses = [h for h in of_sheets(VENUE) if h.code == "likely-depth-unit"]
     before, trials = tried(Group("sheet", "s", bounds), book(*bounds), hypotheses, lambda s: (np.ones(len(s)),) * 2)
     assert before.cost.tolist() == [1.0, 0.0]
@@ -154,8 +156,8 @@ def test_rows_that_join_as_written_may_stand_apart_when_written_anew():
 
 def test_what_explains_alike_is_said_together_and_too_much_of_it_not_at_all():
     readings = tuple(reading(row, peg=str(row)) for row in range(2, 22))
-    group, before = Group("sheet", "s", readings), Paid(np.full(20, 9.0), np.full(20, 1.0))
-    good = Paid(np.full(20, 1.0), np.full(20, 0.1))
+    group, before = Group("sheet", "s", readings), FitCost(np.full(20, 9.0), np.full(20, 1.0))
+    good = FitCost(np.full(20, 1.0), np.full(20, 0.1))
     kinds = [Hypothesis(code, code, "", lambda _: None) for code in ("a", "b", "c")]
     assert [h.code for h in verdict(group, before, [(kinds[0], good)]).hypotheses] == ["a"]
     two = verdict(group, before, [(kind, good) for kind in kinds[:2]])
@@ -166,20 +168,20 @@ def test_what_explains_alike_is_said_together_and_too_much_of_it_not_at_all():
 
 def test_a_gain_that_half_the_pegs_gainsay_is_not_believed():
     readings = tuple(reading(row, peg=str(row)) for row in range(2, 42))
-    kind, before = Hypothesis("a", "a", "", lambda _: None), Paid(np.full(40, 4.0), np.full(40, 1.0))
-    unsure = Paid(np.where(np.arange(40) % 2, 0.0, 4.0 + 2.5), np.full(40, 0.1))
-    even = Paid(np.full(40, 3.25 - 1.0), np.full(40, 0.1))
+    kind, before = Hypothesis("a", "a", "", lambda _: None), FitCost(np.full(40, 4.0), np.full(40, 1.0))
+    unsure = FitCost(np.where(np.arange(40) % 2, 0.0, 4.0 + 2.5), np.full(40, 0.1))
+    even = FitCost(np.full(40, 3.25 - 1.0), np.full(40, 0.1))
     group = Group("sheet", "s", readings)
     assert before.cost.sum() - unsure.cost.sum() > 20
     assert verdict(group, before, [(kind, unsure)]) is None
-    assert verdict(group, Paid(np.full(40, 4.0), np.full(40, 1.0)), [(kind, replace(even, cost=even.cost - 0.5))])
+    assert verdict(group, FitCost(np.full(40, 4.0), np.full(40, 1.0)), [(kind, replace(even, cost=even.cost - 0.5))])
 
 
 def test_a_sheet_in_another_unit_does_not_take_the_sound_readings_with_it(club):
     """A quarter of the readings a hundredfold, in clusters that bear each other out."""
     book = spoilt(club, scaled_depth(100.0), "Tansy")
     soundings, model = fitted(book)
-    observer = soundings.table["observer"].to_numpy()[model.evidence.rows]
+    observer = soundings.table["observer"].to_numpy()[model.observations.rows]
     assert model.kept[observer != "Tansy"].mean() > 0.8
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pyproj import Transformer
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
-from survey.errors import FieldbookError, UnitError
+from survey.errors import FieldbookError, ParseError
 from survey.fieldbook import read_fieldbook
 from survey.findings import Grade
 from survey.geometry.geodesy import lonlat_of_grid
@@ -240,9 +240,9 @@ def test_grid_references_by_the_national_agencys_figures():
     assert lat == pytest.approx(52 + 39 / 60 + 28.8282 / 3600, abs=1e-8)
     assert lon == pytest.approx(1 + 42 / 60 + 57.8663 / 3600, abs=1e-8)
     for bad in ("IA 123 456", "TG 123 4567", "TG", "12345 67890"):
-        with pytest.raises(UnitError, match="is not a grid reference"):
+        with pytest.raises(ParseError, match="is not a grid reference"):
             read_gridref(bad)
-    with pytest.raises(UnitError, match="outside Great Britain"):
+    with pytest.raises(ParseError, match="outside Great Britain"):
         lonlat_of_grid(0, 5e6)
 
 
@@ -263,5 +263,5 @@ def test_degrees_minutes_seconds_round_trip(seconds):
 def test_declination_needs_its_side():
     assert [read_declination(text) for text in ("3E", "8 W", "-8", "+3", "0")] == [3, -8, -8, 3, 0]
     for bad in ("8", "-8W", "east"):
-        with pytest.raises(UnitError, match="is not a declination"):
+        with pytest.raises(ParseError, match="is not a declination"):
             read_declination(bad)

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from survey.findings import Grade
-from survey.records.readings import Cast, Direction, Fix, Seen
+from survey.records.readings import Cast, Direction, Fix, FloatSeen
 from tests.made.findings import found, rejected_rows
 
 VENUE = """name = "Quillmere"
@@ -89,14 +89,14 @@ def test_undeclared_sizes_name_the_line_to_add(read, refusal):
 def test_a_setting_with_its_float_and_what_was_seen(read):
     reading = one(read, HEAD.strip(), "1,12,10,,5 ft 2,long WAG,stands,1,2026-05-03,")
     assert (reading.setting_m, reading.float_name) == (pytest.approx(1.5748), "Long wag")
-    assert (reading.seen, reading.tip_m) == (Seen.STANDS, pytest.approx(0.0254))
+    assert (reading.seen, reading.tip_m) == (FloatSeen.STANDS, pytest.approx(0.0254))
     for word, seen in (("Gone under", "sunk"), ("lies flat", "flat"), ("usual height", "usual"), ("Cocked", "stands")):
         assert one(read, HEAD.strip(), f"1,12,10,,5,Long wag,{word},,,").seen.value == seen
 
 
 def test_silence_about_the_float_is_stated(read):
     book = read(VENUE, readings__csv=HEAD + "1,12,10,,5,Long wag,,,2026-05-03,\n")
-    assert book.readings[0].seen is Seen.STANDS
+    assert book.readings[0].seen is FloatSeen.STANDS
     assert "taken to stand" in found(book, "seen-assumed")[0].problem
 
 

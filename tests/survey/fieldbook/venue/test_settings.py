@@ -68,7 +68,7 @@ def test_everything_declared_is_kept(read):
     assert (venue.sizes.wrap_m, venue.sizes.section_m) == (pytest.approx(3.6576), 1.5)
     assert (venue.rod_reach_m, venue.declination_deg) == (3.0, -3.0)
     assert (venue.limits.sd_m, venue.limits.reach_m) == (0.35, pytest.approx(54.864))
-    assert (venue.spreads.facing_declared_deg, venue.spreads.pole_depth_m) == (2.0, 0.03)
+    assert (venue.standard_errors.facing_declared_deg, venue.standard_errors.pole_depth_m) == (2.0, 0.03)
     wag = venue.float_named("long WAG")
     assert (wag.length_m, wag.tip_m, wag.setting_to) == (pytest.approx(0.254), 0.02, "tip")
     assert (wag.kind, wag.mark) == ("fixed", None)
