@@ -132,7 +132,7 @@ def setting_for(depth: DepthRange, held_by: Float, rig: RigStyle, end: HookEnd =
 
     Examples
     --------
-    >>> from survey.records.venue import Float, FloatKind
+    >>> from survey.records.floats import Float
     >>> s = setting_for(DepthRange(1.60, 0.05, 1.5, 1.7), Float("wag", 0.25, 0.02), RigStyle.FAST)
     >>> round(s.setting_m, 3)
     1.37

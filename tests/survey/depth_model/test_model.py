@@ -26,7 +26,7 @@ def fitted(venue: Venue, soundings: Soundings) -> LakeModel:
 
 
 @pytest.fixture(scope="module")
-def normalised() -> tuple[LakeModel, np.ndarray, np.ndarray]:
+def plain() -> tuple[LakeModel, np.ndarray, np.ndarray]:
     water = rectangle()
     xy = scattered(water, 120)
     depth = bowl(water)(xy) + np.random.default_rng(2).normal(0, 0.03, 120)

@@ -258,7 +258,7 @@ def test_a_member_that_hears_more_is_one_conditioned_on_all() -> None:
     member = CANDIDATES[1]
     theta = prior_theta(member, across=True)
     first, rest = data.take(np.arange(40)), data.take(np.arange(40, 60))
-    grown = Posterior(member, theta, first, across=True).hearing(rest)
+    grown = Posterior(member, theta, first, across=True).with_pseudo_data(rest)
     at = frame.places(ASKED)
     whole = Posterior(member, theta, data, across=True)
     np.testing.assert_allclose(grown.mean(at, np.ones(300)), whole.mean(at, np.ones(300)), atol=1e-9)
