@@ -26,6 +26,7 @@ from survey.kriging.data import ConditioningData, unshared
 from survey.kriging.likelihood import _restricted_likelihood, fit_theta, prior_theta
 from survey.kriging.posterior import Posterior
 from tests.made.soundings import bowl, scattered, with_spit
+from tests.made.tolerances import HUNDREDTH_MM, TENTH_MM
 
 # Isaaks and Srivastava, Applied Geostatistics (1989), chapter 12, worked example of ordinary
 # kriging at (65, 137) with C(h) = 10 exp(-0.3 h). Printed: weights .173 .318 .129 .086 .151 .057
@@ -94,7 +95,14 @@ def lake() -> tuple[WaterGeometry, ConditioningData]:
     return frame, ConditioningData(places, values, np.full(80, 0.05**2), csr_array(shared), bed(xy), np.zeros(80, bool))
 
 
-@pytest.mark.parametrize("member", CANDIDATES, ids=lambda m: m.name)
+OTHERS = (
+    CandidateModel("exponential", kernel="exponential", amplitude=False),
+    CandidateModel("shore as a coordinate", (4.0,), shore_coordinate=True),
+)
+"""What a member may be and none of the bed's is at present."""
+
+
+@pytest.mark.parametrize("member", CANDIDATES + OTHERS, ids=lambda m: m.name)
 def test_gradient_of_the_likelihood_is_that_of_its_differences(
     member: CandidateModel, lake: tuple[WaterGeometry, ConditioningData]
 ) -> None:
@@ -109,7 +117,7 @@ def test_gradient_of_the_likelihood_is_that_of_its_differences(
     assert off < 1e-3
 
 
-@pytest.mark.parametrize("member", CANDIDATES, ids=lambda m: m.name)
+@pytest.mark.parametrize("member", CANDIDATES + OTHERS, ids=lambda m: m.name)
 def test_slopes_add_up_to_the_covariance_and_its_diagonal_is_the_variance(
     member: CandidateModel, lake: tuple[WaterGeometry, ConditioningData]
 ) -> None:
@@ -136,7 +144,7 @@ def test_covariance_is_positive_definite_whatever_the_parameters(member: Candida
     assert least > -1e-9 * np.trace(among)
 
 
-@pytest.mark.parametrize("member", CANDIDATES, ids=lambda m: m.name)
+@pytest.mark.parametrize("member", CANDIDATES + OTHERS, ids=lambda m: m.name)
 def test_leaving_out_in_closed_form_is_leaving_out_for_real(
     member: CandidateModel, lake: tuple[WaterGeometry, ConditioningData]
 ) -> None:
@@ -149,9 +157,27 @@ def test_leaving_out_in_closed_form_is_leaving_out_for_real(
     at = data.places.take(group)
     gaps = Separations.between(rest.places, at, across=True)
     mean, var = Posterior(member, theta, rest, across=True).mean_variance(gaps, at, data.profile[group])
-    np.testing.assert_allclose(predicted[group], mean, atol=1e-9)
-    np.testing.assert_allclose(spread[group], var + data.own[group] + theta["nugget"], rtol=1e-4)
+    np.testing.assert_allclose(predicted[group], mean, rtol=0, atol=HUNDREDTH_MM)
+    sd = np.sqrt(var + data.own[group] + theta["nugget"])
+    np.testing.assert_allclose(np.sqrt(spread[group]), sd, rtol=0, atol=HUNDREDTH_MM)
     assert np.isnan(np.delete(predicted, group)).all()
+
+
+@pytest.mark.parametrize("member", CANDIDATES, ids=lambda m: m.name)
+def test_in_single_precision_a_depth_is_foretold_as_in_double(
+    member: CandidateModel, lake: tuple[WaterGeometry, ConditioningData]
+) -> None:
+    frame, data = lake
+    places, profile = frame.places(scattered(with_spit(), 50, seed=9)), np.linspace(0.5, 2.0, 50)
+    fit = Posterior(member, prior_theta(member, across=True), data, across=True)
+    gaps = Separations.between(data.places, places, True, np.float32)
+    single = fit.mean_by(gaps, places, profile, fit.weights)
+    np.testing.assert_allclose(single, fit.mean(places, profile), rtol=0, atol=TENTH_MM)
+    mean, spread = fit.mean_variance(gaps, places, profile)
+    np.testing.assert_allclose(mean, fit.mean(places, profile), rtol=0, atol=TENTH_MM)
+    whole, among = fit.joint(places, profile)
+    np.testing.assert_allclose(whole, fit.mean(places, profile), rtol=0, atol=HUNDREDTH_MM)
+    np.testing.assert_allclose(np.sqrt(np.diag(among)), np.sqrt(spread), rtol=0, atol=TENTH_MM)
 
 
 def test_parameters_are_found_again_from_data_drawn_with_them() -> None:

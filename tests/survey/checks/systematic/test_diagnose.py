@@ -1,6 +1,7 @@
 """Mistakes put into whole sheets of a simulated club's survey are named, and nothing is named on clean ones."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -20,10 +21,11 @@ from scripts.benches.lakes import made_lakes
 from survey.checks.crossovers import bias_findings, cross_over
 from survey.checks.systematic import diagnose
 from survey.checks.systematic.diagnose import likely_causes
-from survey.checks.systematic.groups import Group
+from survey.checks.systematic.groups import Group, SuspectGroup
 from survey.checks.systematic.hypotheses import Hypothesis, of_sheets
 from survey.checks.systematic.messages import ONE_OF_TWO, finding
-from survey.checks.systematic.testing import FitCost, tried, verdict
+from survey.checks.systematic.reference import ReferenceBed
+from survey.checks.systematic.testing import Diagnosis, FitCost, tried, verdict
 from survey.depth_model.model import LakeModel
 from survey.depth_model.observations import observations_from
 from survey.findings import Finding, Grade
@@ -36,6 +38,7 @@ from survey.records.readings import FloatSeen
 from survey.records.soundings import Soundings
 from survey.reduction.reduce import reduce_soundings
 from tests.made.readings import VENUE, book, plumb, reading
+from tests.made.tolerances import TENTH_MM
 
 
 @pytest.fixture(scope="module")
@@ -164,6 +167,51 @@ def test_what_explains_alike_is_said_together_and_too_much_of_it_not_at_all():
     assert "would if a, or if b. These readings cannot tell which" in finding(two).problem
     assert finding(two).code == ONE_OF_TWO
     assert verdict(group, before, [(kind, good) for kind in kinds]) is None
+
+
+def test_of_groups_that_fit_about_as_badly_the_one_most_is_gained_by_is_named(monkeypatch):
+    readings = tuple(reading(row) for row in range(2, 6))
+    left = [
+        SuspectGroup(Group("sheet", name, readings), cost, 0.0) for name, cost in (("a", 9.0), ("b", 8.9), ("c", 0.5))
+    ]
+    gains = {"a": 10.0, "b": 30.0, "c": 90.0}
+
+    def explained(suspect: SuspectGroup, *_: object) -> Diagnosis:
+        before, after = (FitCost(np.full(1, cost), np.ones(1)) for cost in (100.0, 100.0 - gains[suspect.group.name]))
+        return Diagnosis(suspect.group, (), before, after)
+
+    monkeypatch.setattr(diagnose, "_tried", explained)
+    reference = SimpleNamespace(without=lambda _: None)
+    assert diagnose._clearest(left, book(*readings), reference).group.name == "b"
+
+
+def test_only_the_few_explanations_that_gain_most_are_gone_into(monkeypatch):
+    """Gains of 5 to 100: four are gone into at most, the best first, and none that gains less than 0.3 of the best."""
+    readings = tuple(reading(row) for row in range(2, 42))
+    group = Group("sheet", "s", readings)
+    reference = SimpleNamespace(any_lake=None, judge=lambda _: SimpleNamespace(weigh=None))
+
+    def contenders(*gains: float) -> list[str]:
+        kinds = [Hypothesis(f"{gain:g}", "", "", lambda _: None) for gain in gains]
+        trials = [
+            (kind, FitCost(np.full(1, 100.0 - gain), np.ones(1))) for kind, gain in zip(kinds, gains, strict=True)
+        ]
+        monkeypatch.setattr(diagnose, "tried", lambda *_: (FitCost(np.full(1, 100.0), np.ones(1)), trials))
+        return [found.code for found in diagnose._contenders(group, book(*readings), kinds, reference)]
+
+    assert contenders(40.0, 90.0, 5.0, 100.0, 60.0, 80.0) == ["100", "90", "80", "60"]
+    assert contenders(31.0, 100.0, 29.0) == ["100", "31"]
+    assert contenders(4.0, 3.0) == []
+
+
+def test_every_group_is_judged_without_itself_whichever_stands_first(club):
+    soundings, model = fitted(club.book)
+    reference = ReferenceBed.by(model, soundings)
+    groups = [frozenset(r.place for r in club.book.readings if r.observer == name) for name in ("Wray", "Tansy")]
+    first, second = reference.cross_validate(groups), reference.cross_validate(groups[::-1])
+    assert first.keys() == second.keys() == {place for place in reference.places if place in groups[0] | groups[1]}
+    for place, misfit in first.items():
+        assert (misfit.miss_m, misfit.sd_m) == pytest.approx((second[place].miss_m, second[place].sd_m), abs=TENTH_MM)
 
 
 def test_a_gain_that_half_the_pegs_gainsay_is_not_believed():

@@ -13,6 +13,7 @@ from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
 
 from survey.errors import FieldbookError, ParseError
 from survey.fieldbook import read_fieldbook
+from survey.fieldbook.files.outlines import _rings_of
 from survey.findings import Grade
 from survey.geometry.geodesy import lonlat_of_grid
 from survey.geometry.shoreline import Bank
@@ -218,7 +219,9 @@ def test_peg_positions_in_every_frame(read):
     first, second = book.venue.pegs
     assert (first.lon, first.lat) == pytest.approx((-2.3118121, 54.1017371), abs=2e-6)
     assert (second.easting, second.northing) == pytest.approx((545000, 5995060), abs=1)
-    assert "given twice, as easting and as gridref" in found(book, "position-twice")[0].problem
+    twice = found(book, "position-twice")[0]
+    assert "given twice, as easting and as gridref" in twice.problem
+    assert (twice.place.row, twice.place.column) == (4, "gridref")
     assert "names a square of 100 m" in found(book, "gridref-coarse")[0].problem
     assert any("OSTN15" in line for line in book.venue.stated)
 
@@ -229,6 +232,26 @@ def test_the_rest_of_a_peg(read):
     peg = read(pegs__csv=pegs).venue.pegs[0]
     assert (peg.is_closed, peg.is_accessible, peg.note) == (True, True, "nest")
     assert (peg.margin_depth_m, peg.position_sd_m) == (pytest.approx(0.9144), 5.0)
+
+
+@pytest.mark.parametrize(
+    ("head", "row", "sd_m"),
+    [
+        ("lon,lat", "-2.3118121,54.1017371", 5.0),
+        ("lon,lat,position by", "-2.3118121,54.1017371,surveyed", 1.0),
+        ("easting,northing", "545000,5995060", 1.0),
+        ("easting,northing,position by", "545000,5995060,phone", 5.0),
+    ],
+)
+def test_a_peg_in_degrees_counts_as_taken_with_a_phone_and_in_metres_as_surveyed(read, head, row, sd_m):
+    book = read('name = "Q"\ncrs = "EPSG:32630"\n', pegs__csv=f"peg,{head}\n1,{row}\n")
+    assert book.venue.pegs[0].position_sd_m == sd_m
+
+
+@pytest.mark.parametrize("nothing", [None, Polygon()])
+def test_features_without_a_shape_are_passed_over(nothing):
+    assert list(_rings_of(nothing, {})) == []
+    assert len(list(_rings_of(LAKE, {}))) == 1
 
 
 # Ordnance Survey, A guide to coordinate systems in Great Britain, and its OSTN15 worked example (Caister).
