@@ -14,6 +14,7 @@ from survey.readings import Fieldbook
 from survey.water import WaterFrame
 from tests.survey.made_readings import AT_DATUM, book, reading
 from tests.survey.made_soundings import bowl, rectangle, scattered, soundings_at, venue_of
+from tests.survey.tolerances import HUNDREDTH_MM
 
 WATER = rectangle()
 VENUE = venue_of(WATER)
@@ -37,7 +38,7 @@ def test_a_bias_is_found_with_its_error():
     biases = {bias.name: bias for bias in found.biases if bias.kind == "observer"}
     apart = biases["Priya"].bias_m - (biases["Maud"].bias_m + biases["Len"].bias_m) / 2
     assert apart == pytest.approx(0.2, abs=0.05)
-    assert sum(bias.bias_m for bias in biases.values()) == pytest.approx(0, abs=1e-9)
+    assert sum(bias.bias_m for bias in biases.values()) == pytest.approx(0, abs=HUNDREDTH_MM)
     assert biases["Priya"].is_clear
     assert any(f.code == "bias-observer" and "Priya reads 0.1" in f.problem and "deeper" in f.problem for f in told)
 

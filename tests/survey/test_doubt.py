@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from survey.doubt import ANYWHERE, NEAR, NEAR_M, OTHER_UNITS, RARE_READINGS, RARE_SHARE, RARE_WIDER, Doubt, doubt
+from tests.survey.tolerances import CHANCE_SETTLED
 
 SD = 0.15
 
@@ -51,7 +52,7 @@ def test_order_changes_nothing(offs: list[float], shuffler: object) -> None:
     off = np.array(offs)
     order = np.arange(len(off))
     shuffler.shuffle(order)
-    assert asked(off[order]).chance == pytest.approx(asked(off).chance[order], abs=1e-9)
+    assert asked(off[order]).chance == pytest.approx(asked(off).chance[order], abs=CHANCE_SETTLED)
 
 
 @given(st.lists(st.floats(-1e4, 1e4), min_size=1, max_size=20), st.floats(1e-3, 10.0))
@@ -67,7 +68,8 @@ def test_what_was_not_foretold_has_no_chance_and_counts_for_nothing() -> None:
         np.array([2.0, 2.9, np.nan, 9.0]), np.array([2.0, 2.0, 2.0, np.nan]), np.full(4, SD), np.full(4, np.nan)
     )
     assert beside.chance[:2] == pytest.approx(
-        doubt(np.array([2.0, 2.9]), np.full(2, 2.0), np.full(2, SD), np.full(2, np.nan)).chance
+        doubt(np.array([2.0, 2.9]), np.full(2, 2.0), np.full(2, SD), np.full(2, np.nan)).chance,
+        abs=CHANCE_SETTLED,
     )
     assert np.isnan(beside.chance[2:]).all()
     assert alone.chance[1] > alone.chance[0]

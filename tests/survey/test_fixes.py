@@ -17,6 +17,7 @@ from survey.landing import BANK_M, TRACED_M, Shore
 from survey.placing import Ground, LeftOutError, direction_sd_deg, distance_sd_m, placed
 from survey.readings import Cast, Direction, Fix, Moment, Reading
 from survey.venue import Peg, Spreads, Venue
+from tests.survey.tolerances import BEARING_DEG, MICROMETRE
 
 # Invented water in the middle of the North Sea, 120 m by 80 m, with an island.
 CRS = "EPSG:32631"
@@ -65,11 +66,11 @@ def bearing_of(where: Cast, venue: Venue = VENUE, day: datetime | None = None) -
 @pytest.mark.parametrize("kind", ["clock", "angle"])
 @pytest.mark.parametrize(("from_straight_out", "bearing"), [(0, 40), (30, 70), (-45, 355), (-90, 310)])
 def test_clock_and_angle_turn_from_straight_out_to_the_right(kind, from_straight_out, bearing):
-    assert bearing_of(cast(kind, from_straight_out)) == pytest.approx(bearing, abs=1e-6)
+    assert bearing_of(cast(kind, from_straight_out)) == pytest.approx(bearing, abs=BEARING_DEG)
 
 
 def test_a_true_bearing_pays_no_heed_to_the_facing():
-    assert bearing_of(cast("bearing", 123)) == pytest.approx(123, abs=1e-6)
+    assert bearing_of(cast("bearing", 123)) == pytest.approx(123, abs=BEARING_DEG)
 
 
 @given(st.floats(0, 359.99), st.floats(1, 60))
@@ -84,13 +85,13 @@ def test_a_grid_bearing_is_the_azimuth_in_the_grid(azimuth, distance):
 def test_a_magnetic_bearing_is_turned_by_the_model_for_the_day():
     day = datetime(2026, 6, 1, tzinfo=UTC)
     expected = 100 + declination_deg(PEG.lon, PEG.lat, day)
-    assert bearing_of(cast("bearing", 100, north="magnetic"), day=day) == pytest.approx(expected, abs=1e-6)
+    assert bearing_of(cast("bearing", 100, north="magnetic"), day=day) == pytest.approx(expected, abs=BEARING_DEG)
 
 
 @pytest.mark.parametrize("day", [None, datetime(2019, 6, 1, tzinfo=UTC), datetime(2026, 6, 1, tzinfo=UTC)])
 def test_a_declared_declination_needs_no_model(day):
     venue = replace(VENUE, declination_deg=-8.0)
-    assert bearing_of(cast("bearing", 100, north="magnetic"), venue, day) == pytest.approx(92, abs=1e-6)
+    assert bearing_of(cast("bearing", 100, north="magnetic"), venue, day) == pytest.approx(92, abs=BEARING_DEG)
 
 
 @pytest.mark.parametrize("year", [2019, 2031])
@@ -110,7 +111,7 @@ def test_a_magnetic_bearing_without_a_date_is_refused():
 def test_true_north_stays_on_the_compass(bearing, declination):
     true = true_from_magnetic(bearing, declination)
     assert 0 <= true < 360
-    assert math.cos(math.radians(true - bearing - declination)) == pytest.approx(1)
+    assert math.remainder(true - bearing - declination, 360) == pytest.approx(0, abs=BEARING_DEG)
 
 
 # --- how far ---
@@ -120,8 +121,8 @@ def test_true_north_stays_on_the_compass(bearing, declination):
 def test_a_cast_and_its_bearing_and_distance_are_one_another_s_inverse(bearing, distance):
     spot = GEOMETRY.cast(PEG.lon, PEG.lat, bearing, distance)
     back, far = GEOMETRY.bearing_distance(PEG.lon, PEG.lat, *spot)
-    assert far == pytest.approx(distance, abs=1e-6)
-    assert math.cos(math.radians(back - bearing)) == pytest.approx(1, abs=1e-9)
+    assert far == pytest.approx(distance, abs=MICROMETRE)
+    assert math.remainder(back - bearing, 360) == pytest.approx(0, abs=BEARING_DEG)
 
 
 def test_a_distance_in_the_grid_is_the_ground_s_times_the_scale():
@@ -189,7 +190,8 @@ def test_only_clock_and_angle_share_the_doubt_about_straight_out(kind, facing_sd
 def test_a_fix_stands_alone():
     lon, lat = (float(v) for v in GEOMETRY.lonlat(WEST + 30, SOUTH + 30))
     by_degrees, by_metres = put(Fix(lon, lat, "lonlat", 3.0)), put(Fix(WEST + 30, SOUTH + 30, "venue", 3.0))
-    assert (by_degrees.easting, by_degrees.northing) == pytest.approx((by_metres.easting, by_metres.northing), abs=1e-6)
+    spot = pytest.approx((by_metres.easting, by_metres.northing), abs=MICROMETRE)
+    assert (by_degrees.easting, by_degrees.northing) == spot
     assert (by_metres.radial_sd_m, by_metres.tangential_sd_m) == (3.0, 3.0)
     assert (by_metres.peg_sd_m, by_metres.facing_sd_deg, by_metres.distance_m) == (0.0, 0.0, 0.0)
 

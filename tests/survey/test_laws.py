@@ -12,6 +12,7 @@ from survey.floats import Rig
 from survey.spots import CastScatter, Today, answer
 from survey.venue import Float
 from survey.workup import WorkedSurvey, work_up
+from tests.survey.tolerances import NANOMETRE, WHOLE_MM
 
 DEMO = Path(__file__).resolve().parents[2] / "data" / "sallowby-pit"
 FLOAT = Float("ruler", 0.25, 0.02)
@@ -44,7 +45,7 @@ def test_level_up_is_every_setting_up_by_as_much(demo: WorkedSurvey, rise: float
         high = answer(demo.venue, demo.bed, spot, 90.0, CastScatter(4.0, 0.4), Today(rise, FLOAT))
         for before, after in zip(low.settings, high.settings, strict=False):
             if before.setting_m is not None and after.setting_m is not None:
-                assert after.setting_m - before.setting_m == pytest.approx(rise, abs=1e-9)
+                assert after.setting_m - before.setting_m == pytest.approx(rise, abs=NANOMETRE)
                 compared += 1
     assert compared > 20
 
@@ -59,8 +60,8 @@ def test_order_of_rows_and_of_files_changes_nothing(demo: WorkedSurvey, tmp_path
         (folder / name).write_bytes(b"".join([header, *turned]))
     (folder / "readings-dolan.csv").rename(folder / "readings-z.csv")
     again = work_up(read_fieldbook(folder))
-    np.testing.assert_allclose(again.bed.depth_mm, demo.bed.depth_mm, atol=1)
-    np.testing.assert_allclose(again.bed.sd_mm, demo.bed.sd_mm, atol=1)
+    np.testing.assert_allclose(again.bed.depth_mm, demo.bed.depth_mm, rtol=0, atol=WHOLE_MM)
+    np.testing.assert_allclose(again.bed.sd_mm, demo.bed.sd_mm, rtol=0, atol=WHOLE_MM)
 
 
 def test_sources_are_as_they_were(demo: WorkedSurvey) -> None:

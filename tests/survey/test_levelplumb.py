@@ -21,6 +21,7 @@ from survey.levelplumb import (
 from survey.readings import LevelRecord, Moment, Seen
 from survey.spots import Met
 from survey.venue import Float, LevelMark, Spreads
+from tests.survey.tolerances import HUNDREDTH_MM
 
 BOARD = LevelMark("board", 0.6)
 PRIOR = LevelPrior(0.05, 0.2)
@@ -108,9 +109,9 @@ def test_one_plumb_is_the_closed_form_of_two_normals(rise, bed, own, prior_sd):
     """Bayesian Data Analysis (Gelman and others), 2.5: precisions add, means weigh by precision."""
     found = level_found([plumb(rise, bed=bed, own=own)], LevelPrior(0.1, prior_sd))
     own_precision, prior_precision = 1 / (bed**2 + own**2), 1 / prior_sd**2
-    assert found.sd_m == pytest.approx((own_precision + prior_precision) ** -0.5)
+    assert found.sd_m == pytest.approx((own_precision + prior_precision) ** -0.5, abs=HUNDREDTH_MM)
     assert found.rise_m == pytest.approx(
-        (rise * own_precision + 0.1 * prior_precision) / (own_precision + prior_precision)
+        (rise * own_precision + 0.1 * prior_precision) / (own_precision + prior_precision), abs=HUNDREDTH_MM
     )
 
 
@@ -121,14 +122,14 @@ def test_far_spots_sharpen_the_level_and_the_same_spot_again_only_its_own_error(
     )
     assert two < twice < one
     by_hand = 1 / (1 / 0.2**2 + 1 / (0.06**2 + 0.08**2 / 2))
-    assert twice == pytest.approx(math.sqrt(by_hand))
+    assert twice == pytest.approx(math.sqrt(by_hand), abs=HUNDREDTH_MM)
 
 
 @given(st.permutations(range(4)))
 def test_the_order_of_plumbs_changes_nothing(order):
     plumbs = [plumb(0.1), plumb(0.16, at=(30, 0)), plumb(0.02, at=(0, 60)), plumb(0.9, at=(90, 90))]
     before, after = level_found(plumbs, PRIOR), level_found([plumbs[k] for k in order], PRIOR)
-    assert after.rise_m == pytest.approx(before.rise_m)
+    assert after.rise_m == pytest.approx(before.rise_m, abs=HUNDREDTH_MM)
     assert order[after.wrong] == before.wrong == 3
 
 
@@ -139,7 +140,7 @@ def test_among_three_the_wrong_plumb_is_named_and_left_out():
     assert found.wrong == 2
     assert not found.disagree
     clean = level_found(good, PRIOR)
-    assert (found.rise_m, found.sd_m) == pytest.approx((clean.rise_m, clean.sd_m))
+    assert (found.rise_m, found.sd_m) == pytest.approx((clean.rise_m, clean.sd_m), abs=HUNDREDTH_MM)
 
 
 def test_with_two_it_is_only_said_that_they_disagree():

@@ -15,6 +15,7 @@ from survey.patches import BLEND_M, Patchwork
 from survey.soundings import Soundings
 from survey.water import WaterFrame
 from tests.survey.made_soundings import Bed, bowl, scattered, soundings_at, venue_of, with_spit
+from tests.survey.tolerances import HUNDREDTH_MM, SHARE, TENTH_MM
 
 XY = np.random.default_rng(0).uniform(0, 200, (500, 2))
 
@@ -51,7 +52,7 @@ def test_few_data_make_one_patch() -> None:
 
 def test_every_spot_of_the_plane_has_a_patch_and_shares_add_to_one(tiled: Patchwork) -> None:
     xy = np.random.default_rng(1).uniform(-500, 700, (2000, 2))
-    np.testing.assert_allclose(dense(tiled, xy).sum(axis=0), 1.0)
+    np.testing.assert_allclose(dense(tiled, xy).sum(axis=0), 1.0, rtol=0, atol=SHARE)
     assert len(tiled.uses) > 20
 
 
@@ -61,7 +62,7 @@ def test_home_and_shares_by_the_tree_are_those_by_looking_at_every_patch(tiled: 
     np.testing.assert_array_equal(tiled.home(xy), apart.argmin(axis=0))
     weight = np.maximum(1.0 - apart / tiled.blend_m[:, None], 0.0)
     weight = weight**2 * (3.0 - 2.0 * weight)
-    np.testing.assert_allclose(dense(tiled, xy), weight / weight.sum(axis=0), atol=1e-12)
+    np.testing.assert_allclose(dense(tiled, xy), weight / weight.sum(axis=0), rtol=0, atol=SHARE)
 
 
 def test_a_patch_hears_all_data_within_and_the_nearest_outside(tiled: Patchwork) -> None:
@@ -124,10 +125,11 @@ def test_patches_agree_with_the_exact_bed(monkeypatch: pytest.MonkeyPatch) -> No
     patched = fit_lake(frame, evidence)
     assert len(patched.members[0].fits) > 2
     (mean, sd), (mean_patched, sd_patched) = asked(exact), asked(patched)
-    assert np.sqrt(np.mean((mean - mean_patched) ** 2)) < 0.02
-    np.testing.assert_allclose(sd_patched, sd, rtol=0.5, atol=0.01)
+    # Metres: what is lost by patches of 150 was 1.6 mm in the mean of squares, 8 mm at worst, and 22 % of a ±.
+    assert np.sqrt(np.mean((mean - mean_patched) ** 2)) < 0.005
+    np.testing.assert_allclose(sd_patched, sd, rtol=0.3, atol=0.005)
     alone = [np.array([i]) for i in range(400)]
-    np.testing.assert_allclose(patched.left_out(alone)[0], exact.left_out(alone)[0], atol=0.15)
+    np.testing.assert_allclose(patched.left_out(alone)[0], exact.left_out(alone)[0], rtol=0, atol=0.03)
 
 
 @dataclass(frozen=True)
@@ -183,9 +185,9 @@ def test_order_of_rows_changes_nothing_in_patches(step: float) -> None:
     first, second = fitted(spoilt(step=step)), fitted(spoilt(turned, step))
     assert len(first.members[0].fits) > 4
     np.testing.assert_array_equal(second.kept, first.kept)
-    np.testing.assert_array_equal(second.predict(ASKED), first.predict(ASKED))
+    np.testing.assert_allclose(second.predict(ASKED), first.predict(ASKED), rtol=0, atol=TENTH_MM)
     every = np.arange(len(first.evidence))[:, None]
-    np.testing.assert_array_equal(second.left_out(every), first.left_out(every))
+    np.testing.assert_allclose(second.left_out(every), first.left_out(every), rtol=0, atol=TENTH_MM)
 
 
 @pytest.mark.usefixtures("small_patches")
@@ -220,8 +222,8 @@ def test_patches_that_let_go_answer_as_those_that_keep(monkeypatch: pytest.Monke
     keeping = model.predict(ASKED), model.left_out(groups)
     monkeypatch.setattr(patches, "MOST_KEPT", 0)
     monkeypatch.setattr(average, "MOST_KEPT", 0)
-    np.testing.assert_allclose(model.predict(ASKED), keeping[0], rtol=1e-6)
-    np.testing.assert_allclose(model.left_out(groups), keeping[1], rtol=1e-6)
+    np.testing.assert_allclose(model.predict(ASKED), keeping[0], rtol=0, atol=TENTH_MM)
+    np.testing.assert_allclose(model.left_out(groups), keeping[1], rtol=0, atol=TENTH_MM)
     assert all("_lower" not in fit.__dict__ for member in model.members for fit in member.fits)
 
 
@@ -231,8 +233,11 @@ def test_what_was_foretold_with_the_fit_is_what_leaving_out_gives() -> None:
     every = np.arange(len(model.evidence))[:, None]
     anew = replace(model, members=tuple(replace(member, alone=None) for member in model.members))
     kept = model.kept
-    np.testing.assert_allclose(np.array(model.left_out(every))[:, kept], np.array(anew.left_out(every))[:, kept], 1e-6)
-    np.testing.assert_allclose(model.expected_of_aside(), replace(model, asides=None).expected_of_aside(), atol=0.1)
+    foretold, left_out = (np.array(one.left_out(every))[:, kept] for one in (model, anew))
+    np.testing.assert_allclose(foretold, left_out, rtol=0, atol=HUNDREDTH_MM)
+    # Metres: one is foretold while patches are fitted, the other asked of the finished bed; 5 mm apart at worst.
+    asked = replace(model, asides=None).expected_of_aside()
+    np.testing.assert_allclose(model.expected_of_aside(), asked, rtol=0, atol=0.02)
 
 
 @pytest.mark.usefixtures("small_patches")
@@ -241,7 +246,7 @@ def test_only_those_asked_about_are_answered_and_answered_alike() -> None:
     groups = [np.flatnonzero(model.evidence.peg == peg) for peg in range(4)]
     some = model.kept & (model.evidence.places.xy[:, 0] < 30.0)
     whole, part = model.left_out(groups), model.left_out(groups, some)
-    np.testing.assert_array_equal(np.array(part)[:, some], np.array(whole)[:, some])
+    np.testing.assert_allclose(np.array(part)[:, some], np.array(whole)[:, some], rtol=0, atol=HUNDREDTH_MM)
     assert np.isnan(part[0][model.kept]).any()
 
 
@@ -255,6 +260,7 @@ def test_a_member_that_hears_more_is_one_conditioned_on_all() -> None:
     grown = Fitted(member, theta, first, across=True).hearing(rest)
     at = frame.places(ASKED)
     whole = Fitted(member, theta, data, across=True)
-    np.testing.assert_allclose(grown.mean(at, np.ones(300)), whole.mean(at, np.ones(300)), atol=1e-9)
+    mean = whole.mean(at, np.ones(300))
+    np.testing.assert_allclose(grown.mean(at, np.ones(300)), mean, rtol=0, atol=HUNDREDTH_MM)
     alone = whole.left_out([np.array([i]) for i in range(60)])
-    np.testing.assert_allclose(grown.alone_from(25), np.array(alone)[:, 25:], rtol=1e-8)
+    np.testing.assert_allclose(grown.alone_from(25), np.array(alone)[:, 25:], rtol=0, atol=HUNDREDTH_MM)

@@ -27,6 +27,7 @@ from survey.spots import (
 )
 from survey.truncation import RANGE_Z
 from survey.venue import Float, Peg, Spreads, Venue
+from tests.survey.tolerances import MICROMETRE, SHARE
 
 CRS = "EPSG:32631"
 WEST, SOUTH, SIDE = 594_700.0, 6_151_000.0, 120.0
@@ -68,8 +69,8 @@ def half_range(bed: Bed, azimuth_deg: float, scatter: CastScatter, distance_m: f
 def test_the_nodes_of_a_cast_are_near_enough_standard_normal():
     nodes = cast_nodes()
     assert nodes.shape == (CAST_NODES, 2)
-    assert nodes.mean(axis=0) == pytest.approx([0, 0], abs=1e-12)
-    assert np.cov(nodes.T, bias=True) == pytest.approx(np.eye(2), abs=1e-12)
+    assert nodes.mean(axis=0) == pytest.approx([0, 0], abs=SHARE)
+    assert np.cov(nodes.T, bias=True) == pytest.approx(np.eye(2), abs=SHARE)
 
 
 @pytest.mark.parametrize(("by", "sd_m"), [("pole", 0.2), ("wraps", 0.4), ("estimated", 4.0)])
@@ -109,7 +110,7 @@ def test_a_level_up_by_h_moves_the_whole_range_up_by_h(h):
     bed, spot, scatter = plane((0.1, 0.05), 0.15), spot_at(*MIDDLE), CastScatter(4.0, 1.0)
     before, after = (cast_range(bed, spot, 30.0, scatter, rise) for rise in (0.0, h))
     for name in ("depth_m", "lower_m", "upper_m"):
-        assert getattr(after, name) - getattr(before, name) == pytest.approx(h, abs=1e-6)
+        assert getattr(after, name) - getattr(before, name) == pytest.approx(h, abs=MICROMETRE)
 
 
 def test_a_range_never_reaches_above_the_water():
@@ -126,7 +127,7 @@ def test_a_lake_moved_in_its_grid_answers_the_same(dx, dy):
     moved = plane((0.1, 0.2), origin=(WEST + dx, SOUTH + dy))
     there = cast_range(moved, spot_at(MIDDLE[0] + dx, MIDDLE[1] + dy), 50.0, scatter, 0.1)
     assert (there.depth_m, there.lower_m, there.upper_m) == pytest.approx(
-        (here.depth_m, here.lower_m, here.upper_m), abs=1e-6
+        (here.depth_m, here.lower_m, here.upper_m), abs=MICROMETRE
     )
 
 
@@ -198,7 +199,7 @@ def test_an_answer_is_the_datum_s_depth_and_the_level():
 def test_longitude_and_latitude_are_the_spot_s():
     found = ask(plane())
     back = [float(v) for v in Geometry(CRS).xy(found.lon, found.lat)]
-    assert back == pytest.approx([found.spot.easting, found.spot.northing], abs=1e-6)
+    assert back == pytest.approx([found.spot.easting, found.spot.northing], abs=MICROMETRE)
 
 
 def test_unsurveyed_water_offers_no_setting():
@@ -224,4 +225,5 @@ def test_the_level_s_doubt_joins_the_bed_s(level_sd, bed_sd):
     """GUM, JCGM 100:2008, 5.1.2: variances of independent errors add."""
     bed = plane(sd_m=round(bed_sd, 3), middle_m=9.0)
     found = cast_range(bed, spot_at(*MIDDLE), 0.0, CastScatter(0.0, 0.0), 0.0, level_sd)
-    assert found.upper_m - found.depth_m == pytest.approx(RANGE_Z * math.hypot(round(bed_sd, 3), level_sd), abs=1e-6)
+    expected = RANGE_Z * math.hypot(round(bed_sd, 3), level_sd)
+    assert found.upper_m - found.depth_m == pytest.approx(expected, abs=MICROMETRE)
