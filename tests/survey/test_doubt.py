@@ -6,10 +6,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from survey.average import MISTAKEN_FROM
 from survey.doubt import ANYWHERE, NEAR, NEAR_M, OTHER_UNITS, RARE_READINGS, RARE_SHARE, RARE_WIDER, Doubt, doubt
+from survey.misfits import DOUBTFUL_FROM
+from survey.units import FOOT_M
 from tests.survey.tolerances import CHANCE_SETTLED
 
 SD = 0.15
+SOUND = SD * stats.norm.ppf((np.arange(200) + 0.5) / 200)
+"""Misfits of 200 sound readings, metres, as a normal distribution spreads them."""
 
 
 def asked(off: np.ndarray, foretold: float = 2.0, figure: np.ndarray | None = None) -> Doubt:
@@ -97,6 +102,36 @@ def test_a_setting_in_another_unit_is_mended_by_the_setting_alone() -> None:
 
 def test_a_depth_that_fits_no_unit_has_none_named() -> None:
     assert asked(np.append(np.zeros(40), 1.1)).unit[-1] == -1
+
+
+def test_a_reading_four_of_its_standard_deviations_off_is_warned_of_but_kept() -> None:
+    """It may stand on a ledge or in a hole that nothing around it shows; eight off it does not."""
+    ledge, mistake = asked(np.append(SOUND, [4 * SD, -8 * SD]), figure=np.full(202, np.nan)).chance[-2:]
+    assert DOUBTFUL_FROM < ledge < MISTAKEN_FROM
+    assert mistake > 0.95
+
+
+def test_a_unit_is_named_only_where_no_other_mistake_is_as_likely() -> None:
+    """Where the bed is known to 0.3 m only, what another unit would bring to 1.5 of those may as well just be wrong."""
+
+    def last(mended_m: float, sd: float) -> tuple[float, int]:
+        off = np.append(SOUND / SD * sd, mended_m * FOOT_M - 2.0)
+        found = doubt(off + 2.0, np.full(len(off), 2.0), np.full(len(off), sd), off + 2.0)
+        return float(found.chance[-1]), int(found.unit[-1])
+
+    chance, unit = last(2.0 + 1.5 * 0.3, 0.3)
+    assert chance > DOUBTFUL_FROM
+    assert unit == -1
+    chance, unit = last(2.0, SD)
+    assert OTHER_UNITS[unit].words == "metres, not feet"
+
+
+def test_half_a_survey_gone_wrong_does_not_condemn_the_other_half() -> None:
+    """So many are wrong for one cause that they share; a reading two of its standard deviations off is still sound."""
+    off = np.concatenate([SOUND, np.full(200, 1.3), [2 * SD]])
+    chance = asked(off, figure=np.full(len(off), np.nan)).chance
+    assert chance[-1] < DOUBTFUL_FROM
+    assert (chance[200:400] > 0.9).all()
 
 
 def test_the_share_of_mistakes_is_learnt_from_the_survey() -> None:

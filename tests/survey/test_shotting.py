@@ -45,6 +45,21 @@ def test_fast_shot_is_together_in_the_lower_half_with_one_or_two_small_below():
     assert last.weight_g / last.count <= 0.2
 
 
+@pytest.mark.parametrize(
+    ("length_m", "from_hook_m"),
+    [
+        (4.0, (1.6, 0.6096, 0.3048)),  # two fifths up, and two and one feet from the hook
+        (1.0, (0.45, 0.35, 0.20)),  # on a short line the droppers come down, the bulk stays 10 cm above them
+        (0.5, (0.25, 0.175, 0.10)),  # and never above the middle
+    ],
+)
+def test_the_bulk_is_two_fifths_up_the_line_with_droppers_one_and_two_feet_from_the_hook(length_m, from_hook_m):
+    """Common practice."""
+    shot = placed({"BB": 4, "No 8": 2}, Rig.FAST, Line(length_m))
+    assert [(p.size, p.count) for p in shot] == [("BB", 4), ("No 8", 1), ("No 8", 1)]
+    assert [p.from_hook_m for p in shot] == pytest.approx(from_hook_m)
+
+
 def test_held_shot_lies_where_the_line_leaves_the_bed():
     found = shotted(2.0, TIN, Rig.HELD, Line(2.0, 0.0, 0.1143))
     assert found.placed[-1].from_hook_m == pytest.approx(0.1143)
