@@ -1,7 +1,8 @@
 """How much of the program could be changed without a test noticing: a seeded sample of small changes, each tried.
 
     .venv/bin/pip install "coverage>=7"
-    .venv/bin/python scripts/mutate.py [--mutations 300] [--seed 1] [--jobs 1] [--cover [TESTS ...]] [--again]
+    .venv/bin/python scripts/mutate.py [--mutations 300] [--seed 1] [--jobs 1] [--tests 40]
+        [--cover [TESTS ...]] [--again]
 
 A change is one figure, comparison, sign or word (``scripts/mutation_sites.py``) in the modules of :data:`MODULES`.
 It is made in a copy of the tree, never in the tree itself, and the tests that run the changed line are run, the
@@ -11,7 +12,7 @@ often a search goes round, the size of a chunk).
 
 Which test runs which line is found out once and kept in ``out/mutations``; ``--cover tests/survey/test_shot.py`` finds
 it out again for those tests. Results are kept there too, so that a run that was broken off goes on, and ``--again``
-tries the survivors once more.
+tries the survivors once more, best with more ``--tests``.
 """
 
 from __future__ import annotations
@@ -46,8 +47,8 @@ WORDS_ONLY = ("errors.py", "findings.py", "causewords.py", "collector.py", "word
 """Modules of wording and of speed: what they decide is not numbers."""
 TESTS = ("survey", "tests/survey")
 """Tests of pages and commands are not asked: what is computed should be held where it is computed."""
-MOST_TESTS, MOST_OF_ONE = 40, 3
-"""So many tests are asked about a change, of one that is run for many cases so many."""
+MOST_OF_ONE = 3
+"""Of a test that is run for many cases so many are asked about a change."""
 PATIENCE, LEAST_S, WAIT = 4.0, 20.0, 10
 """A change that takes so many times longer than it should, and this over, of processor time, was noticed; on a busy
 machine it may take so many times longer again."""
@@ -76,13 +77,16 @@ class Suite:
         How long each takes, alone.
     by_line : dict
         Tests that run a line, by path and line.
+    most : int
+        So many are asked about a change.
     """
 
     seconds: dict[str, float]
     by_line: dict[str, dict[int, set[str]]]
+    most: int
 
     @staticmethod
-    def read(path: Path) -> Suite:
+    def read(path: Path, most: int) -> Suite:
         """From what the covering run wrote."""
         tests = json.loads(path.read_text(encoding="utf-8"))
         by_line: dict[str, dict[int, set[str]]] = defaultdict(lambda: defaultdict(set))
@@ -90,7 +94,7 @@ class Suite:
             for file, lines in one["lines"].items():
                 for line in lines:
                     by_line[file][line].add(test)
-        return Suite({test: one["seconds"] for test, one in tests.items()}, by_line)
+        return Suite({test: one["seconds"] for test, one in tests.items()}, by_line, most)
 
     def asked_about(self, mutation: Mutation) -> list[str]:
         """Tests that may notice a change, the quickest, those of one file together."""
@@ -111,7 +115,7 @@ class Suite:
         chosen: dict[str, list[str]] = defaultdict(list)
         for test in sorted(tests, key=lambda name: (self.seconds[name], name)):
             cases[_function(test)] += 1
-            if cases[_function(test)] <= MOST_OF_ONE and sum(map(len, chosen.values())) < MOST_TESTS:
+            if cases[_function(test)] <= MOST_OF_ONE and sum(map(len, chosen.values())) < self.most:
                 chosen[test.split("::")[0]].append(test)
         files = sorted(chosen.values(), key=lambda ones: sum(self.seconds[one] for one in ones))
         return [test for ones in files for test in ones]
@@ -253,6 +257,7 @@ def main() -> None:
     parser.add_argument("--mutations", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--tests", type=int, default=40, help="so many are asked about a change")
     parser.add_argument("--cover", nargs="*", metavar="TESTS", help="find out again what these tests run; none: all")
     parser.add_argument("--again", action="store_true", help="try the survivors once more")
     asked = parser.parse_args()
@@ -262,7 +267,8 @@ def main() -> None:
     kept = KEPT / f"results-{asked.seed}.jsonl"
     mutations, found = sample(asked.mutations, asked.seed), tried(kept)
     passed_over = {"noticed", "too slow"} if asked.again else {"noticed", "too slow", "survived", "not covered"}
-    try_all([m for m in mutations if found.get(m.key) not in passed_over], Suite.read(known), kept, asked.jobs)
+    left = [mutation for mutation in mutations if found.get(mutation.key) not in passed_over]
+    try_all(left, Suite.read(known, asked.tests), kept, asked.jobs)
     report(mutations, tried(kept))
 
 

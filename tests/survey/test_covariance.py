@@ -81,7 +81,14 @@ def lake() -> tuple[WaterFrame, Data]:
     return frame, Data(places, values, np.full(80, 0.05**2), csr_array(shared), bed(xy), np.zeros(80, bool))
 
 
-@pytest.mark.parametrize("member", MEMBERS, ids=lambda m: m.name)
+OTHERS = (
+    Member("exponential", kernel="exponential", amplitude=False),
+    Member("shore as a coordinate", (4.0,), shore_coordinate=True),
+)
+"""What a member may be and none of the bed's is at present."""
+
+
+@pytest.mark.parametrize("member", MEMBERS + OTHERS, ids=lambda m: m.name)
 def test_gradient_of_the_likelihood_is_that_of_its_differences(member: Member, lake: tuple[WaterFrame, Data]) -> None:
     _, data = lake
     names = member.parameters(across=True)
@@ -94,7 +101,7 @@ def test_gradient_of_the_likelihood_is_that_of_its_differences(member: Member, l
     assert off < 1e-3
 
 
-@pytest.mark.parametrize("member", MEMBERS, ids=lambda m: m.name)
+@pytest.mark.parametrize("member", MEMBERS + OTHERS, ids=lambda m: m.name)
 def test_slopes_add_up_to_the_covariance_and_its_diagonal_is_the_variance(
     member: Member, lake: tuple[WaterFrame, Data]
 ) -> None:
@@ -121,7 +128,7 @@ def test_covariance_is_positive_definite_whatever_the_parameters(member: Member,
     assert least > -1e-9 * np.trace(among)
 
 
-@pytest.mark.parametrize("member", MEMBERS, ids=lambda m: m.name)
+@pytest.mark.parametrize("member", MEMBERS + OTHERS, ids=lambda m: m.name)
 def test_leaving_out_in_closed_form_is_leaving_out_for_real(member: Member, lake: tuple[WaterFrame, Data]) -> None:
     _, data = lake
     data = replace(data, shared=unshared(80))

@@ -1,7 +1,11 @@
 """What a survey leaves out is said: thin swims, sides never cast to, levels that are stale or jump."""
 
+import math
 from dataclasses import replace
 from datetime import timedelta
+
+import pytest
+import shapely
 
 from survey.coverage import left_out
 from survey.findings import Grade
@@ -42,8 +46,12 @@ def test_a_level_between_records_far_apart_is_stale():
     levels = (level(0.0, DAY - timedelta(days=20), 2), level(0.3, DAY + timedelta(days=20), 3))
     (stale,) = told(book(*fan(0), levels=levels), "level-stale")
     assert "records 40 days apart" in stale.problem
-    near = (level(0.0, DAY - timedelta(days=5), 2), level(0.3, DAY + timedelta(days=5), 3))
-    assert told(book(*fan(0), levels=near), "level-stale") == []
+
+
+@pytest.mark.parametrize(("days", "stale"), [(7.5, 1), (7.0, 0)])
+def test_a_level_is_stale_from_a_fortnight_on(days, stale):
+    levels = (level(0.0, DAY - timedelta(days=days), 2), level(0.3, DAY + timedelta(days=days), 3))
+    assert len(told(book(*fan(0), levels=levels), "level-stale")) == stale
 
 
 def test_a_level_that_leaves_its_neighbours_and_comes_back_is_a_jump():
@@ -54,6 +62,31 @@ def test_a_level_that_leaves_its_neighbours_and_comes_back_is_a_jump():
     assert "1.40 m stands between 0.41 m and 0.42 m within 2 days" in jump.problem
     rising = [level(s, DAY + timedelta(days=k), k + 2) for k, s in enumerate((0.1, 0.3, 0.6, 0.9))]
     assert told(book(*fan(0), levels=rising), "level-jump") == []
+
+
+@pytest.mark.parametrize(
+    ("days", "shown", "jumps"),
+    [
+        (5, (0.40, 0.60, 0.44), 1),  # 18 cm up and back within ten days
+        (5, (0.40, 0.56, 0.44), 0),  # 14 cm may be rain
+        (6, (0.40, 0.60, 0.44), 0),  # within twelve days it may be a flood
+        (5, (0.40, 0.60, 0.48), 0),  # it did not come back
+    ],
+)
+def test_a_jump_is_more_than_fifteen_centimetres_and_back_within_ten_days(days, shown, jumps):
+    levels = [level(s, DAY + timedelta(days=days * k), k + 2) for k, s in enumerate(shown)]
+    assert len(told(book(*fan(0), levels=levels), "level-jump")) == jumps
+
+
+@pytest.mark.parametrize(("water_m", "sides"), [(13.0, 1), (11.0, 0)])
+def test_a_side_is_asked_for_from_twelve_metres_of_water_on(water_m, sides):
+    """Peg 1 looks east from the western bank; how far there is water is counted along a cast 40 degrees to its left."""
+    venue = book().venue
+    peg = venue.pegs[0]
+    up = math.cos(math.radians(50.0)) * water_m
+    water = shapely.MultiPolygon([shapely.box(peg.easting, peg.northing - 40, peg.easting + 60, peg.northing + up)])
+    given = book(*fan(0, 5, 40, 45), venue=replace(venue, water=water))
+    assert len(told(given, "side-unplumbed")) == sides
 
 
 def test_a_reading_of_no_date_asks_for_no_level():

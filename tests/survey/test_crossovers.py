@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
+from scipy.sparse import csr_array
 
 from survey import crossovers
 from survey.average import fit_lake
@@ -50,6 +52,16 @@ def test_sound_observers_are_not_accused_and_their_errors_hold(seed):
     assert all(abs(bias.bias_m) < 3.5 * bias.sd_m for bias in found.biases)
     assert 0.5 < found.rms_z < 1.6
     assert {bias.kind for bias in found.biases} == {"observer"}
+
+
+def test_a_few_wild_pairs_do_not_bend_a_bias():
+    """Two who differ by 0.20 m at 60 spots; at six more somebody read the wrong peg."""
+    apart = np.concatenate([0.2 + 0.05 * stats.norm.ppf((np.arange(60) + 0.5) / 60), np.full(6, -3.0)])
+    design = csr_array(np.tile([1.0, -1.0], (66, 1)))
+    bias, sd = crossovers._robust(design, apart, np.full(66, 0.05))
+    assert bias[0] - bias[1] == pytest.approx(0.2, abs=0.03)
+    assert bias[0] - bias[1] < 0.2, "or the wild ones would not be heard at all"
+    assert (sd > 0.005).all()
 
 
 def test_of_too_many_pairs_a_draw_finds_the_same_bias(monkeypatch: pytest.MonkeyPatch):

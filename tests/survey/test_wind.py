@@ -102,21 +102,30 @@ def test_pegs_are_ranked_from_sheltered_to_blown_and_closed_ones_left_out(demo_v
 
 
 @pytest.mark.parametrize(
-    ("text", "speed"), [("5 m/s", 5), ("5m/s", 5), ("10 kn", 5.144), ("10 mph", 4.4704), ("18 km/h", 5)]
+    ("text", "speed"),
+    [
+        *((f"5 {unit}", 5) for unit in ("m/s", "ms", "mps")),
+        *((f"18 {unit}", 5) for unit in ("km/h", "kmh", "kph")),
+        *((f"10 {unit}", 5.144) for unit in ("kn", "kt", "kts", "knot", "knots")),
+        ("5m/s", 5),
+        ("10 mph", 4.4704),
+        ("40 m/s", 40),
+    ],
 )
 def test_wind_speeds_as_people_say_them(text, speed):
     """One international mile an hour is 0.44704 m/s, one knot 1852 m an hour (BIPM, SI brochure)."""
     assert read_wind_speed(text) == pytest.approx(speed, abs=5e-4)
 
 
-@pytest.mark.parametrize("text", ["5", "fast", "5 furlongs", "-3 m/s", "90 m/s", ""])
+@pytest.mark.parametrize("text", ["5", "fast", "5 furlongs", "-3 m/s", "40.1 m/s", "90 mph", ""])
 def test_other_words_are_no_wind_speed(text):
     with pytest.raises(UnitError, match=r"wind speed|hurricane"):
         read_wind_speed(text)
 
 
 @pytest.mark.parametrize(
-    ("text", "deg"), [("SW", 225), ("sw", 225), ("south-west", 225), ("NNE", 22.5), ("270", 270), ("W", 270)]
+    ("text", "deg"),
+    [("SW", 225), ("sw", 225), ("south-west", 225), ("NNE", 22.5), ("270", 270), ("W", 270), ("000", 0), ("45°", 45)],
 )
 def test_points_of_the_compass(text, deg):
     assert read_compass(text) == deg
