@@ -74,6 +74,36 @@ def test_columns_that_may_be_right_are_left_alone(read, rows):
     assert len(book.readings) == len(rows)
 
 
+ONLY_SWAPPED, ONLY_AS_WRITTEN, EITHER = "1,14,11:30,1.4", "1,11:30,14,1.4", "1,11,12,1.4"
+
+
+@pytest.mark.parametrize(
+    ("rows", "swapped"),
+    [
+        ([ONLY_SWAPPED] * 8 + [ONLY_AS_WRITTEN] * 2, True),
+        ([ONLY_SWAPPED] * 7 + [ONLY_AS_WRITTEN] * 3, False),
+        ([ONLY_SWAPPED] * 7 + [EITHER] * 3, True),
+        ([ONLY_SWAPPED] * 6 + [EITHER] * 4, False),
+        ([ONLY_SWAPPED] * 2, False),
+    ],
+)
+def test_columns_are_swapped_if_four_rows_of_five_ask_for_it_and_few_do_not(read, rows, swapped):
+    book = read(WRAPS, readings__csv=sheet(*rows, head="peg,clock,wraps,depth (m)\n"))
+    assert bool(found(book, "columns-swapped")) == swapped
+
+
+@pytest.mark.parametrize(("deeper", "swapped"), [(8, True), (7, False)])
+def test_distance_and_depth_are_swapped_if_four_rows_of_five_are_deeper_than_far(read, deeper, swapped):
+    rows = ["1,12,1.4,20,2026-05-03"] * deeper + ["1,12,20,1.4,2026-05-03"] * (10 - deeper)
+    assert bool(found(read(readings__csv=sheet(*rows)), "columns-swapped")) == swapped
+
+
+@pytest.mark.parametrize(("deep", "told"), [(8, True), (7, False)])
+def test_depths_look_like_centimetres_if_four_of_five_are_deeper_than_any_lake(read, deep, told):
+    rows = ["1,12,10,140,2026-05-03"] * deep + ["1,12,20,15,2026-05-03"] * (10 - deep)
+    assert bool(found(read(readings__csv=sheet(*rows)), "unit-doubtful")) == told
+
+
 def test_centimetres_in_a_metre_column_are_named(read):
     book = read(readings__csv=sheet("1,12,10,140,2026-05-03", "1,12,20,155,2026-05-03", "2,12,30,90,2026-05-03"))
     assert "they look like centimetres" in found(book, "unit-doubtful")[0].problem
