@@ -1,6 +1,7 @@
 """Mistakes put into whole sheets of a simulated club's survey are named, and nothing is named on clean ones."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -31,8 +32,8 @@ from survey.patches import Conditioned, Patchwork
 from survey.readings import Fieldbook, Seen
 from survey.reduction import reduce
 from survey.soundings import Soundings
-from survey.suspects import Group
-from survey.trials import Paid, tried, verdict
+from survey.suspects import Group, Suspect
+from survey.trials import Paid, Verdict, tried, verdict
 from survey.water import WaterFrame
 from tests.survey.made_readings import VENUE, book, plumb, reading
 
@@ -161,6 +162,20 @@ def test_what_explains_alike_is_said_together_and_too_much_of_it_not_at_all():
     assert "would if a, or if b. These readings cannot tell which" in finding(two).problem
     assert finding(two).code == ONE_OF_TWO
     assert verdict(group, before, [(kind, good) for kind in kinds]) is None
+
+
+def test_of_groups_that_fit_about_as_badly_the_one_most_is_gained_by_is_named(monkeypatch):
+    readings = tuple(reading(row) for row in range(2, 6))
+    left = [Suspect(Group("sheet", name, readings), cost, 0.0) for name, cost in (("a", 9.0), ("b", 8.9), ("c", 0.5))]
+    gains = {"a": 10.0, "b": 30.0, "c": 90.0}
+
+    def explained(suspect: Suspect, *_: object) -> Verdict:
+        before, after = (Paid(np.full(1, cost), np.ones(1)) for cost in (100.0, 100.0 - gains[suspect.group.name]))
+        return Verdict(suspect.group, (), before, after)
+
+    monkeypatch.setattr(causes_of, "_tried", explained)
+    judging = SimpleNamespace(without=lambda _: None)
+    assert causes_of._clearest(left, book(*readings), judging).group.name == "b"
 
 
 def test_a_gain_that_half_the_pegs_gainsay_is_not_believed():

@@ -16,6 +16,7 @@ from survey.errors import FieldbookError, UnitError
 from survey.fieldbook import read_fieldbook
 from survey.fieldbook.bank import Bank
 from survey.fieldbook.coordinates import lonlat_of_grid, read_declination, read_degrees, read_gridref
+from survey.fieldbook.outline import _rings_of
 from survey.findings import Grade
 
 LAKE = box(545000, 5995000, 545200, 5995120)
@@ -228,6 +229,26 @@ def test_the_rest_of_a_peg(read):
     peg = read(pegs__csv=pegs).venue.pegs[0]
     assert (peg.is_closed, peg.is_accessible, peg.note) == (True, True, "nest")
     assert (peg.margin_depth_m, peg.position_sd_m) == (pytest.approx(0.9144), 5.0)
+
+
+@pytest.mark.parametrize(
+    ("head", "row", "sd_m"),
+    [
+        ("lon,lat", "-2.3118121,54.1017371", 5.0),
+        ("lon,lat,position by", "-2.3118121,54.1017371,surveyed", 1.0),
+        ("easting,northing", "545000,5995060", 1.0),
+        ("easting,northing,position by", "545000,5995060,phone", 5.0),
+    ],
+)
+def test_a_peg_in_degrees_counts_as_taken_with_a_phone_and_in_metres_as_surveyed(read, head, row, sd_m):
+    book = read('name = "Q"\ncrs = "EPSG:32630"\n', pegs__csv=f"peg,{head}\n1,{row}\n")
+    assert book.venue.pegs[0].position_sd_m == sd_m
+
+
+@pytest.mark.parametrize("nothing", [None, Polygon()])
+def test_features_without_a_shape_are_passed_over(nothing):
+    assert list(_rings_of(nothing, {})) == []
+    assert len(list(_rings_of(LAKE, {}))) == 1
 
 
 # Ordnance Survey, A guide to coordinate systems in Great Britain, and its OSTN15 worked example (Caister).
