@@ -27,6 +27,7 @@ from survey.crossovers import bias_findings, cross_over
 from survey.evidence import gather
 from survey.findings import Finding, Grade
 from survey.hypotheses import Hypothesis, of_sheets
+from survey.judging import Judging
 from survey.members import prior_theta
 from survey.patches import Conditioned, Patchwork
 from survey.readings import Fieldbook, Seen
@@ -36,6 +37,7 @@ from survey.suspects import Group, Suspect
 from survey.trials import Paid, Verdict, tried, verdict
 from survey.water import WaterFrame
 from tests.survey.made_readings import VENUE, book, plumb, reading
+from tests.survey.tolerances import TENTH_MM
 
 
 @pytest.fixture(scope="module")
@@ -176,6 +178,16 @@ def test_of_groups_that_fit_about_as_badly_the_one_most_is_gained_by_is_named(mo
     monkeypatch.setattr(causes_of, "_tried", explained)
     judging = SimpleNamespace(without=lambda _: None)
     assert causes_of._clearest(left, book(*readings), judging).group.name == "b"
+
+
+def test_every_group_is_judged_without_itself_whichever_stands_first(club):
+    soundings, model = fitted(club.book)
+    judging = Judging.by(model, soundings)
+    groups = [frozenset(r.place for r in club.book.readings if r.observer == name) for name in ("Wray", "Tansy")]
+    first, second = judging.left_out(groups), judging.left_out(groups[::-1])
+    assert first.keys() == second.keys() == {place for place in judging.places if place in groups[0] | groups[1]}
+    for place, misfit in first.items():
+        assert (misfit.miss_m, misfit.sd_m) == pytest.approx((second[place].miss_m, second[place].sd_m), abs=TENTH_MM)
 
 
 def test_a_gain_that_half_the_pegs_gainsay_is_not_believed():

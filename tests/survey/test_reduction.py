@@ -243,6 +243,14 @@ def test_a_depth_beside_a_setting_is_compared():
     assert [f.code for f in findings] == ["two-depths"]
 
 
+@pytest.mark.parametrize(("off_m", "told"), [(0.17, 0), (0.19, 1), (-0.17, 0), (-0.19, 1)])
+def test_a_depth_beside_a_setting_may_differ_by_three_standard_deviations_either_way(off_m, told):
+    alone = one(plumb())
+    assert alone.sd_m == pytest.approx(0.06)
+    _, findings = reduce(book(plumb(depth_m=alone.depth_m + off_m)))
+    assert [f.code for f in findings].count("two-depths") == told
+
+
 def test_a_hard_bed_above_the_silt_is_doubted():
     _, findings = reduce(book(reading(depth_m=1.5, hard_depth_m=1.2)))
     assert [f.code for f in findings] == ["hard-above-bed"]

@@ -155,3 +155,11 @@ def test_a_level_between_two_records_lies_between_them(first, second, days):
 )
 def test_a_level_at_which_nothing_can_be_answered_has_its_reason(rise, fault):
     assert level_fault(rise, 2.5) == fault
+
+
+@pytest.mark.parametrize(("kind", "shown_m"), [("board", 0.7), ("dip", 0.1)])
+def test_a_mark_shows_what_the_level_is_read_from(kind, shown_m):
+    """Datum at 0.40; with the water up by 0.30 a board shows 0.70 and a dip, counted down, 0.10."""
+    mark = LevelMark(kind, 0.4)
+    assert mark.shown_m(0.3) == pytest.approx(shown_m)
+    assert mark.rise_m(shown_m) == pytest.approx(0.3)

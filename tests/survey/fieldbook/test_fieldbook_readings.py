@@ -100,6 +100,22 @@ def test_silence_about_the_float_is_stated(read):
     assert "taken to stand" in found(book, "seen-assumed")[0].problem
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["3 May 2026", "3rd of May 2026", "Sunday 3 May 26", "3-may-2026", "3. May 2026", "3/May/26", "3May2026",
+     "May 3, 2026", "Sun, May 3rd 2026", "20260503", "2026-05-03"],
+)  # fmt: skip
+def test_a_day_with_its_month_in_letters_is_read(read, text):
+    reading = one(read, "peg;angle;distance (m);depth (m);date", f"1;0;20;1.4;{text}")
+    assert reading.when.day == "2026-05-03"
+
+
+@pytest.mark.parametrize("text", ["31 April 2026", "May 2026", "3 Mai 2026", "20261303"])
+def test_a_day_that_is_none_is_refused(read, text):
+    book = read(readings__csv=f"peg,angle,distance (m),depth (m),date\n1,0,20,1.4,{text}\n")
+    assert book.readings == ()
+
+
 def test_a_fix_instead_of_a_cast(read):
     reading = one(read, "peg,lon,lat,depth (m)", ",-2.311,54.1017,1.2")
     assert reading.where == Fix(-2.311, 54.1017, "lonlat", 5.0)
