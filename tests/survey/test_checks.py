@@ -2,11 +2,12 @@
 
 import numpy as np
 import pytest
+from test_bed_at import bed_of
 
 from survey import checks, holdout, patches
 from survey.average import LakeModel, fit_lake
 from survey.bed import Bed
-from survey.checks import Order, check, share_within_order, tvu_m
+from survey.checks import Order, check, share_within_club_grade, share_within_order, tvu_m
 from survey.evidence import gather
 from survey.findings import Finding, Grade
 from survey.gridding import make_bed
@@ -108,6 +109,24 @@ def test_two_depths_for_one_spot_are_named_together(casts: tuple[Venue, np.ndarr
     assert [f.place.row for f in found] == [2]
     assert "differ by 0.60 m" in found[0].problem
     assert f"row {len(xy) + 2}" in found[0].problem
+
+
+def test_two_depths_for_one_spot_may_differ_by_three_standard_deviations() -> None:
+    """Over a level bed, readings of 5 cm each: 7 cm for their difference, so 21 cm; half a metre off is one spot."""
+    water = rectangle()
+    xy = scattered(water, 60, clear=6.0)
+    depth = np.full(60, 2.0) + np.random.default_rng(1).normal(0, 0.02, 60)
+    again = xy[[5, 15, 25, 35]] + [[0.5, 0.0], [0.5, 0.0], [0.5, 0.0], [1.2, 0.0]]
+    off = depth[[5, 15, 25, 35]] + [0.18, 0.26, -0.26, 0.26]
+    _, _, findings = worked(venue_of(water), soundings_at(np.vstack([xy, again]), np.append(depth, off), 0.05))
+    assert {f.place.row for f in findings if f.code == "spot-disagrees"} == {17, 27}
+
+
+def test_club_grades_are_a_tenth_two_tenths_and_two_fifths_of_a_metre_either_way() -> None:
+    """Three cells to each grade; 1.96 x 0.051 m is just within 0.10 m and 1.96 x 0.052 m is not."""
+    bed = bed_of(np.array([[51, 52, 102, 103, 204, 205]]) * 10)
+    shares = [share_within_club_grade(bed, grade) for grade in "ABC"]
+    assert shares == pytest.approx([1 / 6, 3 / 6, 5 / 6])
 
 
 def test_in_a_crowd_a_mistake_is_named_once(monkeypatch: pytest.MonkeyPatch) -> None:
