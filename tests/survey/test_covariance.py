@@ -14,7 +14,7 @@ from survey.covariance import MEMBERS, PRIORS, Ends, Gaps, Member, correlation, 
 from survey.members import Data, _restricted_likelihood, fit_theta, prior_theta, unshared
 from survey.water import Places, WaterFrame
 from tests.survey.made_soundings import bowl, scattered, with_spit
-from tests.survey.tolerances import HUNDREDTH_MM
+from tests.survey.tolerances import HUNDREDTH_MM, TENTH_MM
 
 # Isaaks and Srivastava, Applied Geostatistics (1989), chapter 12, worked example of ordinary
 # kriging at (65, 137) with C(h) = 10 exp(-0.3 h). Printed: weights .173 .318 .129 .086 .151 .057
@@ -143,6 +143,21 @@ def test_leaving_out_in_closed_form_is_leaving_out_for_real(member: Member, lake
     sd = np.sqrt(var + data.own[group] + theta["nugget"])
     np.testing.assert_allclose(np.sqrt(spread[group]), sd, rtol=0, atol=HUNDREDTH_MM)
     assert np.isnan(np.delete(predicted, group)).all()
+
+
+@pytest.mark.parametrize("member", MEMBERS, ids=lambda m: m.name)
+def test_in_single_precision_a_depth_is_foretold_as_in_double(member: Member, lake: tuple[WaterFrame, Data]) -> None:
+    frame, data = lake
+    places, profile = frame.places(scattered(with_spit(), 50, seed=9)), np.linspace(0.5, 2.0, 50)
+    fit = Fitted(member, prior_theta(member, across=True), data, across=True)
+    gaps = Gaps.between(data.places, places, True, np.float32)
+    single = fit.mean_by(gaps, places, profile, fit.own_weights)
+    np.testing.assert_allclose(single, fit.mean(places, profile), rtol=0, atol=TENTH_MM)
+    mean, spread = fit.mean_variance(gaps, places, profile)
+    np.testing.assert_allclose(mean, fit.mean(places, profile), rtol=0, atol=TENTH_MM)
+    whole, among = fit.joint(places, profile)
+    np.testing.assert_allclose(whole, fit.mean(places, profile), rtol=0, atol=HUNDREDTH_MM)
+    np.testing.assert_allclose(np.sqrt(np.diag(among)), np.sqrt(spread), rtol=0, atol=TENTH_MM)
 
 
 def test_parameters_are_found_again_from_data_drawn_with_them() -> None:

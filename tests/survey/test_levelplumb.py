@@ -125,6 +125,14 @@ def test_far_spots_sharpen_the_level_and_the_same_spot_again_only_its_own_error(
     assert twice == pytest.approx(math.sqrt(by_hand), abs=HUNDREDTH_MM)
 
 
+@pytest.mark.parametrize(("apart_m", "alike"), [(0.0, 1.0), (15.0, math.exp(-1)), (30.0, math.exp(-2))])
+def test_what_the_bed_has_wrong_is_alike_for_spots_within_some_fifteen_metres(apart_m, alike):
+    """Two plumbs of one bed error each, by hand: the mean of both has variance (1 + alike) / 2 of the bed's."""
+    found = level_found([plumb(0.1), plumb(0.1, at=(0.0, apart_m))], PRIOR)
+    of_mean = 0.06**2 * (1 + alike) / 2 + 0.08**2 / 2
+    assert found.sd_m == pytest.approx(math.sqrt(1 / (1 / 0.2**2 + 1 / of_mean)), abs=HUNDREDTH_MM)
+
+
 @given(st.permutations(range(4)))
 def test_the_order_of_plumbs_changes_nothing(order):
     plumbs = [plumb(0.1), plumb(0.16, at=(30, 0)), plumb(0.02, at=(0, 60)), plumb(0.9, at=(90, 90))]

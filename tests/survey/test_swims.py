@@ -1,10 +1,14 @@
 """Margin, short, middle and long: on beds drawn by hand, and on the demo lake within each peg's own swim."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from survey import swims
 from survey.landing import Shore
 from survey.swims import MARGIN_DEPTH_M, NAMES, Along, places_along, suggested
+from tests.survey.made_readings import VENUE
 
 
 def along(depth) -> Along:
@@ -46,6 +50,17 @@ def test_unsurveyed_places_are_not_offered():
 def test_a_peg_with_no_water_ahead_has_no_spot():
     nothing = np.zeros(0)
     assert places_along(Along(nothing, nothing, np.zeros(0, bool))) == {}
+
+
+@pytest.mark.parametrize(("nearest_deg", "at_m"), [(0.0, 2.0), (-15.0, 2.0), (30.0, 2.0)])
+def test_the_margin_is_where_two_feet_are_nearest_and_the_rest_straightest_out(monkeypatch, nearest_deg, at_m):
+    """Two feet of water two metres out one way, five metres out all others; every other place lies straight ahead."""
+    later = along(lambda x: max(drawn(max(x - 3.0, 0.0)), 0.05))
+    monkeypatch.setattr(swims, "_along", lambda _, angle, *__: along(drawn) if angle == nearest_deg else later)
+    peg = replace(VENUE, pegs=VENUE.pegs[:1])
+    found = {spot.name: (spot.angle_deg, spot.distance_m) for spot in suggested(peg, None)}
+    assert found["margin"] == (nearest_deg, at_m)
+    assert {found[name][0] for name in NAMES[1:]} == {0.0}
 
 
 @pytest.fixture(scope="module")

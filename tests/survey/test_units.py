@@ -56,6 +56,8 @@ def test_every_spelling_of_five_foot_two_is_one_length(text):
         ("−4½ in", None, -0.1143),
         ("0", None, 0.0),
         ("180cm", "ft", 1.8),
+        ("1 m 10", None, 1.10),
+        ("1 m 99", None, 1.99),
     ],
 )
 def test_a_length_is_read(text, unit, expected):

@@ -218,7 +218,9 @@ def test_peg_positions_in_every_frame(read):
     first, second = book.venue.pegs
     assert (first.lon, first.lat) == pytest.approx((-2.3118121, 54.1017371), abs=2e-6)
     assert (second.easting, second.northing) == pytest.approx((545000, 5995060), abs=1)
-    assert "given twice, as easting and as gridref" in found(book, "position-twice")[0].problem
+    twice = found(book, "position-twice")[0]
+    assert "given twice, as easting and as gridref" in twice.problem
+    assert (twice.place.row, twice.place.column) == (4, "gridref")
     assert "names a square of 100 m" in found(book, "gridref-coarse")[0].problem
     assert any("OSTN15" in line for line in book.venue.stated)
 
