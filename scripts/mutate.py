@@ -47,6 +47,9 @@ WORDS_ONLY = ("errors.py", "findings.py", "causewords.py", "collector.py", "word
 """Modules of wording and of speed: what they decide is not numbers."""
 TESTS = ("survey", "tests/survey")
 """Tests of pages and commands are not asked: what is computed should be held where it is computed."""
+QUICK_S = 20.0
+"""More than ``--tests`` are asked as long as they take less than this together: where all tests run a line, which of
+them looks at what it does is not known beforehand."""
 MOST_OF_ONE = 3
 """Of a test that is run for many cases so many are asked about a change."""
 PATIENCE, LEAST_S, WAIT = 4.0, 20.0, 10
@@ -113,10 +116,15 @@ class Suite:
     def _quickest(self, tests: Iterable[str]) -> list[str]:
         cases: Counter[str] = Counter()
         chosen: dict[str, list[str]] = defaultdict(list)
+        count, spent = 0, 0.0
         for test in sorted(tests, key=lambda name: (self.seconds[name], name)):
             cases[_function(test)] += 1
-            if cases[_function(test)] <= MOST_OF_ONE and sum(map(len, chosen.values())) < self.most:
-                chosen[test.split("::")[0]].append(test)
+            if cases[_function(test)] > MOST_OF_ONE:
+                continue
+            count, spent = count + 1, spent + self.seconds[test]
+            if count > self.most and spent > QUICK_S:
+                break
+            chosen[test.split("::")[0]].append(test)
         files = sorted(chosen.values(), key=lambda ones: sum(self.seconds[one] for one in ones))
         return [test for ones in files for test in ones]
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from survey import swims
+from survey.fixes import Geometry
 from survey.landing import Shore
 from survey.swims import MARGIN_DEPTH_M, NAMES, Along, places_along, suggested
 from tests.survey.made_readings import VENUE
@@ -61,6 +62,13 @@ def test_the_margin_is_where_two_feet_are_nearest_and_the_rest_straightest_out(m
     found = {spot.name: (spot.angle_deg, spot.distance_m) for spot in suggested(peg, None)}
     assert found["margin"] == (nearest_deg, at_m)
     assert {found[name][0] for name in NAMES[1:]} == {0.0}
+
+
+def test_a_cast_is_followed_as_far_as_the_venue_reaches_and_no_further(demo_worked):
+    venue = replace(demo_worked.venue, limits=replace(demo_worked.venue.limits, reach_m=20.0))
+    geometry, shore = Geometry(venue.crs), Shore(venue.water)
+    lines = [swims._along(peg, 0.0, venue, demo_worked.bed, geometry, shore).out_m for peg in venue.pegs]
+    assert max(line[-1] for line in lines if len(line)) == pytest.approx(20.0)
 
 
 @pytest.fixture(scope="module")

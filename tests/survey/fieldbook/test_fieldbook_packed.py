@@ -38,3 +38,9 @@ def test_a_cell_that_stands_across_two_pieces_of_a_sheet_is_seen(sheet, size, mo
     monkeypatch.setattr(packed, "CHUNK", size)
     assert (facts(sheet).height, facts(sheet).width) == (40, 28)
     assert facts(sheet).unworked == {(3, 2), (7, 3)}
+
+
+@pytest.mark.parametrize(("written", "times"), [("3", 3), ("", 1), ("x", 1), ("-2", 1), ("9999999999", 1)])
+def test_a_cell_repeated_by_no_sensible_number_of_times_counts_once(written, times):
+    assert packed._times({f"{packed._TABLE}number-columns-repeated"[1:]: written}, "number-columns-repeated") == times
+    assert packed._times({}, "number-columns-repeated") == 1
