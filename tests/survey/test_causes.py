@@ -180,6 +180,23 @@ def test_of_groups_that_fit_about_as_badly_the_one_most_is_gained_by_is_named(mo
     assert causes_of._clearest(left, book(*readings), judging).group.name == "b"
 
 
+def test_only_the_few_explanations_that_gain_most_are_gone_into(monkeypatch):
+    """Gains of 5 to 100: four are gone into at most, the best first, and none that gains less than 0.3 of the best."""
+    readings = tuple(reading(row) for row in range(2, 42))
+    group = Group("sheet", "s", readings)
+    judging = SimpleNamespace(any_lake=None, judge=lambda _: SimpleNamespace(weigh=None))
+
+    def contenders(*gains: float) -> list[str]:
+        kinds = [Hypothesis(f"{gain:g}", "", "", lambda _: None) for gain in gains]
+        trials = [(kind, Paid(np.full(1, 100.0 - gain), np.ones(1))) for kind, gain in zip(kinds, gains, strict=True)]
+        monkeypatch.setattr(causes_of, "tried", lambda *_: (Paid(np.full(1, 100.0), np.ones(1)), trials))
+        return [found.code for found in causes_of._contenders(group, book(*readings), kinds, judging)]
+
+    assert contenders(40.0, 90.0, 5.0, 100.0, 60.0, 80.0) == ["100", "90", "80", "60"]
+    assert contenders(31.0, 100.0, 29.0) == ["100", "31"]
+    assert contenders(4.0, 3.0) == []
+
+
 def test_every_group_is_judged_without_itself_whichever_stands_first(club):
     soundings, model = fitted(club.book)
     judging = Judging.by(model, soundings)

@@ -68,6 +68,8 @@ def test_a_length_is_read(text, unit, expected):
     ("text", "unit", "words"),
     [
         ("1.58", None, "has no unit"),
+        ("1 m 9", None, "has no unit"),
+        ("1 m 100", None, "has no unit"),
         ("5 2", "ft", "is not a length"),
         ("1.234,5", "m", "is not a length"),
         ("5 ft 14", None, "14 in cannot follow 5 ft"),

@@ -110,6 +110,12 @@ def test_a_day_with_its_month_in_letters_is_read(read, text):
     assert reading.when.day == "2026-05-03"
 
 
+@pytest.mark.parametrize("text", ["3 Sep 2026", "3 sept 2026", "3 September 2026", "Sept 3, 2026"])
+def test_september_is_written_in_three_ways(read, text):
+    reading = one(read, "peg;angle;distance (m);depth (m);date", f"1;0;20;1.4;{text}")
+    assert reading.when.day == "2026-09-03"
+
+
 @pytest.mark.parametrize("text", ["31 April 2026", "May 2026", "3 Mai 2026", "20261303"])
 def test_a_day_that_is_none_is_refused(read, text):
     book = read(readings__csv=f"peg,angle,distance (m),depth (m),date\n1,0,20,1.4,{text}\n")
