@@ -57,7 +57,8 @@ def residuals(soundings: Soundings, model: LakeModel, bed: Bed, figures: FloatAr
     Returns
     -------
     DataFrame
-        Rows as in ``soundings.table``: ``fitted_m``, ``residual_m`` (depth minus fitted), ``z`` (standardised),
+        Rows as in ``soundings.table``: ``fitted_m``, ``residual_m`` (depth minus fitted), ``predicted_sd_m``
+        (of the reading about ``fitted_m``), ``z`` (standardised),
         ``mistaken`` (chance, nan for bounds and rows not in use), ``unit`` (index into
         :data:`survey.kriging.outliers.OTHER_UNITS` of the unit that would mend it, -1: none), ``mended_m`` (the depth
         it would say) and ``doubtful``. Bounds have a fitted depth and a ``z`` that is negative where the bed breaks
@@ -85,6 +86,7 @@ def residuals(soundings: Soundings, model: LakeModel, bed: Bed, figures: FloatAr
         {
             "fitted_m": fitted,
             "residual_m": residual,
+            "predicted_sd_m": sd,
             "z": z,
             "mistaken": found.chance,
             "unit": found.unit,
@@ -118,7 +120,7 @@ def misfit_findings(soundings: Soundings, model: LakeModel, left: pd.DataFrame) 
 def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.DataFrame) -> Finding:
     table, found = soundings.table.iloc[row], left.iloc[row]
     depth, fitted = float(table["depth_m"]), float(found["fitted_m"])
-    give = Z_95 * abs(float(found["residual_m"]) / float(found["z"]))
+    give = Z_95 * float(found["predicted_sd_m"])
     who = "a point of this edge" if table["method"] == "edge" else f"peg {table['peg'] or '(none)'}"
     side = "above" if depth < 0 else "below"
     mended = ""

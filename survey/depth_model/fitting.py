@@ -21,12 +21,13 @@ from survey.depth_model.screening import (
     screened_in_patches,
     worst_about,
 )
-from survey.depth_model.tiled_fit import WORKERS, Answers, TiledObservations, sweep
+from survey.depth_model.tiled_fit import Answers, TiledObservations, sweep
 from survey.geometry.water import WaterGeometry
 from survey.kriging.covariance import CANDIDATES, CandidateModel
 from survey.kriging.likelihood import Theta, fit_theta, prior_theta
 from survey.kriging.outliers import outlier_probability
 from survey.kriging.partition import Partition, TiledPosterior
+from survey.processors import threads
 
 MISTAKEN_FROM = 0.5
 """A reading that is more likely mistaken than sound shapes nothing."""
@@ -50,7 +51,7 @@ def fit_lake(
     across = frame.has_land_between
     tiled = TiledObservations.of(observations, across)
     # Many small factors: threads of the linear algebra would wait for one another longer than they reckon.
-    with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
+    with threadpool_limits(1), ThreadPoolExecutor(threads()) as pool:
         progress("looking for readings that do not fit")
         if tiled is not None:
             return _fit_in_patches(frame, tiled, progress, pool)

@@ -16,12 +16,13 @@ from scipy.spatial import cKDTree
 from threadpoolctl import threadpool_limits
 
 from survey.depth_model.observations import BedSlope, Observations
-from survey.depth_model.tiled_fit import WORKERS, factorise
+from survey.depth_model.tiled_fit import factorise
 from survey.geometry.water import Locations, WaterGeometry
 from survey.kriging.covariance import Separations
 from survey.kriging.inequalities import rectified
 from survey.kriging.partition import MOST_KEPT, TiledPosterior
 from survey.kriging.posterior import Posterior
+from survey.processors import threads
 
 FloatArray = NDArray[np.float64]
 
@@ -72,7 +73,7 @@ class LakeModel:
         """
         xy = np.asarray(xy, float).reshape(-1, 2)
         depth, sd = np.empty(len(xy)), np.empty(len(xy))
-        with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
+        with threadpool_limits(1), ThreadPoolExecutor(threads()) as pool:
             before = None
             for lot in [*self.members[0].partition.lots(xy, LOT), None]:
                 # Prepared geometries bear one thread only: this one looks at land while the others reckon.
@@ -185,7 +186,7 @@ class LakeModel:
         place_in_data = np.cumsum(self.kept) - 1
         inside = [g for g in (place_in_data[group[self.kept[group]]] for group in groups) if len(g)]
         of_data = None if wanted is None else np.append(wanted[self.kept], np.zeros(len(self.observations.shore), bool))
-        with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
+        with threadpool_limits(1), ThreadPoolExecutor(threads()) as pool:
             found = list(pool.map(lambda m: m.cross_validate(inside, of_data), self.members))
         n = int(self.kept.sum())
         mean, var = combined([(m[:n], v[:n]) for m, v in found])

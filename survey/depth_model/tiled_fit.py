@@ -24,13 +24,12 @@ from survey.kriging.data import ConditioningData
 from survey.kriging.likelihood import Theta
 from survey.kriging.partition import LARGE, Partition, TiledPosterior
 from survey.kriging.posterior import Posterior
+from survey.processors import threads
 
 FloatArray = NDArray[np.float64]
 Index = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 T = TypeVar("T")
-
-WORKERS = 2
 
 
 @dataclass(frozen=True)
@@ -78,7 +77,7 @@ class TiledObservations:
 
     def each(self, work: Callable[[int], T], patches: Iterable[int] | None = None) -> Iterator[T]:
         """Do some work for patches, all of them by default; results come in their order."""
-        with threadpool_limits(1), ThreadPoolExecutor(WORKERS) as pool:
+        with threadpool_limits(1), ThreadPoolExecutor(threads()) as pool:
             yield from pool.map(work, range(len(self.partition)) if patches is None else patches)
 
     def around(self, own: Index) -> tuple[Locations, FloatArray]:

@@ -27,10 +27,9 @@ from survey.geometry.barriers import (
     _path_distances,
 )
 from survey.geometry.sight import Sight
+from survey.processors import threads
 
 LEAST_NODES = 3
-WORKERS = 2
-"""Threads that look for the nearest nodes; only the lines of sight, on prepared geometry, keep to one."""
 LEVEL_OFF_SHARE = 0.25
 
 
@@ -189,7 +188,7 @@ class WaterGeometry:
         nodes, axes = self._embedding
         near = 2.2 * self.lattice_m
         count = min(12, len(nodes))
-        distance, index = self._tree.query(xy, k=count, distance_upper_bound=near, workers=WORKERS)
+        distance, index = self._tree.query(xy, k=count, distance_upper_bound=near, workers=threads())
         weight = np.where(np.isfinite(distance), (1.0 - np.minimum(distance / near, 1.0)) ** 2, 0.0)
         index = np.minimum(index, len(nodes) - 1)
         for k in range(count):

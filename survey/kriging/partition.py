@@ -269,10 +269,10 @@ class TiledPosterior:
             for patch in np.unique(home[group if wanted is None else group[wanted[group]]]).tolist():
                 of_patch[patch].append(group)
         inside = np.full(len(self.data), -1)
-        for patch, condition_all in sorted(of_patch.items()):
+        for patch, here in sorted(of_patch.items()):
             uses, fit = self.partition.uses[patch], self.fits[patch]
             inside[uses] = np.arange(len(uses))
-            local = [inside[g][inside[g] >= 0] for g in condition_all]
+            local = [inside[g][inside[g] >= 0] for g in here]
             inside[uses] = -1
             mean, var = fit.cross_validate(local)
             self.rest(patch)

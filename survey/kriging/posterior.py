@@ -1,11 +1,11 @@
-"""A member conditioned on data: asked for depths, and for its own data as the others foretell them.
+"""A candidate model conditioned on data: depths anywhere, and its own data cross-validated.
 
 Conditioning is exact. Knows nothing of soundings, pegs or grids.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -23,8 +23,56 @@ FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
+class Factors:
+    """What conditioning needs of one covariance, each worked out once.
+
+    Parameters
+    ----------
+    lower : ndarray, shape (n, n)
+        Cholesky root of the covariance of the data.
+    drift : ndarray, shape (n, p)
+    drift_precision : ndarray, shape (p, p)
+        Of the prior of the drift's coefficients.
+    """
+
+    lower: FloatArray
+    drift: FloatArray
+    drift_precision: FloatArray
+
+    @cached_property
+    def solved_drift(self) -> FloatArray:
+        """Covariance⁻¹ times drift, shape (n, p)."""
+        return np.asarray(cho_solve((self.lower, True), self.drift))
+
+    @cached_property
+    def solved_drift32(self) -> NDArray[np.float32]:
+        """The same in single precision."""
+        return self.solved_drift.astype(np.float32)
+
+    @cached_property
+    def inner(self) -> FloatArray:
+        """Precision of the drift's coefficients, shape (p, p)."""
+        return np.asarray(self.drift.T @ self.solved_drift + self.drift_precision)
+
+    @cached_property
+    def root32(self) -> NDArray[np.float32]:
+        """Inverse of the lower root; single precision is ample for a variance."""
+        inverse, _ = lapack.dtrtri(self.lower, lower=1)
+        return np.asfortranarray(inverse, np.float32)
+
+    @cached_property
+    def projection(self) -> FloatArray:
+        """Precision of the data with the drift taken out, shape (n, n)."""
+        inverse, _ = lapack.dpotri(self.lower, lower=1)
+        inverse = np.tril(inverse) + np.tril(inverse, -1).T
+        return np.asarray(inverse - self.solved_drift @ np.linalg.solve(self.inner, self.solved_drift.T))
+
+
+@dataclass(eq=False)
 class Posterior:
-    """A member conditioned on data.
+    """A candidate model conditioned on data.
+
+    Its factors are worked out when first needed and kept until they are dropped; nothing else about it changes.
 
     Parameters
     ----------
@@ -39,9 +87,15 @@ class Posterior:
     data: ConditioningData
     across: bool
 
-    @cached_property
-    def _lower(self) -> FloatArray:
-        return self._root(Separations.between(self.data.places, self.data.places, self.across))
+    _factors: Factors | None = field(default=None, init=False, repr=False)
+
+    @property
+    def factors(self) -> Factors:
+        """The factors of the data's covariance; made anew where they were dropped."""
+        if self._factors is None:
+            self.factor(Separations.between(self.data.places, self.data.places, self.across))
+        assert self._factors is not None  # noqa: S101 - says to the types what the line above does
+        return self._factors
 
     def _root(self, gaps: Separations) -> FloatArray:
         total = covariance(self.member, self.theta, gaps, self.data.ends, self.data.ends)
@@ -51,20 +105,22 @@ class Posterior:
             raise BedError(f'the covariance of member "{self.member.name}" is not positive definite')
         return np.asarray(lower)
 
-    # Frozen as a record; these three only manage what is kept of the work done for it.
     def factor(self, gaps: Separations) -> None:
-        """Do the work of conditioning from gaps among the data that others on the same places use too."""
-        self.__dict__["_lower"] = self._root(gaps)
+        """Work the factors out from separations of the data that others on the same places use too."""
+        self.take_root(self._root(gaps))
+
+    def take_root(self, lower: FloatArray) -> None:
+        """Take a Cholesky root of the data's covariance that was worked out elsewhere, shape (n, n)."""
+        self._factors = Factors(lower, self.member.drift(self.data.places), self.member.drift_precision)
 
     def drop_factors(self) -> None:
-        """Let go all matrices; the weights of the data stay, and the rest is made again if it is asked for."""
-        for name in ("_lower", "_drift", "_solved_drift", "_solved_drift32", "_inner", "_root32", "projection"):
-            self.__dict__.pop(name, None)
+        """Free the memory of the factors; the weights of the data stay."""
+        self._factors = None
 
     def with_pseudo_data(self, sites: ConditioningData) -> Posterior:
         """The same with data more that share no errors with the others: the root grows by their rows."""
         new = replace(self, data=self.data.joined(sites))
-        root = solve_triangular(self._lower, self._towards(sites.places, sites.profile), lower=True)
+        root = solve_triangular(self.factors.lower, self._towards(sites.places, sites.profile), lower=True)
         among = covariance(
             self.member,
             self.theta,
@@ -75,25 +131,9 @@ class Posterior:
         corner = np.linalg.cholesky(among + sites.noise(self.theta["nugget"]) - root.T @ root)
         n = len(self.data)
         lower = np.zeros((len(new.data), len(new.data)), order="F")
-        lower[:n, :n], lower[n:, :n], lower[n:, n:] = self._lower, root.T, corner
-        new.__dict__["_lower"] = lower
+        lower[:n, :n], lower[n:, :n], lower[n:, n:] = self.factors.lower, root.T, corner
+        new.take_root(lower)
         return new
-
-    @cached_property
-    def _drift(self) -> FloatArray:
-        return self.member.drift(self.data.places)
-
-    @cached_property
-    def _solved_drift(self) -> FloatArray:
-        return np.asarray(cho_solve((self._lower, True), self._drift))
-
-    @cached_property
-    def _solved_drift32(self) -> NDArray[np.float32]:
-        return self._solved_drift.astype(np.float32)
-
-    @cached_property
-    def _inner(self) -> FloatArray:
-        return np.asarray(self._drift.T @ self._solved_drift + self.member.drift_precision)
 
     def weights_for(self, values: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Weights of the drift's columns and of the covariances with the data.
@@ -103,8 +143,8 @@ class Posterior:
         values : ndarray, shape (n,) or (n, k)
             At the data, metres.
         """
-        beta = np.asarray(np.linalg.solve(self._inner, self._solved_drift.T @ values), float)
-        return beta, np.asarray(cho_solve((self._lower, True), values - self._drift @ beta), float)
+        beta = np.asarray(np.linalg.solve(self.factors.inner, self.factors.solved_drift.T @ values), float)
+        return beta, np.asarray(cho_solve((self.factors.lower, True), values - self.factors.drift @ beta), float)
 
     @cached_property
     def weights(self) -> tuple[FloatArray, FloatArray]:
@@ -146,17 +186,11 @@ class Posterior:
         cross_covariance = covariance(self.member, self.theta, gaps, self.data.ends, ends)
         drift, (beta, alpha) = self.member.drift(places), self.weights
         mean = drift @ beta + alpha @ cross_covariance
-        lack = drift.T - self._solved_drift32.T @ cross_covariance
-        root = strmm(1.0, self._root32, cross_covariance, lower=1)
+        lack = drift.T - self.factors.solved_drift32.T @ cross_covariance
+        root = strmm(1.0, self.factors.root32, cross_covariance, lower=1)
         spread = variance(self.member, self.theta, ends, self.across) - np.einsum("nm,nm->m", root, root)
-        spread += np.einsum("pm,pm->m", lack, np.linalg.solve(self._inner, lack))
+        spread += np.einsum("pm,pm->m", lack, np.linalg.solve(self.factors.inner, lack))
         return mean, np.maximum(spread, 0.0)
-
-    @cached_property
-    def _root32(self) -> NDArray[np.float32]:
-        """Inverse of the lower root of the data's covariance; single precision is ample for a variance."""
-        inverse, _ = lapack.dtrtri(self._lower, lower=1)
-        return np.asfortranarray(inverse, np.float32)
 
     def joint(self, places: Locations, profile: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Expected depths (m,) and their covariance (m, m) at a few places."""
@@ -165,29 +199,27 @@ class Posterior:
             self.member.drift(places),
             EndSlopes(places.shore_m, profile),
         )
-        root = solve_triangular(self._lower, cross_covariance, lower=True, check_finite=False)
-        lack = drift.T - self._solved_drift.T @ cross_covariance
+        root = solve_triangular(self.factors.lower, cross_covariance, lower=True, check_finite=False)
+        lack = drift.T - self.factors.solved_drift.T @ cross_covariance
         among = covariance(self.member, self.theta, Separations.between(places, places, self.across), ends, ends)
         beta, alpha = self.weights
         return drift @ beta + alpha @ cross_covariance, among - root.T @ root + lack.T @ np.linalg.solve(
-            self._inner, lack
+            self.factors.inner, lack
         )
 
-    @cached_property
+    @property
     def projection(self) -> FloatArray:
-        """Precision of the data with the drift taken out, shape (n, n): its blocks say what the others foretell."""
-        inverse, _ = lapack.dpotri(self._lower, lower=1)
-        inverse = np.tril(inverse) + np.tril(inverse, -1).T
-        return np.asarray(inverse - self._solved_drift @ np.linalg.solve(self._inner, self._solved_drift.T))
+        """Precision of the data with the drift taken out, shape (n, n); its blocks cross-validate them."""
+        return self.factors.projection
 
     def loo_from(self, first: int) -> tuple[FloatArray, FloatArray]:
         """Each of the data from ``first`` on as all others would have it, and its variance; see :meth:`cross_validate`.
 
         The corner of the precision that belongs to the last data comes from the corner of the root alone.
         """
-        inverse, _ = lapack.dtrtri(self._lower[first:, first:], lower=1)
-        drift = self._solved_drift[first:]
-        precision = (inverse**2).sum(axis=0) - (drift * np.linalg.solve(self._inner, drift.T).T).sum(axis=1)
+        inverse, _ = lapack.dtrtri(self.factors.lower[first:, first:], lower=1)
+        drift = self.factors.solved_drift[first:]
+        precision = (inverse**2).sum(axis=0) - (drift * np.linalg.solve(self.factors.inner, drift.T).T).sum(axis=1)
         return self.data.values[first:] - self.weights[1][first:] / precision, 1.0 / precision
 
     def cross_validate(self, groups: list[NDArray[np.intp]]) -> tuple[FloatArray, FloatArray]:

@@ -5,7 +5,6 @@ A mistake is believed if the group then fits, and fits better by more than chanc
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -15,7 +14,6 @@ from numpy.typing import NDArray
 from survey.checks.systematic.groups import Group
 from survey.checks.systematic.hypotheses import Hypothesis
 from survey.checks.systematic.reference import CAPPED
-from survey.errors import SourceRow
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import Reading
 from survey.records.soundings import Soundings
@@ -100,35 +98,42 @@ def _paid(books: Sequence[Fieldbook], weigh: Weigh) -> list[FitCost]:
     """
     order = {place: n for n, place in enumerate(sorted(reading.place for reading in books[0].readings))}
     cost, miss = np.full((len(books), len(order)), CAPPED), np.full((len(books), len(order)), np.nan)
-    alike: defaultdict[tuple[int, int], list[int]] = defaultdict(list)
-    for k, book in enumerate(books):
-        alike[id(book.venue), id(book.levels)].append(k)
-    for some in alike.values():
-        readings = tuple(_apart(reading, k) for k in some for reading in books[k].readings)
-        soundings, findings = reduce_soundings(replace(books[some[0]], readings=readings))
+    for alike in _with_one_venue(books):
+        cells: dict[tuple[str, int | None], tuple[int, int]] = {}
+        readings = []
+        for k in alike:
+            for reading in books[k].readings:
+                apart = _apart(reading, k)
+                cells[apart.place.file, apart.place.row] = k, order[reading.place]
+                readings.append(apart)
+        soundings, findings = reduce_soundings(replace(books[alike[0]], readings=tuple(readings)))
         table = soundings.table.loc[soundings.table["use"].to_numpy(bool)]
         for finding in findings:
             if finding.code == "bracketed":
-                cost[_cell(finding.place, order)] = 0.0
+                cost[cells[finding.place.file, finding.place.row]] = 0.0
         if len(table):
-            cells = [_cell(SourceRow(file, row), order) for file, row in zip(table["file"], table["row"], strict=True)]
-            at = tuple(np.array(cells).T)
+            at = tuple(np.array([cells[row] for row in zip(table["file"], table["row"], strict=True)]).T)
             cost[at], miss[at] = weigh(Soundings(table))
     return [FitCost(c, m) for c, m in zip(cost, miss, strict=True)]
 
 
-_SHEET = " / "
+def _with_one_venue(books: Sequence[Fieldbook]) -> list[list[int]]:
+    """Indices of fieldbooks that agree in venue and levels, so that their readings can be reduced together."""
+    groups: list[list[int]] = []
+    for k, book in enumerate(books):
+        fits = (g for g in groups if books[g[0]].venue == book.venue and books[g[0]].levels == book.levels)
+        group = next(fits, None)
+        if group is None:
+            groups.append([k])
+        else:
+            group.append(k)
+    return groups
 
 
 def _apart(reading: Reading, k: int) -> Reading:
     """As written on a sheet of its own by somebody else: nothing joins it with the other ways to write it."""
-    place = replace(reading.place, file=f"{k}{_SHEET}{reading.place.file}")
-    return replace(reading, place=place, observer=f"{k}{_SHEET}{reading.observer}" if reading.observer.strip() else "")
-
-
-def _cell(place: SourceRow, order: dict[SourceRow, int]) -> tuple[int, int]:
-    k, file = place.file.split(_SHEET, 1)
-    return int(k), order[replace(place, file=file)]
+    place = replace(reading.place, file=f"{k} / {reading.place.file}")
+    return replace(reading, place=place, observer=f"{k} / {reading.observer}" if reading.observer.strip() else "")
 
 
 def verdict(group: Group, before: FitCost, trials: Sequence[HypothesisTest]) -> Diagnosis | None:
