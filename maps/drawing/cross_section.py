@@ -9,13 +9,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from maps.drawing.colours import INK
 from maps.drawing.peg_fan import ACCENT, shortened
 from maps.drawing.still_map import FONTS
 from maps.language.catalogue import Words, catalogue_of
 from maps.language.escape import text
+from survey.arrays import FloatArray
 from survey.bed.grid import Bed
 from survey.geometry.geodesy import Geodesy
 from survey.records.floats import Float
@@ -57,8 +57,6 @@ SHOT_SHARES: dict[RigStyle, tuple[float, ...]] = {
     RigStyle.HELD: (0.55, 0.6, 0.9),
 }
 """Where shot is drawn, as shares of the line from the float down."""
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

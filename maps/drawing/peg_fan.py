@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import contourpy
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
@@ -21,6 +20,7 @@ from maps.drawing.peg_view import PegView, cast_at, in_sight, seen_area
 from maps.drawing.still_map import FONTS
 from maps.language.catalogue import catalogue_of
 from maps.language.escape import text
+from survey.arrays import FloatArray
 from survey.records.venue import Peg
 from survey.spots.cast import Spot
 from survey.units import clock_text, feet_inches
@@ -43,8 +43,6 @@ NORTH_LETTERS = 2.2
 """The arrow's middle lies so many letters from the drawing's edge, so that it is whole however it is turned."""
 FIGURE_LETTERS = 4.0
 """Figures stand at least so many letters apart."""
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

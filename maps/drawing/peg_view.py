@@ -9,14 +9,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon, Polygon
 
+from survey.arrays import FloatArray
 from survey.geometry.geodesy import Geodesy
 from survey.geometry.sight import Sight
 from survey.records.venue import Peg
-
-FloatArray = NDArray[np.float64]
 
 HARD_DEG = 90
 """Hard left and hard right of straight out."""

@@ -9,12 +9,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from survey.arrays import FloatArray
 from survey.errors import SurveyError
 from survey.geometry.geodesy import Geodesy
-
-FloatArray = NDArray[np.float64]
 
 POWERS = tuple((i, j) for i in range(4) for j in range(4 - i))
 """Exponents of the two scaled coordinates, degree 3 together."""

@@ -14,9 +14,9 @@ from dataclasses import replace
 import geopandas as gpd
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 
+from survey.arrays import FloatArray
 from survey.geometry.geodesy import Geodesy
 from survey.records.fieldbook import Edge, Fieldbook
 from survey.records.readings import Direction, Fix, Intersection, Reading
@@ -25,7 +25,6 @@ from survey.records.venue import Peg, Venue
 ABOUT_THE_MIDDLE = "+k=1 +x_0=0 +y_0=0 +datum=WGS84 +units=m +no_defs"
 OWN = re.compile(rf"\+proj=tmerc \+lat_0=[-\d.]+ \+lon_0=[-\d.]+ {re.escape(ABOUT_THE_MIDDLE)}")
 
-FloatArray = NDArray[np.float64]
 Move = Callable[[FloatArray], FloatArray]
 
 

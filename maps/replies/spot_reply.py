@@ -252,8 +252,10 @@ def _why(reply: Reply) -> list[str]:
         return []
     if depth.depth_m <= 0:
         return [
-            (f"Depth    {format_metres(-depth.depth_m)} above the water at this level; "
-            f"bed ± {format_metres(depth.sd_m)} (1 sd)")
+            (
+                f"Depth    {format_metres(-depth.depth_m)} above the water at this level; "
+                f"bed ± {format_metres(depth.sd_m)} (1 sd)"
+            )
         ]
     today = _shown(reply, feet_inches(depth.depth_m), format_metres(depth.depth_m))
     met = _span(reply, depth.lower_m, depth.upper_m)

@@ -16,7 +16,7 @@ import shapely
 from scripts.benches.lakes import CRS, Lake, bank_survey
 from survey.errors import SourceRow
 from survey.geometry.geodesy import Geodesy
-from survey.geometry.shoreline import Bank
+from survey.geometry.shoreline import Shoreline
 from survey.records.fieldbook import Fieldbook, LevelRecord
 from survey.records.floats import Float
 from survey.records.readings import Cast, Direction, FloatSeen, Reading
@@ -58,7 +58,7 @@ def club_survey(lake: Lake, seed: int, dense: bool) -> Club:
     plain, soundings, _ = bank_survey(lake, seed, dense)
     geometry = Geodesy(CRS)
     water = shapely.transform(lake.water, lambda xy: xy + np.array([EAST, NORTH]))
-    bank = Bank(water)
+    bank = Shoreline(water)
     pegs = tuple(_peg(peg, bank, geometry) for peg in plain.pegs)
     venue = Venue(
         lake.name,
@@ -88,7 +88,7 @@ def _moment(day: datetime) -> Moment:
     return Moment(day, timedelta(0), day.date().isoformat())
 
 
-def _peg(peg: Peg, bank: Bank, geometry: Geodesy) -> Peg:
+def _peg(peg: Peg, bank: Shoreline, geometry: Geodesy) -> Peg:
     east, north = peg.easting + EAST, peg.northing + NORTH
     lon, lat = geometry.lonlat(east, north)
     facing = bank.out_azimuth_deg(east, north) + geometry.convergence_deg(east, north)

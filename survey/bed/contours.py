@@ -6,13 +6,11 @@ import contourpy
 import geopandas as gpd
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
+from survey.arrays import FloatArray
 from survey.bed.grid import Bed
 from survey.units import FOOT_M
-
-FloatArray = NDArray[np.float64]
 
 INTERVALS_M = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 INTERVALS_FT = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0)

@@ -13,14 +13,13 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.spatial import cKDTree
 
+from survey.arrays import FloatArray
 from survey.depth_model.model import LakeModel
 from survey.errors import SourceRow
 from survey.findings import LEVEL_SIGN, Finding, Grade
 from survey.records.fieldbook import Fieldbook
 from survey.records.soundings import Soundings
 from survey.reduction.water_levels import LevelHistory
-
-FloatArray = NDArray[np.float64]
 
 WITHIN_M = 3.0
 """Readings this near each other are of one spot, the bed's slope between them allowed for (ours)."""

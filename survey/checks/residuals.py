@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from survey.arrays import FloatArray
 from survey.bed.grid import Bed
 from survey.depth_model.model import LakeModel
 from survey.errors import SourceRow
@@ -17,8 +17,6 @@ from survey.records.fieldbook import Fieldbook
 from survey.records.readings import FloatSeen
 from survey.records.soundings import Soundings
 from survey.units import Z_95
-
-FloatArray = NDArray[np.float64]
 
 DOUBTFUL_FROM = 0.25
 """A reading is warned of from this chance that it is mistaken: on well surveyed lakes nearly nine in ten mistakes of

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from survey.depth_model.observations import Bounds
 from survey.depth_model.trend import Profile
@@ -13,8 +12,6 @@ from survey.kriging.data import ConditioningData, unshared
 from survey.kriging.inequalities import half_line_sites
 from survey.kriging.partition import TiledPosterior
 from survey.kriging.posterior import Posterior
-
-FloatArray = NDArray[np.float64]
 
 SITE_LEAST_PRECISION = 1e-6
 """A bound that teaches nothing stays as a pseudo-reading of no weight, so that all members keep

@@ -12,10 +12,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from survey.arrays import FloatArray
 from survey.geometry.intersection import leverages
 from survey.records.venue import Venue
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from threadpoolctl import threadpool_limits
 
+from survey.arrays import FloatArray
 from survey.depth_model.observations import BedSlope, Observations
 from survey.depth_model.tiled_fit import factorise
 from survey.geometry.water import Locations, WaterGeometry
@@ -23,8 +24,6 @@ from survey.kriging.inequalities import rectified
 from survey.kriging.partition import MOST_KEPT, TiledPosterior
 from survey.kriging.posterior import Posterior
 from survey.processors import threads
-
-FloatArray = NDArray[np.float64]
 
 ACROSS_WIDER = 1.5
 """Where the nearest reading lies across land, the standard deviation is so much wider."""

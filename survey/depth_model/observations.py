@@ -13,6 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, hstack
 
+from survey.arrays import FloatArray
 from survey.depth_model.crossed_bearings import Sighted, own_ellipse, sighted
 from survey.depth_model.trend import Profile, outer_slope
 from survey.errors import BedError
@@ -20,8 +21,6 @@ from survey.geometry.water import Locations, WaterGeometry
 from survey.kriging.data import ConditioningData, unshared
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
-
-FloatArray = NDArray[np.float64]
 
 SHORE_SPACING_M = 6.0
 SHORE_POINTS = 140

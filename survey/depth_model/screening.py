@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from survey.arrays import Flags, FloatArray, Index
 from survey.depth_model.observations import BedSlope, Observations
 from survey.depth_model.tiled_fit import TiledObservations, condition_all
 from survey.geometry.water import Locations
@@ -20,10 +20,6 @@ from survey.kriging.data import ConditioningData
 from survey.kriging.likelihood import FULL, ROUGH, Theta, fit_theta, prior_theta
 from survey.kriging.partition import Partition, TiledPosterior
 from survey.kriging.posterior import Posterior
-
-FloatArray = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-Index = NDArray[np.intp]
 
 FIT_ROUNDS = (ROUGH, FULL)
 """Position error enters through the slope of the bed, which the bed of the round before gives."""

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from survey.arrays import FloatArray
 from survey.depth_model.model import ACROSS_WIDER, LakeModel
 from survey.errors import BedError
 from survey.geometry.water import Locations
@@ -21,8 +22,6 @@ from survey.kriging.covariance import ACROSS_LAND_M, CandidateModel, Kernel, amp
 from survey.kriging.likelihood import Theta
 from survey.kriging.partition import TiledPosterior
 from survey.kriging.posterior import Posterior
-
-FloatArray = NDArray[np.float64]
 
 WAVES = 1500
 SAME_WAVES = 25

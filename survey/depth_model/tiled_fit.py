@@ -13,9 +13,9 @@ from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from survey.arrays import Flags, FloatArray, Index
 from survey.depth_model.bounds import all_with_bounds
 from survey.depth_model.observations import BedSlope, Bounds, Observations
 from survey.geometry.water import Locations
@@ -26,9 +26,6 @@ from survey.kriging.partition import LARGE, Partition, TiledPosterior
 from survey.kriging.posterior import Posterior
 from survey.processors import threads
 
-FloatArray = NDArray[np.float64]
-Index = NDArray[np.intp]
-Flags = NDArray[np.bool_]
 T = TypeVar("T")
 
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
+from survey.arrays import FloatArray
 
 LENGTHS_M = (3.0, 15.0)
 """The mean depth rises from the edge over a short and a long distance."""

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
 
-FloatArray = NDArray[np.float64]
+from survey.arrays import FloatArray
 
 BANK_M = 10.0
 """A peg's point stands no further than this from the water along a cast: the bank before it hides nothing (ours)."""

@@ -11,23 +11,11 @@ from functools import cached_property
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix
-from scipy.spatial import cKDTree
 from shapely.geometry import MultiPolygon
 
-from survey.geometry.barriers import (
-    _STEPS,
-    LATTICE_COARSEST_M,
-    LATTICE_FINEST_M,
-    LATTICE_NODES,
-    SHALLOWEST_BAY_M,
-    FloatArray,
-    _detours,
-    _landmark_scaling,
-    _path_distances,
-)
+from survey.arrays import FloatArray
+from survey.geometry.barriers import Barriers
 from survey.geometry.sight import Sight
-from survey.processors import threads
 
 LEAST_NODES = 3
 LEVEL_OFF_SHARE = 0.25
@@ -105,7 +93,7 @@ class WaterGeometry:
         xy = np.asarray(xy, float).reshape(-1, 2)
         spots, of = _each_spot(xy)
         shore = self.shore_m(spots)
-        axes = self._axes(spots, shore)[of]
+        axes = self.barriers.axes(spots, shore)[of]
         return Locations(xy, levelled_off(shore, level_off_m)[of], axes, shore[of])
 
     def shore_m(self, xy: FloatArray) -> FloatArray:
@@ -129,84 +117,15 @@ class WaterGeometry:
             found.append(shapely.get_coordinates(shapely.line_interpolate_point(ring, at)))
         return np.vstack(found)
 
+    @cached_property
+    def barriers(self) -> Barriers:
+        """The land between waters, and the axes that stand for it."""
+        return Barriers(self.water, self.shore_m, self.sight)
+
     @property
     def has_land_between(self) -> bool:
         """Whether land stands between any two waters enough to matter."""
-        return self._embedding is not None
-
-    @cached_property
-    def lattice_m(self) -> float:
-        """Spacing of the path lattice, metres: from the water's area alone."""
-        return float(np.clip(np.sqrt(self.water.area / LATTICE_NODES), LATTICE_FINEST_M, LATTICE_COARSEST_M))
-
-    @cached_property
-    def _embedding(self) -> tuple[FloatArray, FloatArray] | None:
-        """Lattice nodes and their axes; None where land stands between nothing."""
-        islands = any(len(part.interiors) for part in shapely.get_parts(self.water))
-        into_hull = shapely.distance(shapely.points(self._from), self.water.convex_hull.exterior).max()
-        if not islands and into_hull <= SHALLOWEST_BAY_M:
-            return None
-        nodes, index = self._lattice()
-        if len(nodes) < LEAST_NODES:
-            return None
-        to_landmarks, landmarks = _path_distances(nodes, self._edges(nodes, index))
-        straight = np.linalg.norm(nodes[:, None, :] - nodes[None, landmarks, :], axis=2)
-        squared = _detours(to_landmarks, straight)
-        axes = _landmark_scaling(squared, landmarks)
-        return None if axes is None else (nodes, axes)
-
-    def _lattice(self) -> tuple[FloatArray, dict[tuple[int, int], int]]:
-        west, south, east, north = self.water.bounds
-        step = self.lattice_m
-        i, j = np.meshgrid(
-            np.arange(int((north - south) / step) + 1), np.arange(int((east - west) / step) + 1), indexing="ij"
-        )
-        xy = np.column_stack([west + (j.ravel() + 0.5) * step, south + (i.ravel() + 0.5) * step])
-        wet = shapely.contains_xy(self.water, xy[:, 0], xy[:, 1])
-        keys = zip(i.ravel()[wet].tolist(), j.ravel()[wet].tolist(), strict=True)
-        return xy[wet], {key: k for k, key in enumerate(keys)}
-
-    def _edges(self, nodes: FloatArray, index: dict[tuple[int, int], int]) -> coo_matrix:
-        pairs = np.array(
-            [
-                (k, index[i + di, j + dj])
-                for (i, j), k in index.items()
-                for di, dj in _STEPS
-                if (i + di, j + dj) in index
-            ]
-        ).reshape(-1, 2)
-        length = np.linalg.norm(nodes[pairs[:, 0]] - nodes[pairs[:, 1]], axis=1)
-        shore = self.shore_m(nodes)
-        clear = shore[pairs[:, 0]] > length
-        clear[~clear] = self.sight.over_water(nodes[pairs[~clear, 0]], nodes[pairs[~clear, 1]])
-        pairs, length = pairs[clear], length[clear]
-        return coo_matrix((length, (pairs[:, 0], pairs[:, 1])), shape=(len(nodes), len(nodes)))
-
-    def _axes(self, xy: FloatArray, shore_m: FloatArray) -> FloatArray:
-        if self._embedding is None:
-            return np.zeros((len(xy), 2))
-        nodes, axes = self._embedding
-        near = 2.2 * self.lattice_m
-        count = min(12, len(nodes))
-        distance, index = self._tree.query(xy, k=count, distance_upper_bound=near, workers=threads())
-        weight = np.where(np.isfinite(distance), (1.0 - np.minimum(distance / near, 1.0)) ** 2, 0.0)
-        index = np.minimum(index, len(nodes) - 1)
-        for k in range(count):
-            # Nothing stands nearer than the shore.
-            some = np.flatnonzero((weight[:, k] > 0) & (shore_m <= distance[:, k]))
-            if len(some):
-                weight[some, k] *= self.sight.over_water(xy[some], nodes[index[some, k]])
-        total = weight.sum(axis=1)
-        lost = total <= 0
-        if lost.any():
-            index[lost, 0] = self._tree.query(xy[lost])[1]
-            weight[lost, 0] = total[lost] = 1.0
-        return np.asarray(np.einsum("nk,nka->na", weight / total[:, None], axes[index]))
-
-    @cached_property
-    def _tree(self) -> cKDTree:
-        nodes = self._embedding[0] if self._embedding is not None else np.zeros((1, 2))
-        return cKDTree(nodes)
+        return self.barriers.divide
 
 
 def _each_spot(xy: FloatArray) -> tuple[FloatArray, NDArray[np.intp]]:

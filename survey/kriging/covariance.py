@@ -16,12 +16,12 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import DTypeLike, NDArray
+from numpy.typing import DTypeLike
 from scipy.linalg import cho_factor, cho_solve
 
+from survey.arrays import FloatArray
 from survey.geometry.water import Locations
 
-FloatArray = NDArray[np.float64]
 Kernel = Literal["matern32", "exponential"]
 
 ROOT3 = 3.0**0.5

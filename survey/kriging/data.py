@@ -8,10 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, vstack
 
+from survey.arrays import FloatArray
 from survey.geometry.water import Locations
 from survey.kriging.covariance import EndSlopes
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,9 @@ Source of the first: Rasmussen and Williams, Gaussian Processes for Machine Lear
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import log_ndtr, ndtr
 
-FloatArray = NDArray[np.float64]
+from survey.arrays import FloatArray
 
 SWEEPS = 30
 SETTLED = 1e-6

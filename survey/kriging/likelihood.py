@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from scipy.linalg import lapack
 from scipy.optimize import minimize
 
+from survey.arrays import FloatArray
 from survey.kriging.covariance import PRIORS, CandidateModel, Separations, slopes
-from survey.kriging.data import ConditioningData, FloatArray
+from survey.kriging.data import ConditioningData
 
 Theta = Mapping[str, float]
 

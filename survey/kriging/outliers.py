@@ -12,9 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from survey.arrays import FloatArray
 from survey.units import FOOT_M, Z_95
-
-FloatArray = NDArray[np.float64]
 
 RARE_SHARE, RARE_WIDER = 0.03, 2.2
 """So many sound readings stand on something that nothing around them shows; their misfit is so much wider."""

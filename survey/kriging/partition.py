@@ -12,14 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from survey.arrays import FloatArray, Index
 from survey.geometry.water import Locations
 from survey.kriging.covariance import CandidateModel
 from survey.kriging.data import ConditioningData
 from survey.kriging.likelihood import Theta
 from survey.kriging.posterior import Posterior
-
-FloatArray = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 EXACT = 700
 """So many data condition the bed all at once; more are taken in patches (cost grows with the cube)."""

@@ -13,13 +13,12 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_solve, lapack, solve_triangular
 from scipy.linalg.blas import strmm
 
+from survey.arrays import FloatArray
 from survey.errors import BedError
 from survey.geometry.water import Locations
 from survey.kriging.covariance import CandidateModel, EndSlopes, Separations, covariance, variance
 from survey.kriging.data import ConditioningData
 from survey.kriging.likelihood import Theta
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

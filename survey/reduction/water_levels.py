@@ -14,13 +14,11 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from survey.arrays import FloatArray, Index
 from survey.records.fieldbook import LevelRecord
 from survey.records.uncertainty import StandardErrors
 from survey.records.water_level import LevelMark
 from survey.units.dates import Moment
-
-FloatArray = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 MARK_SD_M = 0.01
 """Of one look at the mark: boards are read to a centimetre with ripples about (ours)."""

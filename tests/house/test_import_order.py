@@ -12,7 +12,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 
 LAYERS = [
-    ["survey.errors", "survey.gc_pause", "survey.processors"],
+    ["survey.errors", "survey.gc_pause", "survey.processors", "survey.arrays"],
     ["survey.findings", "survey.units", "survey.geometry"],
     ["survey.records", "survey.kriging"],
     ["survey.fieldbook", "survey.reduction", "survey.depth_model"],

@@ -10,10 +10,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import islice
 
-import numpy as np
-from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from survey.arrays import FloatArray
 from survey.checks.systematic.groups import PEGS, SHEETS, Group, SuspectGroup, suspects
 from survey.checks.systematic.hypotheses import Hypothesis, of_day, of_hand, of_peg, of_sheets
 from survey.checks.systematic.messages import finding
@@ -24,8 +23,6 @@ from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Fieldbook
 from survey.records.soundings import Soundings
-
-FloatArray = NDArray[np.float64]
 
 AS_BAD = 0.75
 """Groups that cost so much of the worst are tried with it; the others only fit badly because of it, as a rule."""

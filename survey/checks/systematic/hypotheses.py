@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from survey.findings import LEVEL_SIGN
 from survey.geometry.geodesy import Geodesy
-from survey.geometry.shoreline import Bank
+from survey.geometry.shoreline import Shoreline
 from survey.records.fieldbook import Fieldbook
 from survey.records.floats import Float
 from survey.records.readings import Cast, Direction, Intersection, Reading
@@ -179,7 +179,7 @@ def _peg_facing_shore(name: str) -> Rewrite:
         peg = venue.peg(name)
         if peg is None or not peg.facing_declared:
             return None
-        azimuth = Bank(venue.water).out_azimuth_deg(peg.easting, peg.northing)
+        azimuth = Shoreline(venue.water).out_azimuth_deg(peg.easting, peg.northing)
         facing = (azimuth + Geodesy(venue.crs).convergence_deg(peg.easting, peg.northing)) % 360.0
         if abs(math.remainder(facing - peg.facing_deg, 360.0)) < 4 * LEAST_DEGREES:
             return None

@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from survey.arrays import FloatArray
 from survey.depth_model.model import LakeModel
 from survey.depth_model.observations import observations_from
 from survey.errors import SourceRow
@@ -20,8 +21,6 @@ from survey.kriging.likelihood import Theta, fit_theta, prior_theta
 from survey.kriging.partition import Partition, TiledPosterior
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
-
-FloatArray = NDArray[np.float64]
 
 CAPPED = 12.0
 """A reading that cannot be right costs this much, however wrong it is: about 3.5 standard deviations."""

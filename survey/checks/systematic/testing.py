@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from survey.arrays import FloatArray
 from survey.checks.systematic.groups import Group
 from survey.checks.systematic.hypotheses import Hypothesis
 from survey.checks.systematic.reference import CAPPED
@@ -19,7 +19,6 @@ from survey.records.readings import Reading
 from survey.records.soundings import Soundings
 from survey.reduction.reduce import reduce_soundings
 
-FloatArray = NDArray[np.float64]
 Weigh = Callable[[Soundings], tuple[FloatArray, FloatArray]]
 """Capped squared misfit of each sounding, and its miss in metres."""
 

@@ -19,7 +19,7 @@ from survey.fieldbook.tables.headers import Row, Table
 from survey.fieldbook.tables.position_columns import Position, read_position
 from survey.fieldbook.tables.tabs import note_empty_rows
 from survey.geometry.geodesy import Geodesy
-from survey.geometry.shoreline import SMOOTHED_M, Bank
+from survey.geometry.shoreline import SMOOTHED_M, Shoreline
 from survey.records.declaration import Declaration
 from survey.records.venue import Peg
 from survey.units import read_bearing
@@ -35,13 +35,13 @@ DEEPEST_M = 40.0
 class PegGround:
     """What pegs are held against: the shore, and the ways between degrees and metres."""
 
-    bank: Bank
+    bank: Shoreline
     geometry: Geodesy
 
     @classmethod
     def of(cls, water: MultiPolygon, crs: str) -> PegGround:
         """The ground of a venue."""
-        return cls(Bank(water), Geodesy(crs))
+        return cls(Shoreline(water), Geodesy(crs))
 
 
 def missing_peg_columns(found: Iterable[str]) -> str:

@@ -16,7 +16,7 @@ from survey.fieldbook import read_fieldbook
 from survey.fieldbook.files.outlines import _rings_of
 from survey.findings import Grade
 from survey.geometry.geodesy import lonlat_of_grid
-from survey.geometry.shoreline import Bank
+from survey.geometry.shoreline import Shoreline
 from survey.units.coordinates import read_declination, read_degrees, read_gridref
 from tests.made.findings import found
 
@@ -161,14 +161,14 @@ def test_an_older_geojson_may_name_its_system(read):
 ])  # fmt: skip
 def test_straight_out_is_over_the_water(easting, northing, azimuth):
     water = MultiPolygon([LAKE.difference(ISLAND)])
-    assert Bank(water).out_azimuth_deg(easting, northing) == pytest.approx(azimuth, abs=1e-6)
+    assert Shoreline(water).out_azimuth_deg(easting, northing) == pytest.approx(azimuth, abs=1e-6)
 
 
 @given(angle=st.floats(0, 360), along=st.floats(0.01, 0.99))
 def test_straight_out_at_a_round_pond_points_to_its_middle(angle, along):
     pond = Point(0, 0).buffer(100, quad_segs=64)
     at = pond.exterior.interpolate((angle / 360 + along) % 1, normalized=True)
-    azimuth = Bank(MultiPolygon([pond])).out_azimuth_deg(at.x, at.y)
+    azimuth = Shoreline(MultiPolygon([pond])).out_azimuth_deg(at.x, at.y)
     ahead = Point(at.x + 50 * math.sin(math.radians(azimuth)), at.y + 50 * math.cos(math.radians(azimuth)))
     assert ahead.distance(Point(0, 0)) == pytest.approx(50, abs=1.5)
 
