@@ -5,15 +5,21 @@ function levelFault(rise_m, deepest_m) {
   return rise_m <= -deepest_m ? "empty" : "";
 }
 
+// A key of the words: where the water stands against the datum.
+function levelKey(rise_m) {
+  if (Math.abs(rise_m) < DATA.rules.shown.nothing_m) return "level_at";
+  return rise_m > 0 ? "level_up" : "level_down";
+}
+
 function shownOf(rise_m) {
   return DATA.mark.kind === "dip" ? DATA.mark.datum_m - rise_m : DATA.mark.datum_m + rise_m;
 }
 
-function foundDepth(setting_m, heldBy, tip_m) {
+function foundDepthM(setting_m, heldBy, tip_m) {
   return setting_m + (heldBy.setting_to === "tip" ? 0 : heldBy.length_m) - tip_m;
 }
 
-function plumbingSd(distance_m) {
+function floatSdM(distance_m) {
   const { near_m, far_m, near_sd_m, far_sd_m } = DATA.rules.plumb;
   return near_sd_m + clamp((distance_m - near_m) / (far_m - near_m), 0, 1) * (far_sd_m - near_sd_m);
 }
@@ -31,7 +37,7 @@ function plumbAt(bed, question, found_m) {
     found_m,
     datum_m,
     bed_sd_m: Math.sqrt(mean(met.depths.map(([, s]) => s ** 2))),
-    own_sd_m: Math.hypot(scatter, plumbingSd(question.distance_m)),
+    own_sd_m: Math.hypot(scatter, floatSdM(question.distance_m)),
   };
 }
 
