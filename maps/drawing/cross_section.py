@@ -113,11 +113,6 @@ class Rigged:
     answer: Answer
     setting: FloatSetting | None
 
-    @property
-    def has_setting(self) -> bool:
-        """True where there is a float to draw."""
-        return self.setting is not None and self.setting.setting_m is not None
-
 
 def rigged(question: Question, venue: Venue, bed: Bed, rig: RigStyle = RigStyle.SLOW) -> Rigged:
     """The answer to a question with the rig to draw; the first that has a setting where the one wished has none."""

@@ -61,6 +61,7 @@ def _site(
 ) -> tuple[float, float]:
     """The i-th site that matches the moments of its half-line against the others."""
     limit, side, noise_var = (float(b[i]) for b in bounds)
+    # Rasmussen and Williams 2006, 3.56: the cavity; 3.58: the moments to match; 3.59: the site (from memory).
     cavity_precision = 1.0 / cov[i, i] - precision[i]
     if cavity_precision <= 0:
         return float(precision[i]), float(shift[i])

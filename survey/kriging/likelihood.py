@@ -111,6 +111,7 @@ def _restricted_likelihood(
     inverse, _ = lapack.dpotri(lower, lower=1)
     inverse = np.tril(inverse) + np.tril(inverse, -1).T
     solved = inverse @ drift
+    # Rasmussen and Williams 2006, 2.43 to 2.45: the likelihood with the drift integrated out (from memory).
     inner = drift.T @ solved + member.drift_precision
     projected = inverse - solved @ np.linalg.solve(inner, solved.T)
     whitened = projected @ data.values
@@ -121,6 +122,7 @@ def _restricted_likelihood(
             free = ~data.shore
             gradient[k] = 0.5 * theta["nugget"] * (np.diag(projected)[free].sum() - (whitened[free] ** 2).sum())
         else:
+            # The same, 5.9: half the trace of (K^-1 - alpha alpha') dK.
             gradient[k] = 0.5 * (np.vdot(projected, parts[name]) - whitened @ parts[name] @ whitened)
         prior = PRIORS[name]
         off = (log_theta[k] - np.log(prior.median)) / prior.log_sd

@@ -99,6 +99,7 @@ class Posterior:
     def _root(self, gaps: Separations) -> FloatArray:
         total = covariance(self.member, self.theta, gaps, self.data.ends, self.data.ends)
         total += self.data.noise(self.theta["nugget"])
+        # Rasmussen and Williams 2006, algorithm 2.1, line 2: L = cholesky(K + noise).
         lower, failed = lapack.dpotrf(total, lower=1, clean=1, overwrite_a=1)
         if failed:
             raise BedError(f'the covariance of member "{self.member.name}" is not positive definite')
@@ -142,6 +143,7 @@ class Posterior:
         values : ndarray, shape (n,) or (n, k)
             At the data, metres.
         """
+        # The same, 2.42 with a prior mean of nought: beta = (B^-1 + H K^-1 H')^-1 H K^-1 y; algorithm 2.1, line 3.
         beta = np.asarray(np.linalg.solve(self.factors.inner, self.factors.solved_drift.T @ values), float)
         return beta, np.asarray(cho_solve((self.factors.lower, True), values - self.factors.drift @ beta), float)
 
@@ -184,6 +186,8 @@ class Posterior:
         ends = EndSlopes(places.shore_m, profile)
         cross_covariance = covariance(self.member, self.theta, gaps, self.data.ends, ends)
         drift, (beta, alpha) = self.member.drift(places), self.weights
+        # Rasmussen and Williams 2006, algorithm 2.1, line 4: the mean; lines 5 and 6: v = L \\ k*, k** - v'v.
+        # Their 2.41: R = H* - H K^-1 K* adds what the drift's coefficients leave open.
         mean = drift @ beta + alpha @ cross_covariance
         lack = drift.T - self.factors.solved_drift32.T @ cross_covariance
         root = strmm(1.0, self.factors.root32, cross_covariance, lower=1)

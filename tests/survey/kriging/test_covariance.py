@@ -18,13 +18,13 @@ from survey.kriging.covariance import (
     Separations,
     correlation,
     covariance,
-    krige,
     slopes,
     variance,
 )
 from survey.kriging.data import ConditioningData, unshared
 from survey.kriging.likelihood import _restricted_likelihood, fit_theta, prior_theta
 from survey.kriging.posterior import Posterior
+from tests.made.plain_kriging import krige
 from tests.made.soundings import bowl, scattered, with_spit
 from tests.made.tolerances import HUNDREDTH_MM, TENTH_MM
 

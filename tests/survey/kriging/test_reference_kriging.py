@@ -17,9 +17,10 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
 from survey.geometry.water import Locations
-from survey.kriging.covariance import CandidateModel, EndSlopes, Separations, correlation, covariance, krige
+from survey.kriging.covariance import CandidateModel, EndSlopes, Separations, correlation, covariance
 from survey.kriging.data import ConditioningData, unshared
 from survey.kriging.posterior import Posterior
+from tests.made.plain_kriging import krige
 from tests.made.tolerances import HUNDREDTH_MM
 
 PRINTED = 1e-6
