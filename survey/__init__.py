@@ -1,6 +1,6 @@
 """From plumbed readings to a lake bed with an honest ± and a float setting.
 
-Reading order is import order: see DEVELOPERS.md. This package knows nothing of
+Folders import one way: see DEVELOPERS.md. This package knows nothing of
 :mod:`maps`; depth is positive down, level positive up, row 0 of a grid is south.
 """
 

@@ -1,4 +1,4 @@
-"""Takes the pictures in the README from the built demo, in a real browser and from the printed guide.
+"""Takes the pictures in the documents from the built demo, in a real browser and from the printed guide.
 
 scripts/demo && .venv/bin/python -m scripts.making.make_pictures
 """

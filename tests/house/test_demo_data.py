@@ -163,7 +163,7 @@ def test_every_row_of_the_demo_is_read(demo_worked, sheets):
 def test_the_worked_bed_meets_the_truth_as_well_as_it_says(demo_worked):
     reach = next(match for match in compare_demo.matches(demo_worked) if match.where == "within reach of a peg")
     assert reach.rmse_m < 0.2
-    # Nominally 0.95; one lake strays (DEVELOPERS.md, Known faults).
+    # Nominally 0.95; one lake strays (survey/FAULTS.md).
     assert 0.88 < reach.within < 0.99
     assert abs(reach.bias_m) < 0.05
 

@@ -1,62 +1,177 @@
-"""What the documents say holds: their commands run, their files exist, every command is told of."""
+"""What the documents say holds: commands run, examples give what stands there, files exist, nothing is left out."""
 
+import doctest
+import inspect
 import re
 import shlex
+from fnmatch import fnmatch
+from importlib import import_module
 from pathlib import Path
 
 import pytest
-from typer.main import get_command
 from typer.testing import CliRunner
 
 import survey
-from maps.cli.main import app
+from maps.cli.main import SUMMARIES, app
 
 ROOT = Path(__file__).resolve().parents[2]
-README = (ROOT / "README.md").read_text(encoding="utf-8")
-DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-COMMANDS = [
-    shlex.split(line.split("#")[0])[1:]
-    for block in re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
-    for line in block.splitlines()
-    if line.startswith(".venv/bin/lakeplumb")
+KILO = 1000
+NAMES = [
+    "README.md",
+    "data/README.md",
+    "maps/README.md",
+    "survey/README.md",
+    "scripts/README.md",
+    "DEVELOPERS.md",
+    "survey/DECISIONS.md",
+    "maps/DECISIONS.md",
+    "survey/FAULTS.md",
 ]
+"""In the order in which they are read, and their commands run."""
+TEXTS = {name: (ROOT / name).read_text(encoding="utf-8") for name in NAMES}
+MOST_BYTES = {"README.md": 7 * KILO, "DEVELOPERS.md": 8.5 * KILO}
+FOLDERS = ("survey", "maps", "tests", "scripts", "data")
+OUT, SITE = "ourlake-out", "ourlake-site"
 
 
-def test_readme_s_own_lake_works_from_new_to_a_setting(tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    names = [command[0] for command in COMMANDS]
-    assert names == ["new", "check", "build", "depth", "publish", "depth", "level", "wind", "shot", "words"]
-    for command in COMMANDS:
-        told = CliRunner().invoke(app, command)
-        assert told.exit_code == 0, told.output
-        assert "Plumb before you fish." in told.output or command[0] != "depth"
-    assert (tmp_path / "ourlake-out" / "map.html").exists()
+def commands_of(name: str) -> list[list[str]]:
+    """Commands of lakeplumb in a document's blocks for the shell, without the program itself."""
+    lines = [line for block in re.findall(r"```sh\n(.*?)```", TEXTS[name], re.DOTALL) for line in block.splitlines()]
+    return [shlex.split(line, comments=True)[1:] for line in lines if line.startswith(".venv/bin/lakeplumb")]
 
 
-def test_every_command_and_every_file_it_writes_is_in_the_readme(tmp_path, monkeypatch):
-    for name in get_command(app).commands:
-        assert f"lakeplumb {name}" in README
-    monkeypatch.chdir(tmp_path)
-    for command in COMMANDS[:3]:
-        CliRunner().invoke(app, command)
-    CliRunner().invoke(app, next(command for command in COMMANDS if command[0] == "publish"))
-    for folder in ("ourlake-out", "ourlake-site", "ourlake-site/files"):
-        for file in (tmp_path / folder).iterdir():
-            assert f"`{file.name}`" in README
+COMMANDS = {name: commands_of(name) for name in NAMES}
 
 
-@pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
-def test_files_named_in_the_documents_exist(text):
-    named = set(re.findall(r"\b((?:survey|maps|tests|scripts|data)/[\w./-]*\w)", text))
-    missing = {name for name in named if not (ROOT / name).exists() and not list(ROOT.glob(name))}
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory):
+    """A folder in which every command of every document has been run in order, and what each said."""
+    folder, said = tmp_path_factory.mktemp("documents"), []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        for command in (command for commands in COMMANDS.values() for command in commands):
+            result = CliRunner().invoke(app, command)
+            said.append((command, result.exit_code, result.output))
+    return folder, said
+
+
+def test_every_command_in_the_documents_runs(ran):
+    folder, said = ran
+    assert [(command, output) for command, code, output in said if code != 0] == []
+    assert (folder / OUT / "map.html").exists()
+
+
+def test_the_readme_goes_from_an_empty_folder_to_a_setting_and_a_site():
+    assert [command[0] for command in COMMANDS["README.md"]] == ["new", "check", "build", "depth", "publish"]
+
+
+def test_every_answer_for_a_spot_says_to_plumb(ran):
+    answers = [output for command, _, output in ran[1] if command[0] == "depth"]
+    assert answers
+    assert all("Plumb before you fish." in output for output in answers)
+
+
+@pytest.mark.parametrize("name", list(SUMMARIES))
+def test_a_command_is_described_and_run_in_the_documents(name):
+    assert f"`lakeplumb {name} " in TEXTS["maps/README.md"]
+    assert name in {command[0] for commands in COMMANDS.values() for command in commands}
+
+
+@pytest.mark.parametrize("name", list(SUMMARIES))
+def test_a_command_is_listed_with_the_first_sentence_of_its_description(name):
+    said = inspect.getdoc(getattr(import_module(f"maps.cli.commands.{name}"), name))
+    assert said.split("\n\n")[0].replace("\n", " ") == SUMMARIES[name]
+
+
+def test_every_command_has_its_module():
+    modules = {path.stem for path in (ROOT / "maps/cli/commands").glob("*.py")} - {"__init__"}
+    assert modules == set(SUMMARIES)
+
+
+@pytest.mark.parametrize("folder", [OUT, SITE, f"{SITE}/files"])
+def test_every_file_a_command_writes_is_in_the_documents(ran, folder):
+    written = [path.name for path in (ran[0] / folder).iterdir()]
+    assert len(written) > 1
+    assert [name for name in written if f"`{name}`" not in TEXTS["maps/README.md"]] == []
+
+
+def test_every_file_of_a_new_venue_is_in_the_documents(ran):
+    told = re.findall(r"`([\w*-]+\.[\w*]+)`", TEXTS["data/README.md"] + TEXTS["maps/README.md"])
+    made = [path.name for path in (ran[0] / "ourlake").iterdir()]
+    assert len(made) > 1
+    assert [name for name in made if not any(fnmatch(name, pattern) for pattern in told)] == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_files_named_in_a_document_exist(name):
+    named = set(re.findall(rf"(?<![\w./-])((?:{'|'.join(FOLDERS)})/[\w./*-]*\w)", TEXTS[name]))
+    missing = [path for path in named if not (ROOT / path).exists() and not list(ROOT.glob(path))]
     assert named
-    assert not missing
+    assert missing == []
 
 
-def test_modules_named_to_developers_exist():
-    for name in set(re.findall(r"`(survey\.\w+|maps\.\w+)", DEVELOPERS)):
-        parts = name.split(".")
-        assert (ROOT / parts[0] / f"{parts[1]}.py").exists() or (ROOT / parts[0] / parts[1]).is_dir(), name
+@pytest.mark.parametrize("name", NAMES)
+def test_modules_and_constants_named_without_their_folder_exist(name):
+    sources = [path for top in ("survey", "maps", "tests") for path in (ROOT / top).rglob("*") if path.is_file()]
+    files = {path.name for path in sources}
+    code = "\n".join(path.read_text("utf-8") for path in sources if path.suffix == ".py")
+    assert set(re.findall(r"`([\w-]+\.(?:py|js|typ))`", TEXTS[name])) <= files
+    assert [word for word in re.findall(r"`([A-Z]+_[A-Z_]+)`", TEXTS[name]) if f"{word} " not in code] == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_links_of_a_document_lead_to_a_file_and_a_heading(name):
+    links = re.findall(r'(?:\]\(|src=")([^)"#\s]*)(?:#([\w-]+))?[)"]', TEXTS[name])
+    for to, heading in links:
+        path = (ROOT / name).parent / to
+        assert path.exists(), to
+        if heading:
+            titles = re.findall(r"^#+ (.+)$", path.read_text(encoding="utf-8"), re.MULTILINE)
+            assert heading in {re.sub(r"[^\w -]", "", title).lower().replace(" ", "-") for title in titles}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_scripts_named_in_a_document_exist(name):
+    for module in set(re.findall(r"-m (scripts[\w.]+\w)", TEXTS[name])):
+        assert (ROOT / module.replace(".", "/")).with_suffix(".py").exists(), module
+
+
+def test_every_script_that_is_run_is_described():
+    run = [path for path in (ROOT / "scripts").rglob("*.py") if '__name__ == "__main__"' in path.read_text("utf-8")]
+    modules = [".".join(path.relative_to(ROOT).with_suffix("").parts) for path in run]
+    assert len(modules) > 1
+    assert [module for module in modules if f"-m {module}" not in TEXTS["scripts/README.md"]] == []
+
+
+def test_every_folder_of_the_code_is_in_the_map_for_developers():
+    modules = [*ROOT.glob("survey/*/*.py"), *ROOT.glob("maps/*/*.py")]
+    folders = {path.parent.relative_to(ROOT).as_posix() for path in modules}
+    assert len(folders) > 1
+    assert [folder for folder in sorted(folders) if f"`{folder}`" not in TEXTS["DEVELOPERS.md"]] == []
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if ">>> " in TEXTS[name]])
+def test_examples_give_what_stands_below_them(name, monkeypatch):
+    monkeypatch.chdir(ROOT)
+    found = doctest.testfile(str(ROOT / name), module_relative=False, encoding="utf-8")
+    assert found.attempted > 0
+    assert found.failed == 0
+
+
+def test_the_numbers_have_examples():
+    assert TEXTS["survey/README.md"].count(">>> ") > 1
+
+
+@pytest.mark.parametrize("name", list(MOST_BYTES))
+def test_the_first_pages_stay_short(name):
+    assert (ROOT / name).stat().st_size <= MOST_BYTES[name]
+
+
+def test_every_key_of_a_new_venue_file_is_in_its_document():
+    starter = (ROOT / "maps/starter/venue.toml").read_text(encoding="utf-8")
+    keys = set(re.findall(r"^(?:# )?([a-z_]+) = ", starter, re.MULTILINE))
+    assert len(keys) > 1
+    assert [key for key in sorted(keys) if f"`{key}`" not in TEXTS["data/README.md"]] == []
 
 
 def test_the_change_log_knows_this_version():
