@@ -34,7 +34,7 @@ def terms(answer: Answer, setting: FloatSetting, shows: str) -> tuple[list[Term]
     answer : Answer
     setting : FloatSetting
         With a value.
-    shows : {"feet", "format_metres"}
+    shows : {"feet", "metres"}
     """
     held_by, step = answer.held_by, FINE_M[shows]
     off, bait = setting.off_bottom_m, setting.bait_m

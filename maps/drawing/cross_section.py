@@ -129,7 +129,7 @@ class Profile:
     along : Section
     peg : str
         Painted name.
-    shows : {"feet", "format_metres"}
+    shows : {"feet", "metres"}
     said : Words
     """
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from maps.content.breakdown import FINE_M, SET_M
 from maps.drawing import cross_section, peg_fan
+from maps.replies import shot_text, spot_reply
 from survey.bed import grid, margins
 from survey.checks import residuals
 from survey.geometry import fetch, sight
@@ -118,6 +119,7 @@ def _typed() -> Json:
         "units_m": lengths.UNIT_METRES,
         "unit_words": lengths.UNIT_WORDS,
         "compounds": sorted(" ".join(pair) for pair in lengths.COMPOUNDS),
+        "next_unit": lengths.NEXT_UNIT,
         "two_figures": [lengths.TWO_FIGURES, lengths.TWO_FIGURES**2],
         "most_bait_m": MOST_BAIT_M,
     }
@@ -132,6 +134,8 @@ def _shown() -> Json:
         "nothing_m": lengths.SHOWN_AS_NOTHING_M,
         "fine_m": FINE_M,
         "set_m": SET_M,
+        "far_level_m": spot_reply.FAR_FROM_DATUM_M,
+        "ways": shot_text.WAYS_SHOWN,
         "all_but_sure": residuals.ALL_BUT_SURE,
         "tenths": residuals.TENTHS,
     }

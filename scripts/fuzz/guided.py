@@ -2,7 +2,7 @@
 
     .venv/bin/python -m scripts.fuzz.guided [--inputs 100000] [--seed 1] [--kept FOLDER]
 
-Needs the library atheris (``pip install atheris``), which the project does not ask for elsewhere; ``fuzz_readers.py``
+Needs the library atheris (``pip install atheris``), which the project does not ask for elsewhere; ``readers.py``
 works without it. Ends with the first input that is neither read nor refused in words, and leaves it in FOLDER.
 """
 

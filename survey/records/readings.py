@@ -1,7 +1,7 @@
 """A reading: one plumbed observation as written, in metres and degrees but otherwise untouched.
 
-Nothing here is reduced to a level or placed on a map; that is for ``fixes``,
-``waterlevel`` and ``reduction``.
+Nothing here is reduced to a level or placed on a map; that is for :mod:`survey.geometry` and
+:mod:`survey.reduction`.
 """
 
 from __future__ import annotations

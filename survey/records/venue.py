@@ -138,7 +138,7 @@ class Venue:
     mark : LevelMark
     edge_depth_m, edge_sd_m : float
         Depth at the water's edge when the outline was traced, and its standard deviation.
-    shows : {"feet", "format_metres"}
+    shows : {"feet", "metres"}
         What is shown first.
     sizes : Sizes
         What a wrap, a rod length and a pole section are worth here; for questions as for sheets.
