@@ -1,7 +1,7 @@
 """A part of pytest that writes down which test runs which lines, and what processor time it takes.
 
-Named to pytest by ``scripts/mutation/run.py``. What a fixture runs counts for every test that asks for the fixture, also
-where it was made for an earlier one. Tests that fail or need a browser are left out.
+Named to pytest by ``scripts/mutation/run.py``. What a fixture runs counts for every test that asks for the
+fixture, also where it was made for an earlier one. Tests that fail or need a browser are left out.
 """
 
 from __future__ import annotations
