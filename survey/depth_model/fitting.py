@@ -97,8 +97,8 @@ def _sound(model: LakeModel) -> NDArray[np.bool_]:
     chance = outlier_probability(observations.depth_m, predicted, sd, np.full(n, np.nan)).chance
     sound = observations.trusted | (chance <= MISTAKEN_FROM)
     z = np.where(model.kept, np.abs(observations.depth_m - predicted) / sd, 0.0)
-    suspects = np.flatnonzero(model.kept & ~sound)
-    sound[suspects[~worst_about(suspects, z, observations.places.xy)]] = True
+    doubtful = np.flatnonzero(model.kept & ~sound)
+    sound[doubtful[~worst_about(doubtful, z, observations.places.xy)]] = True
     return sound
 
 

@@ -89,23 +89,23 @@ def _worst(found: TiledPosterior, observations: Observations, kept_at: Index) ->
     predicted, spread = found.cross_validate([np.array([i]) for i in range(n)])
     z = np.abs(found.data.values[:n] - predicted[:n]) / np.sqrt(spread[:n])
     z = z / max(1.0, MAD_SD * float(np.median(z)))
-    suspects = np.flatnonzero(z > DOUBTFUL_Z)
-    return np.asarray(kept_at[suspects[worst_about(suspects, z, observations.places.xy[kept_at])]])
+    doubtful = np.flatnonzero(z > DOUBTFUL_Z)
+    return np.asarray(kept_at[doubtful[worst_about(doubtful, z, observations.places.xy[kept_at])]])
 
 
-def worst_about(suspects: Index, z: FloatArray, xy: FloatArray) -> Flags:
+def worst_about(doubtful: Index, z: FloatArray, xy: FloatArray) -> Flags:
     """Which suspects misfit no less than any other reading near them, shape (k,).
 
     Parameters
     ----------
-    suspects : ndarray of int, shape (k,)
+    doubtful : ndarray of int, shape (k,)
     z : ndarray, shape (n,)
         Standardised misfit of each reading, without sign; nought for those that do not count.
     xy : ndarray, shape (n, 2)
         Places, metres.
     """
-    near = cKDTree(xy).query_ball_point(xy[suspects], SCREEN_CLEAR_M)
-    return np.array([z[k] >= z[about].max() for k, about in zip(suspects, near, strict=True)], bool)
+    near = cKDTree(xy).query_ball_point(xy[doubtful], SCREEN_CLEAR_M)
+    return np.array([z[k] >= z[about].max() for k, about in zip(doubtful, near, strict=True)], bool)
 
 
 def _misfit_of_aside(found: TiledPosterior, observations: Observations, bed_slope: BedSlope, kept: Flags) -> FloatArray:
@@ -181,8 +181,8 @@ def _set_aside(fit: Posterior, trusted: Flags, rounds: int) -> Flags:
     for _ in range(rounds):
         at = np.flatnonzero(kept)
         z = np.abs(left[at]) / np.sqrt(np.diag(precision)[at])
-        suspects = np.flatnonzero(z > DOUBTFUL_Z * max(1.0, MAD_SD * float(np.median(z))))
-        worst = at[suspects[worst_about(suspects, z, data.places.xy[at])]]
+        doubtful = np.flatnonzero(z > DOUBTFUL_Z * max(1.0, MAD_SD * float(np.median(z))))
+        worst = at[doubtful[worst_about(doubtful, z, data.places.xy[at])]]
         worst = worst[~trusted[worst]]
         if not len(worst):
             break

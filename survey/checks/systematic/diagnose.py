@@ -13,11 +13,11 @@ from itertools import islice
 from threadpoolctl import threadpool_limits
 
 from survey.arrays import FloatArray
-from survey.checks.systematic.groups import PEGS, SHEETS, Group, SuspectGroup, suspects
+from survey.checks.systematic.groups import PEGS, SHEETS, Group, SuspectGroup, suspect_groups
 from survey.checks.systematic.hypotheses import Hypothesis, of_day, of_hand, of_peg, of_sheets
 from survey.checks.systematic.messages import finding
 from survey.checks.systematic.reference import LEAST_OUTSIDE, TROUBLED, ReferenceBed, among_themselves
-from survey.checks.systematic.testing import LEAST_GAIN, Diagnosis, tried, verdict
+from survey.checks.systematic.testing import LEAST_GAIN, Diagnosis, costs_under, diagnosis
 from survey.depth_model.model import LakeModel
 from survey.errors import SourceRow
 from survey.findings import Finding, Grade
@@ -76,7 +76,7 @@ def _named(fieldbook: Fieldbook, reference: ReferenceBed) -> Iterator[Diagnosis]
     least = LEAST_LEFT * reference.counted.sum()
     for sorts in (SHEETS, PEGS):
         while reference.counted.sum() >= least:
-            best = _clearest(suspects(sorts, fieldbook, reference), fieldbook, reference)
+            best = _clearest(suspect_groups(sorts, fieldbook, reference), fieldbook, reference)
             if best is None:
                 break
             yield best
@@ -90,13 +90,13 @@ def _clearest(left: Sequence[SuspectGroup], fieldbook: Fieldbook, reference: Ref
     while left:
         worst = [one for one in left if one.cost >= AS_BAD * left[0].cost]
         left = left[len(worst) :]
-        found = [v for one in worst if (v := _tried(one, fieldbook, reference.without(one.group.rows)))]
+        found = [v for one in worst if (v := _diagnosed(one, fieldbook, reference.without(one.group.rows)))]
         if found:
             return max(found, key=lambda v: (v.gain, v.group.kind, v.group.name))
     return None
 
 
-def _tried(suspect: SuspectGroup, fieldbook: Fieldbook, reference: ReferenceBed) -> Diagnosis | None:
+def _diagnosed(suspect: SuspectGroup, fieldbook: Fieldbook, reference: ReferenceBed) -> Diagnosis | None:
     """The explanation of a group by a bed made without it; None where nothing explains it.
 
     Looked for with parameters as of any lake, on some of the readings; what is found there has to hold with
@@ -105,11 +105,11 @@ def _tried(suspect: SuspectGroup, fieldbook: Fieldbook, reference: ReferenceBed)
     group, hypotheses = suspect.group, _possible(suspect, fieldbook)
     if not group.is_peg:
         hypotheses = _contenders(group, fieldbook, hypotheses, reference)
-    judge = reference.judge(reference.any_lake if group.is_peg else None) if hypotheses else None
-    if judge is None:
+    predictor = reference.predictor(reference.any_lake if group.is_peg else None) if hypotheses else None
+    if predictor is None:
         return None
     some = group.some(MOST_TRIED)
-    found = verdict(some, *tried(some, fieldbook, hypotheses, judge.weigh))
+    found = diagnosis(some, *costs_under(some, fieldbook, hypotheses, predictor.cost_of))
     return replace(found, group=group) if found else None
 
 
@@ -132,13 +132,13 @@ def _contenders(
     group: Group, fieldbook: Fieldbook, hypotheses: Sequence[Hypothesis], reference: ReferenceBed
 ) -> tuple[Hypothesis, ...]:
     """What seems to mend something, the best first."""
-    judge, some = reference.judge(reference.any_lake), group.some(MOST_AT_FIRST)
-    if judge is None:
+    predictor, some = reference.predictor(reference.any_lake), group.some(MOST_AT_FIRST)
+    if predictor is None:
         return ()
-    before, trials = tried(some, fieldbook, hypotheses, judge.weigh)
-    gains = sorted(((before.cost.sum() - paid.cost.sum(), -k) for k, (_, paid) in enumerate(trials)), reverse=True)
+    before, tests = costs_under(some, fieldbook, hypotheses, predictor.cost_of)
+    gains = sorted(((before.cost.sum() - fitted.cost.sum(), -k) for k, (_, fitted) in enumerate(tests)), reverse=True)
     least = max(CONTENDS * gains[0][0], 0.5 * LEAST_GAIN[0] * len(some.readings) / len(group.readings)) if gains else 0
-    return tuple(trials[-k][0] for gain, k in gains if gain >= least)[:CONTENDERS]
+    return tuple(tests[-k][0] for gain, k in gains if gain >= least)[:CONTENDERS]
 
 
 def _of_all(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Diagnosis | None:
@@ -154,9 +154,9 @@ def _of_all(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Dia
     # A factor on all depths changes nothing about how they agree.
     likely = [h for h in of_sheets(fieldbook.venue) if h.code not in {"likely-depth-unit", "likely-float-length"}]
 
-    def weigh(some: Soundings) -> tuple[FloatArray, FloatArray]:
+    def cost_of(some: Soundings) -> tuple[FloatArray, FloatArray]:
         return among_themselves(fieldbook.venue, some, model)
 
     # One by one: every way to write them has a bed of its own.
-    before, _ = tried(group, fieldbook, (), weigh)
-    return verdict(group, before, [trial for h in likely for trial in tried(group, fieldbook, [h], weigh)[1]])
+    before, _ = costs_under(group, fieldbook, (), cost_of)
+    return diagnosis(group, before, [test for h in likely for test in costs_under(group, fieldbook, [h], cost_of)[1]])

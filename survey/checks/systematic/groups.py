@@ -99,7 +99,7 @@ class SuspectGroup:
     miss_m: float
 
 
-def suspects(sorts: Sorts, fieldbook: Fieldbook, reference: ReferenceBed) -> list[SuspectGroup]:
+def suspect_groups(sorts: Sorts, fieldbook: Fieldbook, reference: ReferenceBed) -> list[SuspectGroup]:
     """Groups of which a good part does not fit, the least fitting first, none twice.
 
     Parameters

@@ -23,9 +23,9 @@ FEW = 0.1
 """With less than this share of a group not fitting one by one, what it misses as a whole is told instead."""
 
 
-def finding(verdict: Diagnosis) -> Finding:
+def finding(diagnosis: Diagnosis) -> Finding:
     """A verdict in words: which rows, what explains them, why it is believed and what to do."""
-    group, hypotheses = verdict.group, verdict.hypotheses
+    group, hypotheses = diagnosis.group, diagnosis.hypotheses
     codes = {hypothesis.code for hypothesis in hypotheses}
     first = min(group.rows)
     likely = ", or if ".join(hypothesis.words for hypothesis in hypotheses)
@@ -34,7 +34,7 @@ def finding(verdict: Diagnosis) -> Finding:
         Grade.WARNING,
         codes.pop() if len(codes) == 1 else ONE_OF_TWO,
         SourceRow(first.file) if group.kind == "sheet" else first,
-        f"{_who(group)}: {_misfit(verdict)} if {likely}{undecided}. {_typical(verdict.before, verdict.after)}",
+        f"{_who(group)}: {_misfit(diagnosis)} if {likely}{undecided}. {_typical(diagnosis.before, diagnosis.after)}",
         " Or: ".join(dict.fromkeys(hypothesis.remedy for hypothesis in hypotheses)),
     )
 
@@ -50,13 +50,13 @@ def _who(group: Group) -> str:
     }[group.kind]
 
 
-def _misfit(verdict: Diagnosis) -> str:
-    before, after, total = verdict.before.cost, verdict.after.cost, len(verdict.group.readings)
+def _misfit(diagnosis: Diagnosis) -> str:
+    before, after, total = diagnosis.before.cost, diagnosis.after.cost, len(diagnosis.group.readings)
     doubtful, mended = int(np.sum(before > TROUBLED)), int(np.sum((before > TROUBLED) & (after <= TROUBLED)))
     looked_at = (
         f"{len(before)} readings" if len(before) == total else f"the {len(before)} looked at of {total} readings"
     )
-    others = "each other" if verdict.group.kind == "survey" else "what others found round them"
+    others = "each other" if diagnosis.group.kind == "survey" else "what others found round them"
     if doubtful < FEW * len(before):
         return (
             f"one by one most of {looked_at} pass, but together they miss {others} by more than chance, "
@@ -68,10 +68,10 @@ def _misfit(verdict: Diagnosis) -> str:
 def _typical(before: FitCost, after: FitCost) -> str:
     """The median miss, and how many rows have no place on the water, as written and with the mistake undone."""
     miss = [
-        float(np.nanmedian(np.abs(paid.miss_m))) if np.isfinite(paid.miss_m).any() else np.nan
-        for paid in (before, after)
+        float(np.nanmedian(np.abs(fitted.miss_m))) if np.isfinite(fitted.miss_m).any() else np.nan
+        for fitted in (before, after)
     ]
-    ashore = [int(np.isnan(paid.miss_m).sum()) for paid in (before, after)]
+    ashore = [int(np.isnan(fitted.miss_m).sum()) for fitted in (before, after)]
     typical = (
         ""
         if np.isnan(miss).any()

@@ -34,7 +34,7 @@ NEAR_STEP = 2.0**0.5
 
 
 @dataclass(frozen=True, eq=False)
-class Judge:
+class Predictor:
     """A bed that judges soundings it was made without.
 
     Parameters
@@ -45,7 +45,7 @@ class Judge:
 
     bed: LakeModel
 
-    def misses(self, soundings: Soundings) -> tuple[FloatArray, FloatArray]:
+    def residuals_of(self, soundings: Soundings) -> tuple[FloatArray, FloatArray]:
         """Depth less what the bed has there, and the standard deviation of that, shapes (n,), metres."""
         table = soundings.table
         # The ways to write a depth share their spot: it is asked for once.
@@ -71,9 +71,9 @@ class Judge:
         places = self.bed.frame.places(xy, observations.level_off_m)
         return np.maximum(member.mean(places, observations.profile.at(places.shore_m)), self.bed.floor_m)
 
-    def weigh(self, soundings: Soundings) -> tuple[FloatArray, FloatArray]:
+    def cost_of(self, soundings: Soundings) -> tuple[FloatArray, FloatArray]:
         """Squared standardised misfit of each sounding, capped, and its miss in metres, shapes (n,)."""
-        miss, sd = self.misses(soundings)
+        miss, sd = self.residuals_of(soundings)
         side = soundings.table["kind"].map({"depth": 0.0, "at_least": 1.0, "at_most": -1.0}).to_numpy(float)
         # A lower bound is broken where the bed is shallower, an upper one where it is deeper.
         miss = np.where(side == 0, miss, side * np.maximum(side * miss, 0.0))
@@ -144,11 +144,11 @@ class ReferenceBed:
             theta = fit_theta(CANDIDATES[0], data, across)
         return TiledPosterior.on(CANDIDATES[0], theta, data, Partition.over(data.places.xy), across=across)
 
-    def judge(self, theta: Theta | None) -> Judge | None:
+    def predictor(self, theta: Theta | None) -> Predictor | None:
         """A bed made of what counts; None where that is too little. Without parameters they are fitted to it."""
         if self.counted.sum() < LEAST_OUTSIDE:
             return None
-        return Judge(replace(self.model, kept=self.counted, members=(self._bed(theta),)))
+        return Predictor(replace(self.model, kept=self.counted, members=(self._bed(theta),)))
 
     def cross_validate(self, groups: Sequence[frozenset[SourceRow]]) -> dict[SourceRow, Residual]:
         """How what counts misses the plain bed without its group, by row; rows in no group are left out."""
@@ -192,7 +192,7 @@ class Residual:
 
 
 def among_themselves(venue: Venue, soundings: Soundings, model: LakeModel) -> tuple[FloatArray, FloatArray]:
-    """As :meth:`Judge.weigh`, each by a bed of the others with parameters as of any lake; bounds cost nothing."""
+    """As :meth:`Predictor.cost_of`, each by a bed of the others with parameters as of any lake; bounds cost nothing."""
     squares, miss = np.zeros(len(soundings)), np.zeros(len(soundings))
     used = soundings.table["use"].to_numpy(bool) & (soundings.table["kind"] == "depth").to_numpy(bool)
     if not used.any():

@@ -19,7 +19,7 @@ from survey.records.readings import Reading
 from survey.records.soundings import Soundings
 from survey.reduction.reduce import reduce_soundings
 
-Weigh = Callable[[Soundings], tuple[FloatArray, FloatArray]]
+CostOf = Callable[[Soundings], tuple[FloatArray, FloatArray]]
 """Capped squared misfit of each sounding, and its miss in metres."""
 
 FITS_MEAN = 2.2
@@ -80,17 +80,17 @@ class Diagnosis:
 HypothesisTest = tuple[Hypothesis, FitCost]
 
 
-def tried(
-    group: Group, book: Fieldbook, hypotheses: Iterable[Hypothesis], weigh: Weigh
+def costs_under(
+    group: Group, book: Fieldbook, hypotheses: Iterable[Hypothesis], cost_of: CostOf
 ) -> tuple[FitCost, tuple[HypothesisTest, ...]]:
     """What a group's readings cost as written, and with each mistake undone that is possible."""
     book = replace(book, readings=group.readings, edges=())
     written = [(h, new) for h in hypotheses if (new := h.rewrite(book)) is not None]
-    before, *after = _paid([book, *(new for _, new in written)], weigh)
+    before, *after = _costs_of([book, *(new for _, new in written)], cost_of)
     return before, tuple(zip([h for h, _ in written], after, strict=True))
 
 
-def _paid(books: Sequence[Fieldbook], weigh: Weigh) -> list[FitCost]:
+def _costs_of(books: Sequence[Fieldbook], cost_of: CostOf) -> list[FitCost]:
     """Each reading of fieldbooks that write the same rows in several ways.
 
     One without a place on the water costs the most there is; one that went into a bracket with another, nothing.
@@ -112,7 +112,7 @@ def _paid(books: Sequence[Fieldbook], weigh: Weigh) -> list[FitCost]:
                 cost[cells[finding.place.file, finding.place.row]] = 0.0
         if len(table):
             at = tuple(np.array([cells[row] for row in zip(table["file"], table["row"], strict=True)]).T)
-            cost[at], miss[at] = weigh(Soundings(table))
+            cost[at], miss[at] = cost_of(Soundings(table))
     return [FitCost(c, m) for c, m in zip(cost, miss, strict=True)]
 
 
@@ -135,9 +135,9 @@ def _apart(reading: Reading, k: int) -> Reading:
     return replace(reading, place=place, observer=f"{k} / {reading.observer}" if reading.observer.strip() else "")
 
 
-def verdict(group: Group, before: FitCost, trials: Sequence[HypothesisTest]) -> Diagnosis | None:
+def diagnosis(group: Group, before: FitCost, tests: Sequence[HypothesisTest]) -> Diagnosis | None:
     """The mistakes that explain a group, if any does: one, or a few that explain it alike."""
-    explaining = [trial for trial in trials if _explains(group, before.cost, *trial)]
+    explaining = [test for test in tests if _explains(group, before.cost, *test)]
     # What says why comes before what only says by how much.
     why = sorted((t for t in explaining if not t[0].gives_way), key=lambda t: t[1].cost.sum())
     much = sorted((t for t in explaining if t[0].gives_way), key=lambda t: t[1].cost.sum())
@@ -146,15 +146,15 @@ def verdict(group: Group, before: FitCost, trials: Sequence[HypothesisTest]) -> 
     best = why[0][1]
     alike = [(h, p) for h, p in why if not _clearly(group, p.cost - best.cost, CLEAR_GAIN, CLEAR_Z)]
     if all(h.is_fitted for h, _ in alike):
-        alike += [trial for trial in why if not trial[0].is_fitted][:1]
+        alike += [test for test in why if not test[0].is_fitted][:1]
     better = [(h, p) for h, p in much[:1] if _clearly(group, best.cost - p.cost, CLEAR_GAIN, CLEAR_Z)]
     if len({h.code for h, _ in alike}) > MOST_ALIKE or (len(alike) > MOST_ALIKE and group.is_peg):
         return None
     return Diagnosis(group, tuple(h for h, _ in [*alike, *better]), before, best)
 
 
-def _explains(group: Group, before: FloatArray, hypothesis: Hypothesis, paid: FitCost) -> bool:
-    after = paid.cost
+def _explains(group: Group, before: FloatArray, hypothesis: Hypothesis, fitted: FitCost) -> bool:
+    after = fitted.cost
     fits = after.mean() <= min(FITS_MEAN, before.mean() - EXPLAINED * (before.mean() - 1.0))
     least = LEAST_GAIN[group.is_peg] - (EXPECTED_GAIN if hypothesis.is_expected else 0.0)
     return bool(fits and _clearly(group, before - after, least, GAIN_Z))

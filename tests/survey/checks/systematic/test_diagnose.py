@@ -25,7 +25,7 @@ from survey.checks.systematic.groups import Group, SuspectGroup
 from survey.checks.systematic.hypotheses import Hypothesis, of_sheets
 from survey.checks.systematic.messages import ONE_OF_TWO, finding
 from survey.checks.systematic.reference import ReferenceBed
-from survey.checks.systematic.testing import Diagnosis, FitCost, tried, verdict
+from survey.checks.systematic.testing import Diagnosis, FitCost, costs_under, diagnosis
 from survey.depth_model.model import LakeModel
 from survey.depth_model.observations import observations_from
 from survey.findings import Finding, Grade
@@ -152,7 +152,7 @@ def test_settings_written_as_depths_are_told_from_an_even_bias(club):
 def test_rows_that_join_as_written_may_stand_apart_when_written_anew():
     bounds = (plumb(2, 1.2, FloatSeen.SUNK, sd_m=0.02), plumb(3, 1.6, FloatSeen.FLAT, sd_m=0.02))
     hypotheses = [h for h in of_sheets(VENUE) if h.code == "likely-depth-unit"]
-    before, trials = tried(Group("sheet", "s", bounds), book(*bounds), hypotheses, lambda s: (np.ones(len(s)),) * 2)
+    before, trials = costs_under(Group("sheet", "s", bounds), book(*bounds), hypotheses, lambda s: (np.ones(len(s)),) * 2)
     assert before.cost.tolist() == [1.0, 0.0]
     assert [1.0, 1.0] in [paid.cost.tolist() for _, paid in trials]
 
@@ -162,11 +162,11 @@ def test_what_explains_alike_is_said_together_and_too_much_of_it_not_at_all():
     group, before = Group("sheet", "s", readings), FitCost(np.full(20, 9.0), np.full(20, 1.0))
     good = FitCost(np.full(20, 1.0), np.full(20, 0.1))
     kinds = [Hypothesis(code, code, "", lambda _: None) for code in ("a", "b", "c")]
-    assert [h.code for h in verdict(group, before, [(kinds[0], good)]).hypotheses] == ["a"]
-    two = verdict(group, before, [(kind, good) for kind in kinds[:2]])
+    assert [h.code for h in diagnosis(group, before, [(kinds[0], good)]).hypotheses] == ["a"]
+    two = diagnosis(group, before, [(kind, good) for kind in kinds[:2]])
     assert "would if a, or if b. These readings cannot tell which" in finding(two).problem
     assert finding(two).code == ONE_OF_TWO
-    assert verdict(group, before, [(kind, good) for kind in kinds]) is None
+    assert diagnosis(group, before, [(kind, good) for kind in kinds]) is None
 
 
 def test_of_groups_that_fit_about_as_badly_the_one_most_is_gained_by_is_named(monkeypatch):
@@ -180,7 +180,7 @@ def test_of_groups_that_fit_about_as_badly_the_one_most_is_gained_by_is_named(mo
         before, after = (FitCost(np.full(1, cost), np.ones(1)) for cost in (100.0, 100.0 - gains[suspect.group.name]))
         return Diagnosis(suspect.group, (), before, after)
 
-    monkeypatch.setattr(diagnose, "_tried", explained)
+    monkeypatch.setattr(diagnose, "_diagnosed", explained)
     reference = SimpleNamespace(without=lambda _: None)
     assert diagnose._clearest(left, book(*readings), reference).group.name == "b"
 
@@ -189,14 +189,14 @@ def test_only_the_few_explanations_that_gain_most_are_gone_into(monkeypatch):
     """Gains of 5 to 100: four are gone into at most, the best first, and none that gains less than 0.3 of the best."""
     readings = tuple(reading(row) for row in range(2, 42))
     group = Group("sheet", "s", readings)
-    reference = SimpleNamespace(any_lake=None, judge=lambda _: SimpleNamespace(weigh=None))
+    reference = SimpleNamespace(any_lake=None, predictor=lambda _: SimpleNamespace(cost_of=None))
 
     def contenders(*gains: float) -> list[str]:
         kinds = [Hypothesis(f"{gain:g}", "", "", lambda _: None) for gain in gains]
         trials = [
             (kind, FitCost(np.full(1, 100.0 - gain), np.ones(1))) for kind, gain in zip(kinds, gains, strict=True)
         ]
-        monkeypatch.setattr(diagnose, "tried", lambda *_: (FitCost(np.full(1, 100.0), np.ones(1)), trials))
+        monkeypatch.setattr(diagnose, "costs_under", lambda *_: (FitCost(np.full(1, 100.0), np.ones(1)), trials))
         return [found.code for found in diagnose._contenders(group, book(*readings), kinds, reference)]
 
     assert contenders(40.0, 90.0, 5.0, 100.0, 60.0, 80.0) == ["100", "90", "80", "60"]
@@ -221,8 +221,8 @@ def test_a_gain_that_half_the_pegs_gainsay_is_not_believed():
     even = FitCost(np.full(40, 3.25 - 1.0), np.full(40, 0.1))
     group = Group("sheet", "s", readings)
     assert before.cost.sum() - unsure.cost.sum() > 20
-    assert verdict(group, before, [(kind, unsure)]) is None
-    assert verdict(group, FitCost(np.full(40, 4.0), np.full(40, 1.0)), [(kind, replace(even, cost=even.cost - 0.5))])
+    assert diagnosis(group, before, [(kind, unsure)]) is None
+    assert diagnosis(group, FitCost(np.full(40, 4.0), np.full(40, 1.0)), [(kind, replace(even, cost=even.cost - 0.5))])
 
 
 def test_a_sheet_in_another_unit_does_not_take_the_sound_readings_with_it(club):
