@@ -1,6 +1,6 @@
 """What the commands share: opening a venue, the stored grid, progress, refusals, and printing.
 
-Knows nothing of any one command. Exit codes: 0 well, 1 findings of error grade, 2 cannot be done.
+Knows nothing of any one command. Exit codes: 0 done, 1 errors found, 2 could not be done.
 """
 
 from __future__ import annotations
@@ -22,22 +22,20 @@ FOUND_ERRORS, CANNOT = 1, 2
 QUIET_FOR_S = 1.0
 """Work shorter than this shows no progress."""
 
-VenueFolder = Annotated[Path, typer.Argument(metavar="VENUE", help="The venue folder: the one with venue.toml.")]
+VenueFolder = Annotated[Path, typer.Argument(metavar="VENUE", help="Venue folder (holds venue.toml).")]
 OutFolder = Annotated[
-    Path | None, typer.Option("--out", metavar="DIR", help="Results; default: beside VENUE, VENUE-out.")
+    Path | None, typer.Option("--out", metavar="DIR", help="Folder for results; default VENUE-out, beside VENUE.")
 ]
-Level = Annotated[
-    str | None, typer.Option(metavar="SHOWN", help="What the venue's level mark shows today; default: the datum.")
-]
-Cell = Annotated[float | None, typer.Option(metavar="M", min=0.1, max=50.0, help="Side of a grid cell in metres.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object for a program.")]
+Level = Annotated[str | None, typer.Option(metavar="SHOWN", help="What the level mark shows today; default the datum.")]
+Cell = Annotated[float | None, typer.Option(metavar="M", min=0.1, max=50.0, help="Grid cell size in metres.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for a program.")]
 
 Tell = Callable[[str], None]
 
 
 @contextmanager
 def progress() -> Iterator[Tell]:
-    """What is being done, told on a terminal once it takes long; nothing is told into a pipe."""
+    """Progress, shown on a terminal once work takes long; nothing is written to a pipe."""
     if not sys.stderr.isatty():
         yield lambda _: None
         return
@@ -59,7 +57,7 @@ def progress() -> Iterator[Tell]:
 
 @contextmanager
 def refusals(*, as_json: bool = False) -> Iterator[None]:
-    """What cannot be done is said in words, without a traceback."""
+    """Errors shown as plain messages, without a traceback."""
     try:
         yield
     except BrokenPipeError:

@@ -1,6 +1,6 @@
-"""What a person types: finds the command, and imports it only then.
+"""The command line: finds the command typed, and imports it only then.
 
-Exit codes: 0 well, 1 findings of error grade, 2 cannot be done.
+Exit codes: 0 done, 1 errors found, 2 could not be done.
 """
 
 from __future__ import annotations
@@ -17,15 +17,15 @@ import typer.main
 import survey
 
 SUMMARIES = {
-    "new": "Start a venue folder: example sheets and two pages to print.",
-    "check": "Name what is wrong or doubtful, by sheet and row.",
-    "build": "Work a survey up; write map, files and settings.",
-    "publish": "Write a folder for everybody: map, a page for each peg, the guide to print, files.",
-    "depth": "Depth, float setting and rig at one spot.",
-    "level": "Set today's level of the whole lake by plumbing once, or better twice.",
-    "shot": "Make up a float's weight from the shot at hand, and place it.",
-    "wind": "Pegs from sheltered to blown in today's wind, and what it does to a float.",
-    "words": "Write all the words of pages, guide and files, to be put into another language.",
+    "new": "Start a venue folder, with example sheets and two pages to print.",
+    "check": "Check the sheets and list what is wrong or doubtful, by row.",
+    "build": "Build the map, files and float settings from a venue folder.",
+    "publish": "Make a folder to share: map, a page for each peg, printable guide and files.",
+    "depth": "Show the depth, float setting and rig for one spot.",
+    "level": "Find today's water level by plumbing one spot, or better two.",
+    "shot": "Choose shot for a float and show where to put it.",
+    "wind": "Rank pegs by shelter from today's wind, and show how a float will drift.",
+    "words": "Write out all the page, guide and file texts for translation.",
 }
 """Every command and its first sentence, so that the list of them needs none of them."""
 SETTINGS: dict[str, Any] = {
@@ -59,7 +59,7 @@ class Commands(typer.core.TyperGroup):
 app = typer.Typer(
     name="lakeplumb",
     cls=Commands,
-    help="From depths plumbed at the bank to a map of the lake bed, and a float setting for every peg.",
+    help="Turn depths plumbed from the bank into a map of the lake bed and a float setting for every peg.",
     no_args_is_help=True,
     **SETTINGS,
 )
@@ -68,7 +68,7 @@ main = app
 
 @app.callback(invoke_without_command=True)
 def _root(
-    version: Annotated[bool, typer.Option("--version", is_eager=True, help="Print the version and stop.")] = False,
+    version: Annotated[bool, typer.Option("--version", is_eager=True, help="Show the version.")] = False,
 ) -> None:
     for stream in (sys.stdout, sys.stderr):
         # A console that lacks ½ or ± shows a question mark; it does not lose the answer.

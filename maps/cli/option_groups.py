@@ -1,6 +1,6 @@
-"""Options that belong together: a command takes a record of them, and a person still types them one by one.
+"""Options that belong together: a command takes them as one record, though they are typed one by one.
 
-Each group is a dataclass whose fields are options; what they mean is read where they are asked. Knows nothing of any
+Each group is a dataclass whose fields are options; their values are parsed where they are used. Knows nothing of any
 one command.
 """
 
@@ -20,7 +20,7 @@ from survey.spots.float_setting import RigStyle
 from survey.tackle.balance import USUAL_SHOT
 
 Month = Annotated[
-    int | None, typer.Option(min=1, max=12, help="Month of the plumb, for the season's level; default: this one.")
+    int | None, typer.Option(min=1, max=12, help="Month when you plumbed, for the usual level; default this month.")
 ]
 
 
@@ -28,63 +28,71 @@ Month = Annotated[
 class SpotOptions:
     """Where the cast goes."""
 
-    peg: Annotated[str, typer.Option(metavar="P", help="Painted name or alias.")]
-    distance: Annotated[str, typer.Option(metavar="D", help='Metres, or with a unit: "30 yd", "20 wraps".')]
-    clock: Annotated[str | None, typer.Option(metavar="C", help="By the clock face; 12 is straight out.")] = None
-    angle: Annotated[str | None, typer.Option(metavar="A", help="Degrees from straight out, right positive.")] = None
+    peg: Annotated[str, typer.Option(metavar="P", help="Peg name as painted, or an alias.")]
+    distance: Annotated[str, typer.Option(metavar="D", help='Distance in metres, or with a unit: "30 yd", "20 wraps".')]
+    clock: Annotated[str | None, typer.Option(metavar="C", help="Direction on the clock face; 12 is straight out.")] = (
+        None
+    )
+    angle: Annotated[str | None, typer.Option(metavar="A", help="Degrees from straight out; + is right.")] = None
     bearing: Annotated[str | None, typer.Option(metavar="B", help="True bearing in degrees.")] = None
-    distance_by: Annotated[DistanceBy | None, typer.Option(help="How D was measured; default: by its unit.")] = None
+    distance_by: Annotated[
+        DistanceBy | None, typer.Option(help="How the distance was measured; default by its unit.")
+    ] = None
 
 
 @dataclass(frozen=True)
 class TodayOptions:
-    """What is of the day: the level, read or plumbed, and the wind."""
+    """Today's conditions: the level, read or plumbed, and the wind."""
 
     level: Level = None
     plumb: Annotated[
         list[str] | None,
         typer.Option(
             metavar="SET",
-            help='Setting at which you plumbed this spot, to set the level; elsewhere: "P; C; D; SET". Repeat it.',
+            help='Your plumbed setting here, to correct the level; for another spot: "P; C; D; SET". Repeatable.',
         ),
     ] = None
     month: Month = None
-    wind: Annotated[str | None, typer.Option(metavar="W", help='Speed and where from: "5 m/s SW", "12 mph 225".')] = (
-        None
-    )
+    wind: Annotated[
+        str | None, typer.Option(metavar="W", help='Wind speed and where it blows from: "5 m/s SW", "12 mph 225".')
+    ] = None
 
 
 @dataclass(frozen=True)
 class FloatOptions:
     """The float: one of the venue's, one of your own file, or as measured."""
 
-    float_name: Annotated[str | None, typer.Option("--float", metavar="NAME", help="A float of venue.toml.")] = None
+    float_name: Annotated[str | None, typer.Option("--float", metavar="NAME", help="A float named in venue.toml.")] = (
+        None
+    )
     floats: Annotated[
-        Path | None, typer.Option("--floats", metavar="FILE", help="Your own floats, written like those of venue.toml.")
+        Path | None,
+        typer.Option("--floats", metavar="FILE", help="File of your own floats, laid out as in venue.toml."),
     ] = None
-    float_length: Annotated[str | None, typer.Option(metavar="L", help="Float above its hold point.")] = None
-    tip: Annotated[str | None, typer.Option(metavar="T", help="Of that, what usually shows above the water.")] = None
+    float_length: Annotated[str | None, typer.Option(metavar="L", help="Float length above where it is fixed.")] = None
+    tip: Annotated[str | None, typer.Option(metavar="T", help="Tip that usually shows above the water.")] = None
 
 
 @dataclass(frozen=True)
 class TackleOptions(FloatOptions):
     """The float and all below it, and the fish sought."""
 
-    mark: Annotated[str | None, typer.Option(metavar="M", help='What is printed on the float: "3 No 4", "1.2 g".')] = (
+    mark: Annotated[str | None, typer.Option(metavar="M", help='Weight printed on the float: "3 No 4", "1.2 g".')] = (
         None
     )
-    rig: Annotated[RigStyle | None, typer.Option(help="The rig that leads the answer.")] = None
+    rig: Annotated[RigStyle | None, typer.Option(help="Rig to show first.")] = None
     fish: Annotated[
         str | None,
-        typer.Option(metavar="F", help="Fish sought, or surface, mid-water, bottom: orders what to try next."),
+        typer.Option(metavar="F", help="Fish you want, or surface, mid-water, bottom: sorts what to try next."),
     ] = None
-    shot: Annotated[str, typer.Option(metavar="S", help='Shot at hand: "10 No 4, 6 BB, No 8".')] = USUAL_SHOT
-    lock: Annotated[str | None, typer.Option(metavar="S", help='Shot that holds the float: "2 No 4".')] = None
-    hook_length: Annotated[str | None, typer.Option(metavar="L", help="Hook length: no shot goes on it.")] = None
+    shot: Annotated[str, typer.Option(metavar="S", help='Shot you have: "10 No 4, 6 BB, No 8".')] = USUAL_SHOT
+    lock: Annotated[str | None, typer.Option(metavar="S", help='Shot holding the float: "2 No 4".')] = None
+    hook_length: Annotated[str | None, typer.Option(metavar="L", help="Hook length (carries no shot).")] = None
     bait: Annotated[str | None, typer.Option(metavar="L", help="How far the bait hangs below the hook.")] = None
-    rod: Annotated[str | None, typer.Option("--rod-length", metavar="L", help="Says when to use a sliding float.")] = (
-        None
-    )
+    rod: Annotated[
+        str | None,
+        typer.Option("--rod-length", metavar="L", help="Rod length, to warn when a sliding float is needed."),
+    ] = None
 
 
 @dataclass(frozen=True)
@@ -101,12 +109,12 @@ class AnswerOptions(GridOptions):
     """The same for a spot, or for a line of them."""
 
     every: Annotated[
-        str | None, typer.Option(metavar="STEP", help="Also a line of spots along this cast, so far apart.")
+        str | None, typer.Option(metavar="STEP", help="Also list spots along this cast, this far apart.")
     ] = None
 
 
 def grouped(command: Callable[..., None]) -> Callable[..., None]:
-    """A command whose groups of options are spread out for who types them, and gathered again for the command."""
+    """A command whose option groups are spread out on the command line, and gathered again for the command."""
     hints = get_type_hints(command, include_extras=True)
     groups = {name: kind for name, kind in hints.items() if is_dataclass(kind)}
 

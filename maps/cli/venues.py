@@ -37,7 +37,7 @@ def open_venue(venue: Path) -> Fieldbook:
 
 
 def worked_up(book: Fieldbook, cell_m: float | None, tell: Tell) -> WorkedSurvey:
-    """A survey worked up, with progress told."""
+    """A survey worked up, with progress shown."""
     from survey import workup  # noqa: PLC0415 - see above
 
     return workup.work_up(book, workup.Settings(cell_m=cell_m), tell)

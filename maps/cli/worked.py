@@ -1,4 +1,4 @@
-"""What the commands that make a folder share: a venue worked up as asked, refused before anything is written."""
+"""What commands that write folders share: a venue worked up with its options, checked before anything is written."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class Made:
 def made_up(
     venue: Path, level: str | None, cell: float | None, moved: Callable[[Fieldbook], Fieldbook] | None = None
 ) -> Iterator[Made]:
-    """A venue worked up, with progress told as long as it is used.
+    """A venue worked up, with progress shown while it is in use.
 
     Parameters
     ----------

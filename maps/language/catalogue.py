@@ -10,11 +10,13 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from functools import cache, cached_property, lru_cache
 from importlib.resources import files
 from typing import Any
 
 from babel import Locale
+from babel.dates import format_date
 
 from survey.errors import SourceRow, SurveyError
 from survey.records.floats import BARE_LINE, Float
@@ -24,6 +26,7 @@ from survey.spots.float_setting import RigStyle
 from survey.units import feet_inches, format_metres
 
 PLACE = re.compile(r"\{(\w+)\}")
+BRITISH = Locale("en", "GB")
 COUNT = "count"
 """The place whose number chooses between forms of a text."""
 
@@ -99,7 +102,21 @@ class Words:
         """When the readings were taken."""
         if days is None:
             return self["days_none"]
-        return days[0] if days[0] == days[1] else self.say("days_span", first=days[0], last=days[1])
+        first, last = map(self.day, days)
+        return first if first == last else self.say("days_span", first=first, last=last)
+
+    def day(self, iso: str) -> str:
+        """A day as people write it; empty where none is known.
+
+        Examples
+        --------
+        >>> ENGLISH.day("2026-09-12"), Words({"language": "de"}).day("2026-09-12")
+        ('12 September 2026', '12. September 2026')
+        """
+        if not iso:
+            return ""
+        here = BRITISH if self.texts["language"] == "en" else self.locale
+        return format_date(date.fromisoformat(iso), "long", locale=here)
 
     def stamp(self, mark: LevelMark, days: tuple[str, str] | None) -> list[str]:
         """The two sentences without which no depth means anything."""

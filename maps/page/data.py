@@ -217,7 +217,8 @@ def _readings(worked: WorkedSurvey) -> Json:
 
 def _reading(worked: WorkedSurvey, row: Json, at: NDArray[np.float64], checked: Json) -> list[Any]:
     return [
-        *_cm(worked, at[None, :]), _rounded(row["depth_m"], 3), row["kind"], row["peg"], row["day"],
+        *_cm(worked, at[None, :]), _rounded(row["depth_m"], 3), row["kind"], row["peg"],
+        catalogue_of(worked.venue).day(row["day"]),
         catalogue_of(worked.venue).place(SourceRow(row["file"], row["row"])),
         bool(row["use"]), bool(checked["doubtful"]),
         _rounded(checked["residual_m"], 3), _rounded(checked["mistaken"], 3), _rounded(row["radial_deg"], 1),

@@ -1,4 +1,4 @@
-"""What a check says: every finding by sheet and row, and how many rows came through."""
+"""The check's report: every finding by sheet and row, and how many rows were used."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from survey.records.fieldbook import Fieldbook
 
 NOTES_IN_FULL = 3
 CAUSE_CODES = ("likely-", LEVEL_SIGN)
-"""How the codes of :mod:`survey.checks.systematic.hypotheses` begin: a cause is told before the rows it explains."""
+"""How the codes of :mod:`survey.checks.systematic.hypotheses` begin: a cause is listed before the rows it explains."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class Report:
 
     @property
     def has_errors(self) -> bool:
-        """Whether anything has to be mended."""
+        """Whether anything must be corrected."""
         return any(finding.grade is Grade.ERROR for finding in self.findings)
 
     def count(self, grade: Grade) -> int:
@@ -54,7 +54,7 @@ class Report:
         graded = ", ".join(counted(self.count(grade), grade.value) for grade in Grade)
         causes = [f"{finding.grade.value:<7}  {finding}" for finding in self._causes()]
         if causes:
-            causes = ["Look at this first: it may explain many of the rows below.", *causes, ""]
+            causes = ["Check this first: it may explain many of the rows below.", *causes, ""]
         lines = [line for alike in self._alike() for line in _lines(alike)]
         return [
             *causes,
@@ -69,7 +69,7 @@ class Report:
         return [f for f in self.findings if f.grade is not Grade.NOTE and f.code.startswith(CAUSE_CODES)]
 
     def _alike(self) -> list[list[Finding]]:
-        """Findings in their order; notes of one code and file are brought together, others if they say the same."""
+        """Findings in their order; notes of one code and file are grouped, others if their text is the same."""
         groups: dict[object, list[Finding]] = {}
         listed = set(self._causes())
         for finding in self.findings:
@@ -94,7 +94,7 @@ class Report:
 
 
 def _bias_lines(crossovers: Crossovers | None) -> list[str]:
-    """What readings of the same spots say of those who took them; only where there are enough to say anything."""
+    """Differences between observers, from readings of the same spots; only where there are enough."""
     listed = [b for b in crossovers.biases if b.pairs >= LEAST_PAIRS] if crossovers else []
     if not listed:
         return []
@@ -103,7 +103,7 @@ def _bias_lines(crossovers: Crossovers | None) -> list[str]:
 
 
 def _lines(alike: list[Finding]) -> list[str]:
-    """One line a finding; many of a kind are told by the first, then by their rows."""
+    """One line a finding; many of a kind are shown by the first, then by their rows."""
     if len(alike) <= NOTES_IN_FULL:
         return [f"{finding.grade.value:<7}  {finding}" for finding in alike]
     rows = ", ".join(str(finding.place.row) for finding in alike[1:])

@@ -1,4 +1,4 @@
-"""A level as typed, refused where no lake has it, and said against the datum."""
+"""A level as typed: refused where it is impossible, and given against the datum."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def level_shown(venue: Venue, typed: str | None) -> float:
         return venue.mark.datum_m
     if venue.mark.kind is None:
         raise QueryError(
-            "--level: venue.toml declares no level mark, so a level has no meaning. "
+            "--level: no level mark is declared in venue.toml, so a level cannot be used. "
             'Add [level] with kind = "board" or "dip" and its datum, or leave --level out.'
         )
     return length_of("--level", typed)
@@ -42,13 +42,13 @@ def refuse_level(venue: Venue, shown_m: float, bed: Bed) -> None:
     fault = level_fault(rise, float(np.nanmax(bed.depth_m)))
     if not fault:
         return
-    says = f"--level: with the {venue.mark.kind or 'level'} at {format_metres(shown_m)} the water would stand "
+    says = f"--level: with the {venue.mark.kind or 'level'} at {format_metres(shown_m)} the water would be "
     if fault == "flooded":
         raise QueryError(
-            f"{says}{format_metres(rise)} above the datum, where no outline holds. Read the mark again, in metres."
+            f"{says}{format_metres(rise)} above the datum, over the mapped banks. Read the mark again, in metres."
         )
     raise QueryError(
-        f"{says}{format_metres(-rise)} below the datum, and the lake be empty. Read the mark again, in metres."
+        f"{says}{format_metres(-rise)} below the datum and the lake empty. Read the mark again, in metres."
     )
 
 

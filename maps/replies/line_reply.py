@@ -21,7 +21,7 @@ MOST_SPOTS = 60
 
 
 def answers_along(reply: Reply, bed: Bed, step_m: float) -> Iterator[Answer]:
-    """Answers at even steps out to the spot asked about, those on the water.
+    """Answers at even steps out to the chosen spot, where there is water.
 
     Raises
     ------

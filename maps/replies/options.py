@@ -31,5 +31,5 @@ def rod_length(typed: str) -> float:
     """The length of a rod, metres, more than nothing."""
     length_m = length_of("--rod-length", typed)
     if length_m <= 0:
-        raise QueryError(f'--rod-length: "{typed}" is no rod. Give its length, like 13 ft or 3.96.')
+        raise QueryError(f'--rod-length: "{typed}" is not a rod length. Enter it like 13 ft or 3.96.')
     return length_m

@@ -41,15 +41,15 @@ def plumbing_lines(plumbing: Plumbing) -> list[str]:
     for k, (labels, plumb, misfit) in enumerate(
         zip(plumbing.labels, plumbing.plumbs, plumbing.found.misfits, strict=True)
     ):
-        wrong = "; set aside: it does not fit the others" if k == plumbing.found.wrong else ""
-        far = "; outside what was to be expected in 19 of 20 cases" if abs(misfit) > Z_95 else ""
+        wrong = "; set aside: it does not agree with the others" if k == plumbing.found.wrong else ""
+        far = "; outside the expected 95 % range" if abs(misfit) > Z_95 else ""
         lines.append(f"Plumb    {labels}: the level {from_datum(plumb.rise_m)}{far}{wrong}")
     if plumbing.found.disagree:
         one = len(plumbing.plumbs) == 1
         lines.append(
-            "This is far from any level recorded: plumb it again, and at a second spot."
+            "This is far from every recorded level. Plumb it again, and at a second spot."
             if one
-            else "These do not agree: one is wrong. Plumb another spot to tell which."
+            else "These do not agree, so one is wrong. Plumb another spot to find out which."
         )
     return lines
 
@@ -78,8 +78,8 @@ def plumbing_json(plumbing: Plumbing, venue: Venue) -> dict[str, Any]:
 
 
 HOW = (
-    'Write where and what was set: "PEG; DIRECTION; DISTANCE; SETTING", like "12; 12:30; 15; 5 ft 2", '
-    "and after it sunk, flat or the tip showing if it was not as usual."
+    'Give the spot and your setting: "PEG; DIRECTION; DISTANCE; SETTING", like "12; 12:30; 15; 5 ft 2", '
+    "then sunk, flat or the tip showing if not as usual."
 )
 FIELDS = (4, 5)
 
@@ -153,7 +153,7 @@ def _plumb(venue: Venue, bed: Bed, text: str, held_by: Float, here: Question | N
     azimuth = question.bearing_deg - Geodesy(venue.crs).convergence_deg(spot.easting, spot.northing)
     met = met_by_cast(bed, spot, azimuth, question.scatter(venue))
     if met is None:
-        raise QueryError(f'--plumb: "{text}" lies off the water. Look at direction and distance.')
+        raise QueryError(f'--plumb: "{text}" is not on the water. Check the direction and distance.')
     words = f"peg {question.peg.name}, {spot.distance_m:.1f} m: {format_metres(found_m)} of water"
     own_sd = float_sd_m(spot.distance_m, venue.standard_errors)
     return words, plumb_at((spot.easting, spot.northing), met, found_m, own_sd)

@@ -26,9 +26,9 @@ from survey.units.float_ratings import read_mark
 LOOKED_ALONG_M = 200.0
 NAMES_SHOWN = 12
 WAYS: dict[str, DistanceBy] = {"wrap": "wraps", "rod": "rod lengths", "section": "pole"}
-"""How a distance was measured, told by its unit; otherwise it is taken as estimated."""
+"""How a distance was measured, by its unit; otherwise it counts as estimated."""
 DECLARED_AS = {"wrap": 'stick_spacing = "12 ft"', "rod": 'rod_length = "13 ft"', "section": 'pole_section = "1.45 m"'}
-"""The line of venue.toml that says what a measure of the bank is worth."""
+"""The line of venue.toml that gives the length of a bank measure."""
 
 
 @dataclass(frozen=True)
@@ -98,10 +98,10 @@ def _distance(text: str, sizes: Sizes) -> Length:
 
 
 def _direction(venue: Venue, peg: Peg, typed: TypedOptions) -> tuple[float, float]:
-    """Degrees from straight out, and the standard deviation of a cast said so."""
+    """Degrees from straight out, and the standard deviation of such a cast."""
     if sum(said is not None for said in (typed.clock, typed.angle, typed.bearing)) != 1:
         raise QueryError(
-            "Give the direction, once: --clock 1:30, --angle 45 (right of straight out; left is -45) or --bearing 210."
+            "Give one direction: --clock 1:30, --angle 45 (right of straight out; left is -45) or --bearing 210."
         )
     if typed.clock is not None:
         return option("--clock", typed.clock, read_clock).angle_deg, venue.standard_errors.half_hour_deg
@@ -109,14 +109,14 @@ def _direction(venue: Venue, peg: Peg, typed: TypedOptions) -> tuple[float, floa
         return option("--angle", typed.angle, read_angle), venue.standard_errors.compass_deg
     bearing, north = option("--bearing", typed.bearing or "", read_bearing)
     if north == "magnetic":
-        raise QueryError(f'--bearing: "{typed.bearing}" is magnetic. Give the true bearing, --clock or --angle.')
+        raise QueryError(f'--bearing: "{typed.bearing}" is magnetic. Use a true bearing, --clock or --angle.')
     return bearing - peg.facing_deg, venue.standard_errors.compass_deg
 
 
 def float_from(venue: Venue, typed: TypedOptions) -> Float:
     """The float named, the float measured, or the usual one; with the mark read off it."""
     if typed.float_name is not None and (typed.float_length, typed.tip) != (None, None):
-        raise QueryError("Name a float with --float, or give its --float-length and --tip, not both.")
+        raise QueryError("Use --float, or --float-length with --tip, not both.")
     if typed.float_name is not None:
         held_by = float_named(venue, typed.float_name)
     elif typed.float_length is None and typed.tip is None:
@@ -131,7 +131,7 @@ def _measured(length: str | None, tip: str | None) -> Float:
         raise QueryError("--tip is missing: give how much of the float shows above the water, like --tip 2cm.")
     if length is None:
         raise QueryError(
-            "--float-length is missing: give it from where the line holds the float to its top, "
+            "--float-length is missing: measure from where the float is fixed to its top, "
             "like --float-length 25cm."
         )
     return Float("as measured", length_of("--float-length", length), length_of("--tip", tip))
@@ -162,13 +162,13 @@ def float_named(venue: Venue, name: str) -> Float:
     """
     found = venue.float_named(name)
     if found is None:
-        remedy = nearest(name, [f.name for f in venue.floats]) if venue.floats else "venue.toml names no floats."
+        remedy = nearest(name, [f.name for f in venue.floats]) if venue.floats else "There are no floats in venue.toml."
         raise QueryError(f'{venue.name} has no float "{name}". {remedy} Or give --float-length and --tip.')
     return found
 
 
 def nearest(name: str, known: list[str]) -> str:
-    """Names like the one asked for, or the first few there are, as a sentence."""
+    """Names like the one given, or the first few there are, as a sentence."""
     folded = {k.casefold(): k for k in reversed(known)}
     close = get_close_matches(name.strip().casefold(), list(folded), n=4, cutoff=0.5)
     if close:
@@ -178,7 +178,7 @@ def nearest(name: str, known: list[str]) -> str:
 
 
 def water_along(venue: Venue, question: Question) -> str:
-    """Where along the line of a cast there is water, as a sentence for who asked off the water."""
+    """Where along a cast there is water, as a sentence for a spot off the water."""
     geometry, peg = Geodesy(venue.crs), question.peg
     ends = [geometry.cast(peg.lon, peg.lat, question.bearing_deg, far) for far in (0.0, LOOKED_ALONG_M)]
     line = LineString(ends)
@@ -187,5 +187,5 @@ def water_along(venue: Venue, question: Question) -> str:
     shores = [[line.project(Point(part.coords[end])) * to_ground for end in (0, -1)] for part in wet]
     runs = [f"{near:.1f} to {far:.1f} m" for near, far in shores]
     if not runs:
-        return f"There is no water on that line within {LOOKED_ALONG_M:g} m: look at the direction."
-    return f"On that line there is water from {', and from '.join(runs)}."
+        return f"There is no water on that line within {LOOKED_ALONG_M:g} m: check the direction."
+    return f"On that line the water runs from {', and from '.join(runs)}."

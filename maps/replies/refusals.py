@@ -25,8 +25,8 @@ def refusal_text(error: SurveyError | OSError) -> str:
     if isinstance(error, SurveyError):
         return str(error)
     if error.filename is None:
-        return f"{error}. Check that the folders named can be read and written."
-    return f"{error.filename}: {error.strerror}. Check that it is there and that you may read and write it."
+        return f"{error}. Check that you may read and write those folders."
+    return f"{error.filename}: {error.strerror}. Check that it exists and that you may read and write it."
 
 
 def refusal_json(error: SurveyError | OSError) -> dict[str, Any]:

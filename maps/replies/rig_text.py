@@ -33,9 +33,11 @@ def fine(length_m: float, shows: str) -> str:
 def float_words(held_by: Float, shows: str) -> str:
     """A float as a ruler and what it takes."""
     if held_by == BARE_LINE:
-        return "none: the setting is hook to surface"
+        return "none: the setting is from hook to surface"
     kind = "" if held_by.kind == "fixed" else f", {'slides' if held_by.kind == 'sliding' else 'on a pole'}"
-    text = f"{held_by.name}: {fine(held_by.length_m, shows)} above its hold point, {fine(held_by.tip_m, shows)} showing"
+    text = (
+        f"{held_by.name}: {fine(held_by.length_m, shows)} above where it is fixed, {fine(held_by.tip_m, shows)} showing"
+    )
     if held_by.mark is None:
         return f"{text}{kind}"
     load = f", {held_by.mark.load_g:g} g in its body" if held_by.mark.is_loaded else ""
@@ -46,11 +48,11 @@ def advice_lines(advice: Advice, answer: Answer, shows: str) -> list[str]:
     """Shot, fall, feed and wind of one rig, a line each."""
     lines = []
     if advice.shotting is None:
-        lines.append('Shot     say what the float takes to have it placed: --mark "3 No 4"')
+        lines.append('Shot     enter the shot it takes to see where it goes: --mark "3 No 4"')
     else:
         lines += shot_lines(advice.shotting)
     if advice.least_fall_s is not None:
-        lines.append(f"Fall     the bait takes {advice.least_fall_s:.0f} s or more to get down")
+        lines.append(f"Fall     the bait takes {advice.least_fall_s:.0f} s or more to sink")
     lines.append(f"Feed     {advice.feed}; enough to hold fish, not to fill them")
     lines.append(f"         loose feed {landing_words(advice)}")
     if advice.blown is not None:
@@ -63,7 +65,7 @@ def landing_words(advice: Advice) -> str:
     lands = advice.landing
     sinks = f"sinks for {lands.least_s:.0f} to {lands.most_s:.0f} s"
     if lands.most_m == 0:
-        return f"{sinks}; say the wind to know how far it drifts"
+        return f"{sinks}; add --wind to see the drift"
     return f"{sinks} and lands up to {format_metres(lands.most_m, 1)} downwind of where it is thrown"
 
 
@@ -73,12 +75,12 @@ def wind_lines(blown: Blown, shows: str) -> list[str]:
     fetch = "" if blown.fetch_m is None else f"; {blown.fetch_m:.0f} m of effective fetch"
     lines = [
         f"Wind     {SIDE_WORDS[blown.side]}{fetch}",
-        f"Drift    a float that nothing holds goes {least:.0f} to {most:.0f} m a minute at most. {RETURN_FLOW}",
+        f"Drift    a free float drifts {least:.0f} to {most:.0f} m a minute at most. {RETURN_FLOW}",
     ]
     if blown.over_depth_m is None:
-        return [*lines, "         To hold it with line on the bottom: not here, too shallow."]
+        return [*lines, "         Too shallow here to hold it with line on the bottom."]
     low, high = (fine(over, shows) for over in blown.over_depth_m)
-    return [*lines, f"         To hold it lay {low} to {high} of line on the bottom."]
+    return [*lines, f"         To hold it, lay {low} to {high} of line on the bottom."]
 
 
 def advice_json(advice: Advice) -> dict[str, Any]:

@@ -30,13 +30,13 @@ FAR_FROM_DATUM_M = 1.0
 """A level further than this from the datum is worth a second look (ours)."""
 TRIES_SHOWN = 5
 HERE_M = 0.5
-"""A plumb so near is one of the spot asked for (ours)."""
+"""A plumb this near counts as the chosen spot (ours)."""
 STRAIGHT_OUT_DEG = 0.5
 
 
 @dataclass(frozen=True)
 class Reply:
-    """An answer with what was asked.
+    """An answer with its question.
 
     Parameters
     ----------
@@ -72,13 +72,13 @@ class Reply:
 
     @property
     def chosen(self) -> FloatSetting | None:
-        """The setting that leads the answer: of the rig asked for, else of the first."""
+        """The setting shown first: of the rig chosen, else of the first."""
         wanted = self.rig or next(iter(RigStyle))
         return next((setting for setting in self.answer.settings if setting.rig is wanted), None)
 
     @cached_property
     def advice(self) -> dict[RigStyle, Advice | None]:
-        """What is said about each rig beyond its setting."""
+        """What is shown about each rig beyond its setting."""
         return {s.rig: advised(self.venue, self.answer, s, self.tackle, self.wind) for s in self.answer.settings}
 
     def cautions(self) -> list[str]:
@@ -94,7 +94,8 @@ class Reply:
             said.append(f"Peg {peg.name} is closed.")
         if self.facing_matters and not peg.facing_declared:
             said.append(
-                f"Straight out of peg {peg.name} was worked out from the shore: ± {peg.facing_sd_deg:.0f}° (1 sd)."
+                f"Facing of peg {peg.name} estimated from the bank: usually within {peg.facing_sd_deg:.0f}°, "
+                f"sometimes {2 * peg.facing_sd_deg:.0f}°."
             )
         if is_steep(self.margin_upper_m, answer.rise_m):
             said.append(
@@ -103,20 +104,18 @@ class Reply:
         if self.plumbing is not None:
             return [*said, *self._about_own_plumb(self.plumbing)]
         if mark.kind is None:
-            said.append("The venue has no level mark: today's level is not allowed for.")
+            said.append("No level mark is declared: depths are not corrected for today's level.")
         elif not self.level_given:
-            said.append(
-                f"No --level given: taken as the datum, where the {mark.kind} shows {format_metres(mark.datum_m)}."
-            )
+            said.append(f"No --level given: assumed at the datum, the {mark.kind} at {format_metres(mark.datum_m)}.")
         elif abs(answer.rise_m) > FAR_FROM_DATUM_M:
-            said.append(f"That level is {format_metres(abs(answer.rise_m))} from the datum: read the mark again.")
+            said.append(f"That level is {format_metres(abs(answer.rise_m))} from the datum. Read the mark again.")
         return said
 
     def _about_own_plumb(self, plumbing: Plumbing) -> list[str]:
         """Where this very spot was plumbed, the plumb counts for more than the bed."""
         spot = self.answer.spot
         return [
-            "You plumbed this spot: here go by your plumb, "
+            "You plumbed this spot: use your own depth here, "
             f"{_shown(self, feet_inches(p.found_m), format_metres(p.found_m))} of water."
             for k, p in enumerate(plumbing.plumbs)
             if k != plumbing.found.wrong and math.hypot(p.easting - spot.easting, p.northing - spot.northing) < HERE_M
@@ -128,7 +127,7 @@ class Reply:
             return []
         said = []
         if self.answer.held_by == BARE_LINE:
-            said.append("No float named: the setting is the length of line from hook to water surface.")
+            said.append("No float chosen: the setting is the length from hook to surface.")
         advice = self.advice[setting.rig]
         if advice is not None and advice.sliding:
             said.append(f"{advice.sliding[:1].upper()}{advice.sliding[1:]}.")
@@ -205,7 +204,7 @@ def reply_text(reply: Reply) -> tuple[str, list[str]]:
         *_why(reply),
         _level(reply),
         f"Float    {float_words(reply.answer.held_by, reply.venue.shows)}",
-        f"Survey   {ENGLISH.days(reply.days)}; depths hold for {ENGLISH.datum(reply.venue.mark)}",
+        f"Survey   {ENGLISH.days(reply.days)}; depths are for {ENGLISH.datum(reply.venue.mark)}",
     ]
     if reply.answer.settings:
         rest += ["", *_table(reply)]
@@ -259,7 +258,7 @@ def _why(reply: Reply) -> list[str]:
         ]
     today = _shown(reply, feet_inches(depth.depth_m), format_metres(depth.depth_m))
     met = _span(reply, depth.lower_m, depth.upper_m)
-    deep = f"Depth    {today} today; one cast meets {met}; bed ± {format_metres(depth.sd_m)} (1 sd)"
+    deep = f"Depth    {today} today; a cast may find {met}; bed ± {format_metres(depth.sd_m)} (1 sd)"
     if setting is None or setting.setting_m is None:
         return [deep]
     return [deep, f"Why      {_sum(reply, setting)}"]

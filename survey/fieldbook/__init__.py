@@ -34,7 +34,7 @@ from survey.records.venue import Venue
 
 __all__ = ["read_fieldbook", "sources_digest"]
 
-NO_LEVELS = "No water level was recorded with this survey: the level of its depths is not known."
+NO_LEVELS = "No water level was recorded with this survey, so the level of its depths is unknown."
 """Stands among the venue's cautions, so that page and command say it."""
 
 

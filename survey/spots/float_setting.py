@@ -45,10 +45,10 @@ class RigRule:
 
 
 RIG_RULES: dict[RigStyle, RigRule] = {
-    RigStyle.SLOW: RigRule(6 * INCH_M, False, 0.0, "sinks slowly, ends 6 in off the bottom"),
-    RigStyle.FAST: RigRule(0.0, True, 0.0, "goes straight down, bait just resting on the bottom"),
+    RigStyle.SLOW: RigRule(6 * INCH_M, False, 0.0, "sinks slowly to 6 in off the bottom"),
+    RigStyle.FAST: RigRule(0.0, True, 0.0, "sinks straight down, bait just resting on the bottom"),
     # The middle of the usual three to six inches; more in a stiff breeze is the angler's choice.
-    RigStyle.HELD: RigRule(-4.5 * INCH_M, True, 3 * FOOT_M, "4½ in of line on the bottom brakes the rig"),
+    RigStyle.HELD: RigRule(-4.5 * INCH_M, True, 3 * FOOT_M, "4½ in of line on the bottom slows the rig"),
 }
 
 CONSIDER_SLIDING = 0.75
@@ -197,5 +197,5 @@ def fixed_or_sliding(setting_m: float, rod_length_m: float, kind: FloatKind = "f
     if kind != "fixed" or share < CONSIDER_SLIDING:
         return ""
     if share >= USE_SLIDING:
-        return "use a sliding float: the setting is most of the rod's length"
+        return "use a sliding float: the setting is too long for this rod"
     return "consider a sliding float"

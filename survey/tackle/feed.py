@@ -12,9 +12,9 @@ from survey.tackle.sinking import Sphere, sinking_speed
 from survey.tackle.wind import surface_drift
 
 FEED: dict[RigStyle, str] = {
-    RigStyle.SLOW: "little and often, a few at a time, so that something is always falling",
-    RigStyle.FAST: "on the bed, more at a time and less often",
-    RigStyle.HELD: "on the bed beside the bait, more at a time and less often",
+    RigStyle.SLOW: "little and often, so that something is always falling",
+    RigStyle.FAST: "on the bottom, more at a time and less often",
+    RigStyle.HELD: "on the bottom beside the bait, more at a time and less often",
 }
 """Common practice; enough to hold fish, not to fill them."""
 LIGHT, HEAVY = Sphere(0.004, 1040.0), Sphere(0.006, 1200.0)

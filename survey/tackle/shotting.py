@@ -107,8 +107,8 @@ def shotted(
     left_g = round(balance_g - weight_g(held), 6)
     if left_g <= 0:
         raise QueryError(
-            f"The shot that holds the float weighs {weight_g(held):g} g and the float takes {balance_g:g} g: "
-            "nothing is left for the line. Hold it with smaller shot, or between stops."
+            f"The shot holding the float weighs {weight_g(held):g} g and the float takes {balance_g:g} g: "
+            "none is left for the line. Hold it with smaller shot, or between stops."
         )
     found = balances(left_g, without(at_hand, held))
     ways = found.first(WAYS_LOOKED_AT)
@@ -148,11 +148,11 @@ def without(at_hand: Mapping[str, int | None], held: Mapping[str, int]) -> dict[
     for size, count in held.items():
         have = left.get(size, 0)
         if have is not None and have < count:
-            raise QueryError(f"{count} {size} are to hold the float, but {have} are at hand.")
+            raise QueryError(f"{count} {size} are to hold the float, but you have {have}.")
         left[size] = None if have is None else have - count
     remaining = {size: count for size, count in left.items() if count is None or count > 0}
     if not remaining:
-        raise QueryError("The shot that holds the float is all there is at hand.")
+        raise QueryError("All the shot you have is holding the float.")
     return remaining
 
 

@@ -15,13 +15,13 @@ SIZES_G: dict[str, float] = {
 }  # fmt: skip
 """Grams, heaviest first (common practice)."""
 
-MAKERS_DIFFER = "Shot of one size differs by maker, the smallest most: the float in the water decides."
+MAKERS_DIFFER = "Shot of one size varies by maker, most in small sizes: test the float in the water."
 
 LEAD_BANNED_G = (0.06, 28.35)
 """Grams between which no lead may be used in Great Britain: Control of Pollution (Anglers' Lead Weights)
 Regulations 1986, SI 1986/1992."""
 
-LEAD_RULE = "No lead between 0.06 g and 28.35 g in Great Britain (SI 1986/1992): use shot that is not lead above No 8."
+LEAD_RULE = "No lead between 0.06 g and 28.35 g in Great Britain (SI 1986/1992): use lead-free shot above No 8."
 
 MOST_SHOT = 30
 """More shot than this on one line is no way to make a weight (ours)."""
@@ -55,7 +55,7 @@ def unknown_size(text: str) -> ParseError:
     """The error for what is no size of shot."""
     close = get_close_matches(text.strip().upper(), SIZES_G, n=1, cutoff=0.6)
     meant = f" Did you mean {close[0]}?" if close else ""
-    return ParseError(f'"{text.strip()}" is no size of shot. Sizes are {", ".join(SIZES_G)}.{meant}')
+    return ParseError(f'"{text.strip()}" is not a shot size. Sizes are {", ".join(SIZES_G)}.{meant}')
 
 
 def read_shot(text: str) -> dict[str, int | None]:

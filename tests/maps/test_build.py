@@ -111,7 +111,7 @@ class TestRaster:
         assert len(rows) == worked.bed.on_water.sum()
         assert np.abs(said[0] - depth).max() < 1e-6
         assert np.abs(said[1] - sd).max() < 1e-6
-        assert "the dip shows 0.42 m" in tags["datum"]
+        assert "the dip at 0.42 m" in tags["datum"]
         assert tags["surveyed"] == "2026-05-03 to 2026-06-14"
 
 
@@ -199,7 +199,7 @@ class TestGeopackage:
         assert np.allclose(np.column_stack([readings.geometry.x, readings.geometry.y]), worked.soundings.xy)
         meta = pyogrio.read_info(path, layer="pegs")["dataset_metadata"]
         assert "positive down" in meta["sign"]
-        assert "dip shows 0.42 m" in meta["datum"]
+        assert "the dip at 0.42 m" in meta["datum"]
 
     def test_times_are_utc_text_beside_the_local_time(self, worked, tmp_path):
         # 4 July is summer time in London: one hour ahead of UTC.
@@ -261,7 +261,7 @@ class TestSummary:
         said = json.loads((written / "summary.json").read_text(encoding="utf-8"))
         assert said["name"] == 'Tansy Pool & "Sons"'
         assert said["crs"] == CRS
-        assert said["datum"] == {"mark": "dip", "shown_m": 0.42, "words": "the level at which the dip shows 0.42 m"}
+        assert said["datum"] == {"mark": "dip", "shown_m": 0.42, "words": "the dip at 0.42 m"}
         assert said["days"] == ["2026-05-03", "2026-06-14"]
         assert said["findings"] == {"error": 1, "warning": 1, "note": 0}
         assert said["counts"]["soundings"] - said["counts"]["soundings_used"] == 1

@@ -141,10 +141,10 @@ def test_hidden_readings_are_counted_and_not_shown(secretive, tmp_path):
     publish(publishing(secretive, hides_readings=True), tmp_path / "pool")
     data = page_data_of(tmp_path / "pool" / "map.html")
     assert data["readings"]["rows"] == []
-    assert "Surveyed: 2026-05-03 to 2026-06-14." in (tmp_path / "pool" / "map.html").read_text("utf-8")
+    assert "Surveyed: 3 May 2026 to 14 June 2026." in (tmp_path / "pool" / "map.html").read_text("utf-8")
     assert not (tmp_path / "pool" / "files" / "readings-b12.geojson").exists()
     page = (tmp_path / "pool" / "pegs" / page_name(secretive.venue.pegs[0])).read_text("utf-8")
-    assert "Within 20 m of it one for every" in page
+    assert "About one reading per" in page
 
 
 def test_a_peg_to_be_hidden_that_is_not_known_stops_everything(secretive, tmp_path):
@@ -218,7 +218,7 @@ def test_the_contents_say_what_is_there(site):
     said = json.loads((site / "site.json").read_text("utf-8"))
     there = {name: digest for name, digest in digests(site).items() if name != "site.json"}
     assert {file["name"]: file["sha256"] for file in said["files"]} == there
-    assert said["datum"] == "the level at which the dip shows 0.42 m"
+    assert said["datum"] == "the dip at 0.42 m"
     assert said["licence"] == "CC BY 4.0"
 
 
@@ -282,6 +282,6 @@ def test_a_column_marked_private_is_not_read_and_is_said_to_be_left(tmp_path):
     assert "marked private and is not read" in checked.output
     told = CliRunner().invoke(app, ["publish", str(folder), "--out", str(tmp_path / "site")])
     assert told.exit_code == 0, told.output
-    assert "pages of pegs" in told.output
+    assert "peg pages" in told.output
     for path in (tmp_path / "site").rglob("*"):
         assert path.is_dir() or "quillfeather" not in texts(path).casefold(), path.name

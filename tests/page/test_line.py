@@ -14,10 +14,11 @@ BOTH = pytest.mark.parametrize("kind", [PHONE, DESK], ids=["phone", "desk"])
 @BOTH
 def test_two_taps_draw_a_line_and_its_section(opened, kind):
     page = opened(kind)
+    page.locator("#line-fold > summary").click()
     page.locator("#line-draw").click()
-    assert page.locator("#line-note").inner_text().startswith("Tap the map")
+    assert page.locator("#line-note").inner_text().startswith("Tap where the line starts")
     tap_water(page, 0.3, 0.7)
-    assert page.locator("#line-note").inner_text().startswith("Now tap")
+    assert page.locator("#line-note").inner_text().startswith("Tap where it ends")
     tap_water(page, 0.7, 0.6)
     page.locator("#line-drawing svg").wait_for()
     assert "± " in page.locator("#line-note").inner_text()
@@ -56,9 +57,10 @@ def test_the_section_is_the_bed_s_to_the_millimetre(opened, worked):
 
 def test_the_keyboard_has_a_line_from_peg_to_peg(opened):
     page = opened()
+    page.locator("#line-fold > summary").click()
     page.locator("#line-from").select_option(label="Peg 1")
     page.locator("#line-to").select_option(label="Peg 8")
-    assert "long, deepest" in page.locator("#line-note").inner_text()
+    assert "long; deepest" in page.locator("#line-note").inner_text()
     before = page.locator("#line-note").inner_text()
     page.fill("#level", "0.10")
     assert page.locator("#line-note").inner_text() != before

@@ -67,7 +67,7 @@ def test_a_tap_gives_a_setting_with_its_range_place_sum_and_caution(opened, kind
     assert "Plumb before you fish." in rest.inner_text()
     assert page.locator("#lead").get_attribute("aria-live") == "polite"
     assert page.locator("#profile svg").is_visible()
-    assert re.search(r"Depth is drawn [\d.]+ times as large", page.locator("#profile-note").inner_text())
+    assert re.search(r"Depth scale [\d.]+ times the distance scale", page.locator("#profile-note").inner_text())
 
 
 @BOTH
@@ -154,8 +154,8 @@ def test_a_tap_with_the_readings_shown_tells_the_reading(opened, worked):
     )
     page.mouse.click(*box)
     assert f"readings.csv, row {doubtful['row']}" in page.locator("#rest").inner_text()
-    assert "About 9 in 10 such readings are mistaken." in page.locator("#rest").inner_text()
-    assert "deeper than what is around it" in page.locator("#rest").inner_text()
+    assert "About 9 in 10 such readings are wrong." in page.locator("#rest").inner_text()
+    assert "deeper than its neighbours" in page.locator("#rest").inner_text()
 
 
 # The forms.
@@ -203,7 +203,7 @@ def test_the_form_says_what_is_missing(opened):
     page.locator("#ask-peg").select_option(label="12")
     page.locator("#ask-distance").fill("far")
     page.locator("#ask .go").click()
-    assert page.locator("#ask-note").inner_text() == "Give a distance over 0 and up to 500 m, like 15, 15 m or 15 ft."
+    assert page.locator("#ask-note").inner_text() == "Enter a distance above 0 and up to 500 m, like 15, 15 m or 15 ft."
 
 
 def test_a_level_that_cannot_be_read_gives_no_setting(opened):
@@ -286,11 +286,13 @@ def test_a_venue_with_next_to_nothing_still_makes_a_page(worked, tmp_path, opene
 def test_the_page_says_datum_days_level_findings_and_how_honest_it_is(opened, worked):
     page = opened()
     hidden = worked.holdout.readings
+    for fold in page.locator(".about details.fold > summary").all():
+        fold.click()
     about = page.locator(".about").inner_text()
     for words in (
-        "the level at which the dip shows 0.42 m", "2026-05-03 to 2026-06-14",
-        "0.37 m: 0.05 m above the level of the map",
-        f"{hidden} readings. {round(0.94 * hidden)} of these lay within the stated 95 % range",
+        "the dip at 0.42 m", "3 May 2026 to 14 June 2026",
+        "0.37 m: 0.05 m above the map's level",
+        f"Of {hidden} readings, {round(0.94 * hidden)} fell within the 95 % range",
         "Edge depth taken as 0 m", "Errors: 1. Warnings: 1. Notes: 0.",
     ):  # fmt: skip
         assert words in about

@@ -85,7 +85,7 @@ def test_without_a_program_there_are_drawing_table_section_and_no_dead_form(lake
         assert page.locator(shown).first.is_visible()
     assert not page.locator("#today").is_visible()
     assert page.get_by_text("Plumb before you fish.").first.is_visible()
-    assert page.get_by_text("runs no program").is_visible()
+    assert page.get_by_text("Scripts are off").is_visible()
 
 
 @BOTH

@@ -1,4 +1,4 @@
-"""``lakeplumb build``: works a survey up and writes map, files and settings."""
+"""``lakeplumb build``: builds the map, files and float settings."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from survey.workup import WorkedSurvey
 def build(
     venue: VenueFolder, out: OutFolder = None, level: Level = None, cell: Cell = None, as_json: AsJson = False
 ) -> None:
-    """Work a survey up; write map, files and settings."""
+    """Build the map, files and float settings from a venue folder."""
     with refusals(as_json=as_json):
         target = checked_folder(venue, out)
         with made_up(venue, level, cell) as made:

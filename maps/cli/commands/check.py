@@ -1,4 +1,4 @@
-"""``lakeplumb check``: names what is wrong or doubtful, by sheet and row."""
+"""``lakeplumb check``: lists what is wrong or doubtful, by sheet and row."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from survey.reduction.reduce import reduce_soundings
 
 
 def check(venue: VenueFolder, as_json: AsJson = False) -> None:
-    """Name what is wrong or doubtful, by sheet and row.
+    """Check the sheets and list what is wrong or doubtful, by row.
 
-    Exit code 0: nothing to mend; 1: errors; 2: the venue cannot be read.
+    Exit code 0: no errors; 1: errors found; 2: the venue cannot be read.
     """
     with refusals(as_json=as_json):
         report = _checked(venue)
@@ -30,7 +30,7 @@ def check(venue: VenueFolder, as_json: AsJson = False) -> None:
 
 
 def _checked(venue: Path) -> Report:
-    """A check that still tells what it found where no bed can be made."""
+    """A check that still reports its findings when no bed can be made."""
     fieldbook = open_venue(venue)
     try:
         with progress() as tell:

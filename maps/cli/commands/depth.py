@@ -1,4 +1,4 @@
-"""The command that answers for one spot: depth, setting, rig, and what wind and level do to them."""
+"""``lakeplumb depth``: depth, setting and rig for one spot, with the effect of wind and level."""
 
 from __future__ import annotations
 
@@ -35,9 +35,9 @@ from survey.units.wind_speeds import read_compass, read_wind_speed
 def depth(
     venue: VenueFolder, where: SpotOptions, today: TodayOptions, tackle: TackleOptions, answer: AnswerOptions
 ) -> None:
-    """Depth, float setting and rig at one spot.
+    """Show the depth, float setting and rig for one spot.
 
-    Lengths may carry a unit ("5 ft 2", "10 in"); bare numbers are metres.
+    Give lengths with a unit ("5 ft 2", "10 in"); plain numbers are metres.
     """
     with refusals(as_json=answer.as_json):
         book = with_own_floats(open_venue(venue), tackle.floats)
@@ -46,7 +46,7 @@ def depth(
         question = question_from(book.venue, _asked(where, today, tackle))
         question = replace(question, end=HookEnd(below.bait_m, over))
         if today.plumb and today.level is not None:
-            raise QueryError("Give --level or --plumb, not both: a plumb sets the level.")
+            raise QueryError("Give --level or --plumb, not both: plumbing replaces the level.")
         stored = grid_of(venue, book, answer.out, answer.cell)
         reply = replace(
             _reply(book, stored, question, today),
@@ -96,7 +96,7 @@ def wind_from(typed: str) -> Wind:
     """A wind typed as speed and direction."""
     found = re.fullmatch(r"([\d.,]+ ?[a-z/]+),? (.+)", typed.strip(), re.IGNORECASE)
     if not found:
-        raise QueryError(f'--wind: "{typed}" is no speed and direction. Write it like "5 m/s SW" or "12 mph 225".')
+        raise QueryError(f'--wind: "{typed}" is not a speed and direction. Enter it like "5 m/s SW" or "12 mph 225".')
     return Wind(option("--wind", found[1], read_wind_speed), option("--wind", found[2], read_compass))
 
 
@@ -106,7 +106,7 @@ def tackle_from(typed: TackleOptions) -> Tackle:
     bait_m = 0.0 if typed.bait is None else length_of("--bait", typed.bait)
     hook_m = 0.0 if typed.hook_length is None else length_of("--hook-length", typed.hook_length)
     if not 0 <= bait_m <= MOST_BAIT_M or hook_m < 0:
-        raise QueryError(f"--bait is 0 to {MOST_BAIT_M * 100:.0f} cm, and a hook length is no less than nothing.")
+        raise QueryError(f"--bait must be 0 to {MOST_BAIT_M * 100:.0f} cm, and --hook-length cannot be negative.")
     return Tackle(
         at_hand=option("--shot", typed.shot, read_shot),
         locking={size: 1 if count is None else count for size, count in held.items()},
@@ -118,10 +118,10 @@ def tackle_from(typed: TackleOptions) -> Tackle:
 
 
 def sought_from(typed: str) -> Sought:
-    """Where a fish is looked for, by its name or straight."""
+    """Where to look for a fish: by its name, or the depth given directly."""
     word = typed.strip().casefold()
     try:
         return FISH[word] if word in FISH else Sought(word)
     except ValueError:
         known = ", ".join([*FISH, *(s.value for s in Sought)])
-        raise QueryError(f'--fish: "{typed}" is not known here. Give one of {known}.') from None
+        raise QueryError(f'--fish: "{typed}" is not known here. Use one of {known}.') from None

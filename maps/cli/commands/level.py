@@ -1,4 +1,4 @@
-"""The command that sets today's level of the lake from one or more plumbs."""
+"""``lakeplumb level``: finds today's water level from one or more plumbed spots."""
 
 from __future__ import annotations
 
@@ -24,13 +24,15 @@ def level(
     venue: VenueFolder,
     plumb: Annotated[
         list[str],
-        typer.Option(metavar="P", help='"PEG; DIRECTION; DISTANCE; SETTING": "12; 12:30; 15; 5 ft 2". Repeat it.'),
+        typer.Option(
+            metavar="P", help='"PEG; DIRECTION; DISTANCE; SETTING", like "12; 12:30; 15; 5 ft 2". Repeatable.'
+        ),
     ],
     held: FloatOptions,
     grid: GridOptions,
     month: Month = None,
 ) -> None:
-    """Set today's level of the whole lake by plumbing once, or better twice."""
+    """Find today's water level by plumbing one spot, or better two."""
     with refusals(as_json=grid.as_json):
         book = with_own_floats(open_venue(venue), held.floats)
         named, long, tip = held.float_name, held.float_length, held.tip
@@ -46,7 +48,7 @@ def level(
 def _told(venue: Venue, plumbing: Plumbing, held_by: Float, *, any_records: bool) -> tuple[str, list[str]]:
     mark, found, half = venue.mark, plumbing.found, plumbing.half_range_m
     side = "above" if found.rise_m >= 0 else "below"
-    lead = f"The water stands {format_metres(abs(found.rise_m))} {side} the datum, ± {format_metres(half)} (95 %)."
+    lead = f"The water is {format_metres(abs(found.rise_m))} {side} the datum, ± {format_metres(half)} (95 %)."
     shown = sorted(mark.shown_m(found.rise_m + k * half) for k in (-1, 1))
     lines = []
     if mark.kind is not None:
@@ -56,7 +58,7 @@ def _told(venue: Venue, plumbing: Plumbing, held_by: Float, *, any_records: bool
         )
     prior = plumbing.prior
     lines.append(
-        f"Before   {from_datum(prior.rise_m)}, ± {format_metres(Z_95 * prior.sd_m)} (95 %), was to be expected "
-        f"{'from the level records' if any_records else 'without any level record'}"
+        f"Expected {from_datum(prior.rise_m)}, ± {format_metres(Z_95 * prior.sd_m)} (95 %), "
+        f"{'from the level records' if any_records else 'with no level records'}"
     )
     return lead, [*lines, f"Float    {float_words(held_by, venue.shows)}", *plumbing_lines(plumbing)]

@@ -12,11 +12,11 @@ from maps.starter.new_venue import new_venue
 
 
 def new(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="To be made; must not hold anything yet.")],
-    name: Annotated[str | None, typer.Option(help="Name of the water; default: that of the folder.")] = None,
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder to create; it must be empty or not exist.")],
+    name: Annotated[str | None, typer.Option(help="Name of the water; default the folder's name.")] = None,
 ) -> None:
-    """Start a venue folder: example sheets and two pages to print."""
+    """Start a venue folder, with example sheets and two pages to print."""
     with refusals():
         for path in new_venue(folder, name):
             typer.echo(path)
-        typer.echo(f'The rows in it are invented examples. Replace them, then: lakeplumb check "{folder}"')
+        typer.echo(f'The rows are invented examples. Replace them, then run: lakeplumb check "{folder}"')

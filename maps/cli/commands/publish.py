@@ -1,4 +1,4 @@
-"""``lakeplumb publish``: carries what was typed to one call, and says what was written."""
+"""``lakeplumb publish``: makes a folder to share, and lists what was written."""
 
 from __future__ import annotations
 
@@ -15,19 +15,19 @@ from maps.site import PEGS, Copy
 from maps.site import publish as publish_site
 
 PLACE_HIDDEN = (
-    "Where the lake lies is left out, and with it GeoJSON, KML and GPX. Names, notes, access and emergency words stand "
-    "as you wrote them: read them for what tells the place."
+    "The lake's location is left out, and so are GeoJSON, KML and GPX. Anyone comparing the outline with an aerial "
+    "photo can find it. Check that names, notes, access and emergency texts do not give it away."
 )
-SiteFolder = Annotated[Path, typer.Option("--out", metavar="DIR", help="The folder to publish; need not exist.")]
+SiteFolder = Annotated[Path, typer.Option("--out", metavar="DIR", help="Folder to make and share; it need not exist.")]
 
 
 def publish(
     venue: VenueFolder, out: SiteFolder, level: Level = None, cell: Cell = None, as_json: AsJson = False
 ) -> None:
-    """Write a folder for everybody: map, a page for each peg, the guide to print, files.
+    """Make a folder to share: map, a page for each peg, printable guide and files.
 
-    Left out: who plumbed, notes on readings, names of sheets, columns marked private, and what
-    [publish] in venue.toml hides.
+    Left out: observers' names, notes on readings, sheet names, columns marked private, and
+    whatever [publish] in venue.toml hides.
     """
     with refusals(as_json=as_json):
         target = checked_folder(venue, out)
@@ -39,4 +39,4 @@ def publish(
         pages = sum(path.parent.name == PEGS for path in written)
         if made.worked.venue.publishing.hides_place:
             typer.echo(PLACE_HIDDEN)
-        typer.echo(f"{target / 'index.html'}: a map, {pages} pages of pegs, a guide to print; {len(written)} files.")
+        typer.echo(f"{target / 'index.html'}: a map, {pages} peg pages and a printable guide; {len(written)} files.")

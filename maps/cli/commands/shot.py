@@ -1,4 +1,4 @@
-"""The command that makes up a float's shot and places it; it needs no venue."""
+"""``lakeplumb shot``: chooses shot for a float and places it; it needs no venue."""
 
 from __future__ import annotations
 
@@ -21,20 +21,20 @@ MOST_WAYS = 100
 
 
 def shot(  # noqa: PLR0913, PLR0917 - one parameter for each option a person may give
-    balance: Annotated[str, typer.Argument(metavar="MARK", help='What the float takes: "3 No 4", "2BB", "1.2 g".')],
+    balance: Annotated[str, typer.Argument(metavar="MARK", help='Weight the float takes: "3 No 4", "2BB", "1.2 g".')],
     setting: Annotated[
-        str, typer.Option(metavar="S", help="Line from hook to float; bare numbers are metres.")
+        str, typer.Option(metavar="S", help="Line from hook to float; plain numbers are metres.")
     ] = "2 m",
-    rig: Annotated[RigStyle, typer.Option(help="Where the shot goes.")] = RigStyle.SLOW,
+    rig: Annotated[RigStyle, typer.Option(help="Rig to set the shot out for.")] = RigStyle.SLOW,
     at_hand: Annotated[
-        str, typer.Option("--shot", metavar="S", help='Shot at hand: "10 No 4, 6 BB, No 8".')
+        str, typer.Option("--shot", metavar="S", help='Shot you have: "10 No 4, 6 BB, No 8".')
     ] = USUAL_SHOT,
-    lock: Annotated[str | None, typer.Option(metavar="S", help='Shot that holds the float: "2 No 4".')] = None,
-    hook_length: Annotated[str, typer.Option(metavar="L", help="No shot goes on it.")] = "0",
-    ways: Annotated[int, typer.Option(min=0, max=MOST_WAYS, help="List so many ways to make the weight.")] = 0,
+    lock: Annotated[str | None, typer.Option(metavar="S", help='Shot holding the float: "2 No 4".')] = None,
+    hook_length: Annotated[str, typer.Option(metavar="L", help="Hook length (carries no shot).")] = "0",
+    ways: Annotated[int, typer.Option(min=0, max=MOST_WAYS, help="How many ways to make the weight to list.")] = 0,
     as_json: AsJson = False,
 ) -> None:
-    """Make up a float's weight from the shot at hand, and place it."""
+    """Choose shot for a float and show where to put it."""
     with refusals(as_json=as_json):
         mark = option("MARK", balance, read_mark)
         tin = option("--shot", at_hand, read_shot)
@@ -58,7 +58,7 @@ def shot(  # noqa: PLR0913, PLR0917 - one parameter for each option a person may
 def _line(setting: str, hook_length: str, rig: RigStyle) -> Line:
     length, hook = length_of("--setting", setting), length_of("--hook-length", hook_length)
     if length <= 0 or not 0 <= hook <= length:
-        raise QueryError("--setting is more than nothing, and --hook-length no more than --setting.")
+        raise QueryError("--setting must be above zero, and --hook-length no longer than --setting.")
     return Line(length, hook, max(-RIG_RULES[rig].clearance_m, 0.0))
 
 
@@ -69,5 +69,5 @@ def _fall_s(made: Shotting, line: Line) -> float:
 
 def _told(made: Shotting, rig: RigStyle, seconds: float, listed: list[str]) -> tuple[str, list[str]]:
     lead = f"{way_words(made.way)} for {made.balance_g:g} g, {rig.value}: {RIG_SHOT[rig]}."
-    lines = [*shot_lines(made), f"Fall     a small bait takes {seconds:.0f} s or more to get down"]
+    lines = [*shot_lines(made), f"Fall     a small bait takes {seconds:.0f} s or more to sink"]
     return lead, [*lines, *(f"Way {k}    {way}" for k, way in enumerate(listed, 1))]

@@ -1,4 +1,4 @@
-"""The command that ranks pegs by shelter in today's wind."""
+"""``lakeplumb wind``: ranks pegs by shelter in today's wind."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from survey.units.wind_speeds import compass_point, read_compass, read_wind_spee
 
 def wind(
     venue: VenueFolder,
-    speed: Annotated[str, typer.Option(metavar="S", help='With its unit: "5 m/s", "12 mph", "10 kn".')],
-    from_: Annotated[str, typer.Option("--from", metavar="D", help="Where it comes from: SW, or degrees from north.")],
+    speed: Annotated[str, typer.Option(metavar="S", help='Wind speed with its unit: "5 m/s", "12 mph", "10 kn".')],
+    from_: Annotated[str, typer.Option("--from", metavar="D", help="Where it blows from: SW, or degrees from north.")],
     as_json: AsJson = False,
 ) -> None:
-    """Pegs from sheltered to blown in today's wind, and what it does to a float."""
+    """Rank pegs by shelter from today's wind, and show how a float will drift."""
     with refusals(as_json=as_json):
         blows = Wind(option("--speed", speed, read_wind_speed), option("--from", from_, read_compass))
         lake = open_venue(venue).venue
@@ -40,10 +40,10 @@ def _told(lake: Venue, blows: Wind, pegs: tuple[Shelter, ...], typed: str) -> tu
     first = pegs[0].peg.name if pegs else "none"
     rows = [("Peg", "Fetch", "Wind, casting straight out"), *(_row(shelter) for shelter in pegs)]
     return (
-        f"{lake.name}, {blowing} from {compass_point(blows.from_deg)}: most sheltered is peg {first}.",
+        f"{lake.name}, {blowing} from {compass_point(blows.from_deg)}: peg {first} is most sheltered.",
         [
-            f"A float that nothing holds drifts {least:.0f} to {most:.0f} m a minute at most. {RETURN_FLOW}",
-            f"To hold it lay {low} to {high} of line on the bottom, in over three feet of water.",
+            f"A free float drifts {least:.0f} to {most:.0f} m a minute at most. {RETURN_FLOW}",
+            f"To hold it, lay {low} to {high} of line on the bottom, in more than three feet of water.",
             "",
             *table_lines(rows),
         ],

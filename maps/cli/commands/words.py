@@ -1,4 +1,4 @@
-"""The command that writes the list of words, for a club that wants to word them itself."""
+"""``lakeplumb words``: writes out the texts for a club to translate or reword."""
 
 from __future__ import annotations
 
@@ -12,17 +12,19 @@ from maps.cli.console import refusals
 from maps.language.catalogue import english
 from survey.errors import SurveyError
 
-ListFile = Annotated[Path, typer.Option("--out", metavar="FILE", help="The list to be written; must not exist yet.")]
+ListFile = Annotated[Path, typer.Option("--out", metavar="FILE", help="File to write; it must not exist yet.")]
 
 
 def words(out: ListFile) -> None:
-    """Write all the words of pages, guide and files, to be put into another language.
+    """Write out all the page, guide and file texts for translation.
 
-    Put the file into the venue folder and name it in venue.toml: [publish] words = "words.json". Keys stay as they
-    are; what you leave out stays English.
+    Put the file in the venue folder and name it in venue.toml: [publish] words = "words.json". Leave the keys as
+    they are; any text you leave out stays English.
     """
     with refusals():
         if out.exists():
-            raise SurveyError(f"{out} is there already. Give another name, so that no work of yours is lost.")
+            raise SurveyError(f"{out} already exists. Give another name, so that your work is not overwritten.")
         out.write_text(json.dumps(english(), indent=2, ensure_ascii=False) + "\n", encoding="utf-8", newline="\n")
-        typer.echo(f'{out}: {len(english())} texts. Word them, then: [publish] words = "{out.name}" in venue.toml.')
+        typer.echo(
+            f'{out}: {len(english())} texts. Translate them, then add [publish] words = "{out.name}" to venue.toml.'
+        )

@@ -163,7 +163,7 @@ def _facing(row: Row, remarks: Remarks) -> float | None:
     remarks.error(
         "facing-unread",
         row.place("facing"),
-        f"{problem}; it was worked out from the shore instead",
+        f"{problem}; it was estimated from the bank instead",
         "Write a true bearing, 0 to 360.",
         text,
     )
@@ -248,13 +248,13 @@ def stated_of_pegs(pegs: Sequence[Peg], tables: Sequence[Table]) -> list[str]:
     guessed = sum(not peg.facing_declared for peg in pegs)
     if guessed:
         sd = max(peg.facing_sd_deg for peg in pegs)
-        where = f"at {guessed} of {len(pegs)} pegs, ± {sd:g}°"
-        stated.append(f"Straight out was worked out from {SMOOTHED_M:g} m of shore {where}.")
+        where = f"{SMOOTHED_M:g} m of bank at {guessed} of {len(pegs)} pegs"
+        stated.append(f"Facing estimated from {where}: usually within {sd:g}°, sometimes twice that.")
     rows = [row for table in tables for row in table.rows]
     if any(row.text("lon") and not row.text("position by") for row in rows):
-        stated.append("Longitudes and latitudes of pegs count as taken with a phone where position_by is silent.")
+        stated.append("Peg longitudes and latitudes are assumed to come from a phone where position_by is empty.")
     if any(row.text("gridref") for row in rows):
         stated.append(
-            "Grid references were turned to WGS 84 with OSTN15, unless the map itself is on the national grid."
+            "Grid references were converted to WGS 84 with OSTN15, unless the map itself is on the national grid."
         )
     return stated

@@ -64,12 +64,8 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
         cautions=top.texts("cautions"),
         dates=cast("DateOrder | None", top.choice("dates", ORDERS)),
         mark=mark,
-        edge_depth_m=_stated(
-            edge, "depth", 0.0, "The depth at the water's edge is taken as 0 m where the outline was traced", stated
-        ),
-        edge_sd_m=_positive(
-            edge, "sd", 0.2, "The depth at the edge is trusted to {} either way (one standard deviation)", stated
-        ),
+        edge_depth_m=_stated(edge, "depth", 0.0, "Depth at the traced edge: 0 m", stated),
+        edge_sd_m=_positive(edge, "sd", 0.2, "Depth at the edge: ± {} (1 sd)", stated),
         units=_column_units(units, level_unit),
         sizes=_sizes(units),
         distance_from=cast("DistanceFrom", units.choice("distance_from", get_args(DistanceFrom), "peg")),
@@ -95,7 +91,7 @@ def _section(top: Keys, name: str) -> object:
 def _crs(top: Keys, stated: list[str]) -> str | None:
     given = top.text("crs")
     if not given:
-        stated.append("Worked in the UTM zone of the lake's centre.")
+        stated.append("Map grid: the UTM zone of the lake's centre.")
         return None
     try:
         crs = CRS.from_user_input(given)
@@ -114,7 +110,8 @@ def _crs(top: Keys, stated: list[str]) -> str | None:
     if crs == BRITISH_GRID:
         # Measured against OSTN15 at 255 points over Great Britain: 1.8 m on average, 3.8 m at most.
         stated.append(
-            "Longitudes and latitudes meet the national grid to about 2 m, 4 m at worst; grid references fit it."
+            "Longitudes and latitudes agree with the national grid to about 2 m, 4 m at worst; "
+            "grid references fit it exactly."
         )
     return given
 
@@ -122,7 +119,7 @@ def _crs(top: Keys, stated: list[str]) -> str | None:
 def _timezone(top: Keys, stated: list[str]) -> str:
     name = top.text("timezone")
     if not name:
-        stated.append("Times without a zone are taken as UTC.")
+        stated.append("Times without a zone: UTC.")
         return "UTC"
     try:
         ZoneInfo(name)
@@ -138,11 +135,11 @@ def _mark(level: Keys, stated: list[str]) -> tuple[LevelMark, str | None]:
     unit = _unit(level, "unit")
     datum, outline = level.length("datum", unit), level.length("outline_level", unit)
     if kind is None:
-        stated.append("The venue declares no level mark: depths are as they were on the day.")
+        stated.append("No level mark is declared: depths are as they were on the day.")
     if datum is None:
-        stated.append("Depths hold for the level at which the mark shows 0.")
+        stated.append("Depths are for the mark at 0.")
     if outline is None:
-        stated.append("The outline is taken as traced at the datum.")
+        stated.append("Outline traced at the datum.")
     return LevelMark(kind, datum or 0.0, outline), unit
 
 
@@ -191,13 +188,9 @@ def _positive(keys: Keys, key: str, default: float, sentence: str, stated: list[
 def _limits(limits: Keys, stated: list[str]) -> Limits:
     usual = Limits()
     return Limits(
-        _positive(
-            limits, "sd", usual.sd_m, "Water counts as surveyed where the standard deviation is {} or less", stated
-        ),
-        _positive(limits, "reach", usual.reach_m, "Within reach means {} from a peg, in sight over water", stated),
-        _positive(
-            limits, "beyond_sd", usual.beyond_sd_m, "Beyond reach the standard deviation has to be {} or less", stated
-        ),
+        _positive(limits, "sd", usual.sd_m, "Surveyed water: ± {} or better (1 sd)", stated),
+        _positive(limits, "reach", usual.reach_m, "Within reach: {} from a peg, in sight over water", stated),
+        _positive(limits, "beyond_sd", usual.beyond_sd_m, "Beyond reach: ± {} or better (1 sd)", stated),
     )
 
 

@@ -161,7 +161,7 @@ class TestDepth:
         made.venue(floats=())
         answer = said("--peg", "1", "--clock", "12", "--distance", "18", "--rig", "fast-sinking")
         assert answer["setting_m"] == answer["depth_m"]
-        assert any("from hook to water surface" in caution for caution in answer["cautions"])
+        assert any("from hook to surface" in caution for caution in answer["cautions"])
 
     def test_unsurveyed_water_has_a_depth_and_no_setting(self, ask, said):
         words = ("--peg", "12", "--clock", "12", "--distance", "50")
@@ -176,7 +176,7 @@ class TestDepth:
         words = ("--peg", "1", "--clock", "12", "--distance", "4", "--level", "3.2")
         answer = said(*words)
         assert (answer["state"], answer["settings"]) == ("Dry at this level.", [])
-        assert any("read the mark again" in caution for caution in answer["cautions"])
+        assert any("Read the mark again" in caution for caution in answer["cautions"])
         assert "above the water at this level" in ask(*words).stdout
 
     def test_shallow_water_offers_only_what_can_be_fished(self, ask):
@@ -198,7 +198,7 @@ class TestDepth:
         made.venue(pegs=guessed)
         by_clock = said("--peg", "1", "--clock", "12", "--distance", "10")["cautions"]
         by_bearing = said("--peg", "1", "--bearing", "203", "--distance", "10")["cautions"]
-        assert [any("worked out from the shore" in c for c in cautions) for cautions in (by_clock, by_bearing)] == [
+        assert [any("estimated from the bank" in c for c in cautions) for cautions in (by_clock, by_bearing)] == [
             True,
             False,
         ]
@@ -213,10 +213,10 @@ class TestDepth:
         [
             (["--peg", "13", "--clock", "12", "--distance", "9"], 'has no peg "13". Nearest: '),
             (["--peg", "the pointe", "--clock", "12", "--distance", "9"], "Nearest: The point"),
-            (["--peg", "1", "--distance", "9"], "Give the direction, once"),
-            (["--peg", "1", "--clock", "1", "--angle", "9", "--distance", "9"], "Give the direction, once"),
+            (["--peg", "1", "--distance", "9"], "Give one direction"),
+            (["--peg", "1", "--clock", "1", "--angle", "9", "--distance", "9"], "Give one direction"),
             (["--peg", "1", "--clock", "13", "--distance", "9"], '--clock: "13" is not on a clock face'),
-            (["--peg", "1", "--bearing", "95 M", "--distance", "9"], "is magnetic. Give the true bearing"),
+            (["--peg", "1", "--bearing", "95 M", "--distance", "9"], "is magnetic. Use a true bearing"),
             (["--peg", "1", "--clock", "12", "--distance", "far"], '--distance: "far" is not a length'),
             (["--peg", "1", "--clock", "12", "--distance", "0"], "0 m is no cast"),
             (["--peg", "1", "--clock", "12", "--distance", "9 wraps"], 'Add [units] stick_spacing = "12 ft"'),
@@ -224,11 +224,11 @@ class TestDepth:
             (["--peg", "1", "--clock", "12", "--distance", "9", "--tip", "1in"], "--float-length is missing"),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--float-length", "1in"], "--tip is missing"),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--level", "-60"], "Read the mark again, in metres"),
-            (["--peg", "1", "--clock", "12", "--distance", "9", "--level", "60"], "and the lake be empty"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--level", "60"], "and the lake empty"),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--mark", "4"], '--mark: "4" can be read in more'),
-            (["--peg", "1", "--clock", "12", "--distance", "9", "--fish", "pike"], "Give one of rudd, roach"),
-            (["--peg", "1", "--clock", "12", "--distance", "9", "--wind", "SW"], "no speed and direction"),
-            (["--peg", "1", "--clock", "12", "--distance", "9", "--bait", "3 ft"], "--bait is 0 to 10 cm"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--fish", "pike"], "Use one of rudd, roach"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--wind", "SW"], "is not a speed and direction"),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--bait", "3 ft"], "--bait must be 0 to 10 cm"),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--every", "20 m"], "does not divide"),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--plumb", "2 m; a"], "has 2 parts"),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--plumb", "1; 12; 9; 2 m; sunk"], "Lengthen the"),
@@ -238,8 +238,8 @@ class TestDepth:
                 "of tip showing",
             ),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--level", "high"], '--level: "high" is not a length'),
-            (["--peg", "1", "--clock", "12", "--distance", "9", "--rod-length", "0"], '"0" is no rod'),
-            (["--peg", "1", "--clock", "12", "--distance", "300"], "On that line there is water from 0.0 to "),
+            (["--peg", "1", "--clock", "12", "--distance", "9", "--rod-length", "0"], '"0" is not a rod length'),
+            (["--peg", "1", "--clock", "12", "--distance", "300"], "On that line the water runs from 0.0 to "),
             (["--peg", "1", "--clock", "6", "--distance", "30"], "no water on that line within 200 m"),
         ],
     )
@@ -251,8 +251,8 @@ class TestDepth:
     def test_a_level_without_a_mark_is_refused(self, made, ask):
         made.venue(mark=LevelMark())
         words = ("--peg", "1", "--clock", "12", "--distance", "9")
-        assert "declares no level mark" in ask(*words, "--level", "0.3", code=2).stderr
-        assert "today's level is not allowed for" in ask(*words).stdout
+        assert "no level mark is declared in venue.toml" in ask(*words, "--level", "0.3", code=2).stderr
+        assert "not corrected for today's level" in ask(*words).stdout
 
     def test_a_program_is_told_of_a_spot_on_land_too(self, ask):
         result = ask("--peg", "8", "--clock", "12", "--distance", "70", "--json", code=2)
@@ -294,7 +294,7 @@ class TestRig:
 
     def test_the_float_is_named_and_the_sum_adds_up_as_printed(self, ask):
         lines = ask("--level", "0.33", "--rig", "fast-sinking").stdout.splitlines()
-        assert "Float    Reed & Rush: 10 in above its hold point, ¾ in showing" in lines
+        assert "Float    Reed & Rush: 10 in above where it is fixed, ¾ in showing" in lines
         why = next(line for line in lines if line.startswith("Why")).split(maxsplit=1)[1]
         terms, total = why.split(" = ")
         pieces = re.findall(r"(?:^|([+−]) )((?:\d+ ft ?)?(?:[\d¼½¾]+ in)?)", terms)
@@ -307,8 +307,8 @@ class TestRig:
         out = ask("--mark", "3 No 4", "--wind", "5 m/s SW", "--rig", "fast-sinking", "--fish", "bream").stdout
         for words in (
             "Shot     1 BB + 1 No 4 down the line, float between stops", "30 cm from the hook: 1 No 4", "Fall     ",
-            "SI 1986/1992", "differs by maker", "Feed     on the bed", "Wind     in your face", "m a minute at most",
-            "To hold it lay 3 in to 6 in", "may run the other way", "takes 0.6 g",
+            "SI 1986/1992", "varies by maker", "Feed     on the bottom", "Wind     in your face", "m a minute at most",
+            "To hold it, lay 3 in to 6 in", "may run the other way", "takes 0.6 g",
         ):  # fmt: skip
             assert words in out
 
@@ -334,7 +334,7 @@ class TestRig:
         out = ask("--plumb", "2.3 m", "--plumb", "12; 12; 14; 2.4 m", "--month", "5").stdout
         assert "Plumb    peg 12, 14.0 m: " in out
         assert "Level    by your plumb" in out
-        assert "You plumbed this spot: here go by your plumb," in out
+        assert "You plumbed this spot: use your own depth here," in out
         assert " sd off" not in out
         assert "You plumbed" not in ask("--plumb", "12; 12; 14; 2.4 m", "--month", "5").stdout
         assert "No --level given" not in out
@@ -371,13 +371,13 @@ class TestRig:
         wrong = [*plain[:-1], "2; 30 left; 12; 0.9 m"]
         told = json.loads(run("level", mere, *wrong, "--month", "5", "--json").stdout)
         assert [plumb["set_aside"] for plumb in told["plumbs"]] == [False, False, True]
-        assert "set aside: it does not fit the others" in run("level", mere, *wrong, "--month", "5").stdout
+        assert "set aside: it does not agree with the others" in run("level", mere, *wrong, "--month", "5").stdout
 
     @pytest.mark.parametrize(
         ("plumb", "says"),
         [
             ("12; 12; 14", "has 3 parts"), ("12; 12; 14; deep", "is not a length"),
-            ("12; 12; 300; 2 m", "off the water"),
+            ("12; 12; 300; 2 m", "is not on the water"),
             ("12; 12; 14; 2 m; sunk", "Lengthen the setting"), ("12; 12; 14; 2 m; 9 m", "of tip"),
             ("none; 12; 14; 2 m", "has no peg"),
         ],
@@ -390,7 +390,7 @@ class TestRig:
         said = json.loads(run("wind", mere, "--speed", "5 m/s", "--from", "225", "--json").stdout)
         fetches = [peg["fetch_m"] for peg in said["pegs"]]
         assert fetches == sorted(fetches)
-        assert f"most sheltered is peg {said['pegs'][0]['peg']}" in lines[0]
+        assert f"peg {said['pegs'][0]['peg']} is most sheltered." in lines[0]
         assert len(said["pegs"]) == sum(not peg.is_closed for peg in worked.venue.pegs)
         assert "wind speed with its unit" in run("wind", mere, "--speed", "5", "--from", "SW", code=2).stderr
 
@@ -401,9 +401,9 @@ class TestRig:
         assert said["difference_g"] == pytest.approx(-0.05)
         assert len(said["ways"]) == 3
         assert "read in more than one way" in run("shot", "4x14", code=2).stderr
-        assert "--setting is more than nothing" in run("shot", "2BB", "--setting", "0", code=2).stderr
+        assert "--setting must be above zero" in run("shot", "2BB", "--setting", "0", code=2).stderr
 
-    @pytest.mark.parametrize(("level", "says"), [("-60", "where no outline holds"), ("60", "the lake be empty")])
+    @pytest.mark.parametrize(("level", "says"), [("-60", "over the mapped banks"), ("60", "and the lake empty")])
     def test_a_build_at_an_absurd_level_is_refused_and_writes_nothing(self, mere, level, says):
         assert says in run("build", mere, "--level", level, code=2).stderr
         assert [path.name for path in mere.parent.iterdir()] == ["mere"]

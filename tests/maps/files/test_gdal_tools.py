@@ -168,7 +168,7 @@ def test_the_geopackage_has_its_layers_in_the_venue_s_system_with_what_they_say(
     assert re.findall(r"^Layer name: (.+)$", text, re.MULTILINE) == list(LAYERS)
     assert re.findall(r"^Geometry: (.+)$", text, re.MULTILINE) == list(LAYERS.values())
     assert text.count('ID["EPSG",32630]]') == len(LAYERS)
-    assert "datum=the level at which the dip shows 0.42 m" in text
+    assert "datum=the dip at 0.42 m" in text
     assert "sign=depth positive down" in text
     assert re.findall(r"^Feature Count: (\d+)$", text, re.MULTILINE)[1] == str(len(worked.venue.pegs))
 

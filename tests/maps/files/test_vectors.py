@@ -93,7 +93,7 @@ def test_kml_is_read_by_gdal_with_every_placemark(folder, worked, answers):
     assert pegs["Name"].tolist() == [f"Peg {peg.name}" for peg in worked.venue.pegs]
     root = ET.parse(folder / "venue.kml").getroot()  # noqa: S314 - our own file
     assert root.tag == "{http://www.opengis.net/kml/2.3}kml"
-    assert "Depths hold for: the level at which the dip shows 0.42 m" in root.find(".//{*}Document/{*}description").text
+    assert "Depths are for: the dip at 0.42 m" in root.find(".//{*}Document/{*}description").text
 
 
 def test_gpx_waypoints_carry_the_setting_in_the_comment(folder, worked, answers):
@@ -110,7 +110,7 @@ def test_gpx_waypoints_carry_the_setting_in_the_comment(folder, worked, answers)
 
 def test_the_geopackage_says_datum_units_sign_licence_and_days(folder):
     told = pyogrio.read_info(folder / "venue.gpkg", layer="outline")["dataset_metadata"]
-    assert told["datum"] == "the level at which the dip shows 0.42 m"
+    assert told["datum"] == "the dip at 0.42 m"
     assert told["units"] == "metres"
     assert "positive down" in told["sign"]
     assert told["licence"] == "CC BY 4.0"

@@ -114,6 +114,7 @@ def test_the_map_speaks_no_english_of_its_own(site, opened, own, kind):
         assert untranslated(page, own) == []
     page.fill("#plumb-tip", "1 in")
     page.locator("#plumb-form button").click()
+    page.locator("#line-fold > summary").click()
     page.select_option("#line-from", "1")
     page.select_option("#line-to", "5")
     page.locator("#units label").nth(1).click()

@@ -121,7 +121,7 @@ def test_the_cards_say_what_an_angler_must_know(guide):
     for must in (
         "A starting point, not a promise. Plumb before you fish.", "Tansy Lane gate, by the old kiln", "CLOSED",
         "Steep margin", "Margin not measured", "The north bank is soft after rain", "Bottom felt: silt",
-        "2026-05-03 to 2026-06-14", "Scale 1 : ", "the dip shows 0.42 m",
+        "3 May 2026 to 14 June 2026", "Scale 1 : ", "Depths are for the dip at 0.42 m",
     ):  # fmt: skip
         assert must in words
 

@@ -182,7 +182,7 @@ def test_facing_declared_or_worked_out(read):
     assert (second.facing_deg, second.facing_sd_deg) == (pytest.approx(90.56, abs=0.02), 15)
     assert not second.facing_declared
     assert third.facing_deg == second.facing_deg
-    assert "worked out from the shore instead" in found(book, "facing-unread")[0].problem
+    assert "estimated from the bank instead" in found(book, "facing-unread")[0].problem
     assert any("Straight out was worked out from 10 m of shore at 2 of 3 pegs" in line for line in book.venue.stated)
 
 
