@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from survey.spots.answer import Answer
 from survey.spots.float_setting import Setting, rounded
 from survey.units import INCH_M
+from survey.units.lengths import SHOWN_AS_NOTHING_M
 
 FINE_M = {"feet": INCH_M / 4, "metres": 0.01}
 """Steps in which terms are printed."""
 SET_M = {"feet": INCH_M / 2, "metres": 0.01}
 """Steps in which a setting can be set."""
-NO_RISE_M = 0.0005
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ def terms(answer: Answer, setting: Setting, shows: str) -> tuple[list[Term], flo
     off, bait = setting.off_bottom_m, setting.bait_m
     parts = [
         (answer.datum_depth_m or 0.0, "at datum", True),
-        (answer.rise_m, "level", abs(answer.rise_m) >= NO_RISE_M),
+        (answer.rise_m, "level", abs(answer.rise_m) >= SHOWN_AS_NOTHING_M),
         (-held_by.length_m, "float", held_by.setting_to == "hold" and held_by.length_m > 0),
         (held_by.tip_m, "tip", held_by.tip_m > 0),
         (-off, "off the bottom" if off > 0 else "line on the bottom", off != 0),

@@ -6,9 +6,8 @@ from maps.language.catalogue import words_of
 from survey.records.floats import BARE_LINE
 from survey.records.venue import Venue
 from survey.spots.questions import usual_float
+from survey.units.lengths import SHOWN_AS_NOTHING_M
 from survey.workup import WorkedSurvey
-
-NO_RISE_M = 0.0005
 
 
 def level_words(venue: Venue, shown_m: float) -> str:
@@ -17,7 +16,7 @@ def level_words(venue: Venue, shown_m: float) -> str:
     if venue.mark.kind is None:
         return said["level_none"]
     rise = venue.mark.rise_m(shown_m)
-    key = "level_at" if abs(rise) < NO_RISE_M else "level_up" if rise > 0 else "level_down"
+    key = "level_at" if abs(rise) < SHOWN_AS_NOTHING_M else "level_up" if rise > 0 else "level_down"
     return said.say("level_shown", shown=said.metres(shown_m), level=said.say(key, rise=said.metres(abs(rise))))
 
 

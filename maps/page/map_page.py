@@ -28,6 +28,7 @@ from maps.drawing.still_map import Drawing, drawn_map
 from maps.language.catalogue import words_of
 from maps.page.body import MAP_ID, page_body
 from maps.page.data import page_data
+from maps.page.program import program_of
 from maps.page.shell import HASHES, own_text, with_policy
 from survey.workup import WorkedSurvey
 
@@ -36,29 +37,6 @@ PANES = {
     "readings": 350, "fan": 410, "cast": 420, "pegs": 610,
 }  # fmt: skip
 """What lies over what, whatever is switched off and on; only pegs take taps of their own."""
-SCRIPTS = (
-    "forms/dom.js",
-    "formulas/numbers.js",
-    "formulas/reading.js",
-    "formulas/bed.js",
-    "formulas/settings.js",
-    "formulas/shot.js",
-    "formulas/fall.js",
-    "formulas/wind.js",
-    "formulas/level.js",
-    "views/chart.js",
-    "views/fan.js",
-    "views/cross_section.js",
-    "views/rig.js",
-    "views/answer.js",
-    "forms/tackle.js",
-    "forms/remember.js",
-    "forms/today.js",
-    "forms/ask.js",
-    "forms/plumb.js",
-    "views/line.js",
-    "views/map.js",
-)
 
 
 def page_html(
@@ -153,15 +131,8 @@ class PageProgram(MacroElement):
         """Put the program into the document."""
         handed = (self._map, self._tints, *((self._ground,) if self._ground else ()))
         names = ", ".join(element.get_name() for element in handed)
-        call = f"(function (map, tints, backdrop) {{\n{program()}\n}})({names});"
+        call = f"(function (map, tints, backdrop) {{\n{program_of('map')}\n}})({names});"
         self.get_root().script.add_child(Verbatim(call), name="page-program")
-
-
-@cache
-def program() -> str:
-    """The page's program, its parts in reading order inside one scope."""
-    head = '"use strict";\nconst DATA = JSON.parse(document.getElementById("survey-data").textContent);\n'
-    return head + "\n".join(own_text(f"js/{name}") for name in SCRIPTS)
 
 
 @cache

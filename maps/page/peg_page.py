@@ -22,6 +22,7 @@ from maps.drawing.peg_fan import Fan, Lake
 from maps.drawing.projection import LocalFrame
 from maps.language.catalogue import words_of
 from maps.page.data import grid_data, shared_data
+from maps.page.program import program_of
 from maps.page.shell import HASHES, embedded, filled, frame_values, own_text, with_policy
 from survey.bed.grid import Bed
 from survey.geometry.geodesy import Geometry
@@ -33,25 +34,6 @@ from survey.spots.questions import question_of_spot, usual_float
 from survey.units import clock_text
 from survey.workup import WorkedSurvey
 
-SCRIPTS = (
-    "forms/dom.js",
-    "formulas/numbers.js",
-    "formulas/reading.js",
-    "formulas/bed.js",
-    "formulas/settings.js",
-    "formulas/shot.js",
-    "formulas/fall.js",
-    "formulas/wind.js",
-    "formulas/level.js",
-    "views/cross_section.js",
-    "views/rig.js",
-    "views/answer.js",
-    "forms/tackle.js",
-    "forms/remember.js",
-    "forms/today.js",
-    "forms/plumb.js",
-    "views/peg_sheet.js",
-)
 ROOM = 1.3
 """The page's grid goes so many times as far as the reach, so that a stray cast still meets it."""
 ROOM_M = 6.0
@@ -100,9 +82,7 @@ def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, links: Lin
 
 @cache
 def _program() -> str:
-    head = '"use strict";\nconst DATA = JSON.parse(document.getElementById("survey-data").textContent);\n'
-    parts = "\n".join(own_text(f"js/{name}") for name in SCRIPTS)
-    return f"(function () {{\n{head}{thinned(parts)}\n}})();"
+    return f"(function () {{\n{thinned(program_of('peg'))}\n}})();"
 
 
 def thinned(program: str) -> str:

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from survey.bed import margins
+from maps.content.breakdown import FINE_M, SET_M
+from survey.bed import grid, margins
+from survey.checks import residuals
 from survey.geometry import fetch, sight
 from survey.records.fieldbook import Fieldbook
 from survey.records.floats import LONGEST_FLOAT_M
@@ -15,14 +17,16 @@ from survey.records.uncertainty import Spreads
 from survey.records.venue import Venue
 from survey.reduction import water_levels
 from survey.reduction.depths import FAR_M, NEAR_M
-from survey.spots import cast, float_setting, level_by_plumbing, next_settings
+from survey.spots import cast, float_setting, level_by_plumbing, next_settings, questions
 from survey.tackle import feed, shotting, sinking, wind
-from survey.tackle.advice import SHALLOW_M
+from survey.tackle.advice import MOST_BAIT_M, SHALLOW_M
 from survey.tackle.balance import USUAL_SHOT
-from survey.units import INCH_M, RANGE_Z, shot_sizes
+from survey.units import FOOT_M, INCH_M, RANGE_Z, lengths, numbers, shot_sizes, wind_speeds
 
 Json = dict[str, Any]
 WAYS: tuple[str, ...] = ("wraps", "tape", "pole", "rod lengths")
+SPEED_UNITS = ("mph", "m/s", "km/h", "kn")
+"""Units of wind that a form offers, the commonest first."""
 
 
 def rules(venue: Venue) -> Json:
@@ -30,10 +34,14 @@ def rules(venue: Venue) -> Json:
     return {
         **_settings(),
         **_casts(venue.spreads),
+        "typed": _typed(),
+        "shown": _shown(),
+        "least_weight": grid.LEAST_WEIGHT,
         "longest_float_m": LONGEST_FLOAT_M,
         "steep_m": margins.STEEP_M,
         "most_rise_m": water_levels.MOST_RISE_M,
-        "sight": {"bank_m": sight.BANK_M, "traced_m": sight.TRACED_M, "touch_m": sight.TOUCH_M, "aside": sight.ASIDE},
+        "sight": {"bank_m": sight.BANK_M, "traced_m": sight.TRACED_M, "touch_m": sight.TOUCH_M, "aside": sight.ASIDE,
+                  "nothing_m": sight.NOTHING_M},
         "shot": _shot(),
         "fall": _fall(),
         "wind": _wind(),
@@ -62,11 +70,38 @@ def _settings() -> Json:
             }
             for rig, rule in float_setting.RIG_RULES.items()
         ],
-        "inch_m": INCH_M,
+        "micron_m": float_setting.MICRON_M,
         "least_setting_m": float_setting.LEAST_SETTING_M,
         "most_over_depth_m": float_setting.MOST_OVER_DEPTH_M,
         "consider_sliding": float_setting.CONSIDER_SLIDING,
         "use_sliding": float_setting.USE_SLIDING,
+    }
+
+
+def _typed() -> Json:
+    """What readers of typed lengths know: signs, words of units, what may follow what."""
+    return {
+        "look_alikes": {chr(sign): plain for sign, plain in numbers.LOOK_ALIKES.items()},
+        "amount": numbers.AMOUNT,
+        "units_m": lengths.UNIT_METRES,
+        "unit_words": lengths.UNIT_WORDS,
+        "compounds": sorted(" ".join(pair) for pair in lengths.COMPOUNDS),
+        "two_figures": [lengths.TWO_FIGURES, lengths.TWO_FIGURES**2],
+        "most_bait_m": MOST_BAIT_M,
+    }
+
+
+def _shown() -> Json:
+    """How lengths and chances are rounded and shown."""
+    return {
+        "inch_m": INCH_M,
+        "foot_m": FOOT_M,
+        "quarters": [*lengths.QUARTERS.values()],
+        "nothing_m": lengths.SHOWN_AS_NOTHING_M,
+        "fine_m": FINE_M,
+        "set_m": SET_M,
+        "all_but_sure": residuals.ALL_BUT_SURE,
+        "tenths": residuals.TENTHS,
     }
 
 
@@ -75,6 +110,8 @@ def _casts(spread: Spreads) -> Json:
         "range_z": RANGE_Z,
         "cast_nodes": cast.cast_nodes().tolist(),
         "least_sd_m": cast.LEAST_SD_M,
+        "quantile": {"sds": cast.QUANTILE_SDS, "halvings": cast.QUANTILE_HALVINGS},
+        "most_cast_m": questions.MOST_CAST_M,
         "direction_sd_deg": {
             "clock": spread.half_hour_deg,
             "angle": spread.compass_deg,
@@ -122,6 +159,8 @@ def _fall() -> Json:
         "bait_density": sinking.BAIT_DENSITY,
         "bait_m": sinking.BAIT_M,
         "halvings": sinking.HALVINGS,
+        "fastest_ms": sinking.FASTEST_MS,
+        "drag": sinking.DRAG,
         "feed": [[sphere.diameter_m, sphere.density] for sphere in (feed.HEAVY, feed.LIGHT)],
     }
 
@@ -136,6 +175,9 @@ def _wind() -> Json:
         "over_depth_m": wind.OVER_DEPTH_M,
         "peg_water_m": wind.PEG_WATER_M,
         "shallow_m": SHALLOW_M,
+        "minute_s": wind.MINUTE_S,
+        "speeds_ms": {unit: wind_speeds.SPEEDS_MS[unit] for unit in SPEED_UNITS},
+        "most_ms": wind_speeds.MOST_WIND,
     }
 
 

@@ -23,6 +23,8 @@ Sampler = Callable[[NDArray[np.float64], int, int], NDArray[np.float64]]
 
 NO_VALUE = -32768
 """Stands where a cell centre is not on water."""
+LEAST_WEIGHT = 1e-9
+"""Of a corner that is seen, so that a spot on the far edge of a cell still has a value."""
 
 
 @dataclass(frozen=True)
@@ -177,7 +179,7 @@ class Bed:
         cols = np.stack([j0, j1, j0, j1], axis=1)
         weight = np.stack([(1 - fy) * (1 - fx), (1 - fy) * fx, fy * (1 - fx), fy * fx], axis=1)
         # A spot on the very edge of a cell row still has a neighbour on water: keep it answerable.
-        weight = np.maximum(weight, 1e-9) * self.on_water[rows, cols]
+        weight = np.maximum(weight, LEAST_WEIGHT) * self.on_water[rows, cols]
         for k in np.flatnonzero(self._is_split(i0, j0)):
             weight[k] *= self._in_sight(e[k], n[k], rows[k], cols[k])
         return rows, cols, weight

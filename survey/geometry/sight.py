@@ -25,7 +25,7 @@ ASIDE = (0.0, 0.5, -0.5, 1.0, -1.0)
 TOUCH_M = 1e-3
 """A spot on the shore sees the water before it, whatever the last digit of its coordinates."""
 
-_NOTHING_M = 1e-6
+NOTHING_M = 1e-6
 
 
 class Sight:
@@ -138,14 +138,14 @@ def _lines(start: FloatArray, end: FloatArray) -> NDArray[np.object_]:
 def _aside(start: FloatArray, end: FloatArray, by_m: float) -> FloatArray:
     """What moves lines so far to their right, shape (n, 2)."""
     run = end - start
-    length = np.maximum(np.hypot(*run.T), _NOTHING_M)
+    length = np.maximum(np.hypot(*run.T), NOTHING_M)
     return np.asarray(by_m / length[:, None] * np.column_stack([run[:, 1], -run[:, 0]]))
 
 
 def _only_bank(land: NDArray[np.object_], starts: NDArray[np.object_]) -> NDArray[np.bool_]:
     """Whether the land on each line is one stretch that begins about its start and is no longer than a bank."""
     parts, of_line = shapely.get_parts(land, return_index=True)
-    parts, of_line = (found[shapely.length(parts) > _NOTHING_M] for found in (parts, of_line))
+    parts, of_line = (found[shapely.length(parts) > NOTHING_M] for found in (parts, of_line))
     start = starts[of_line]
     bank = (shapely.distance(parts, start) <= TRACED_M) & (shapely.hausdorff_distance(parts, start) <= BANK_M)
     stretches = np.bincount(of_line, minlength=len(land))

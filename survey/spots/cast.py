@@ -21,6 +21,8 @@ CAST_NODES = CAST_RINGS * CAST_SPOKES
 """Equal-weight points of the scatter of one cast."""
 
 LEAST_SD_M = 1e-4
+QUANTILE_SDS, QUANTILE_HALVINGS = 6, 40
+"""A quantile is looked for within so many standard deviations, in so many halvings."""
 
 
 @dataclass(frozen=True)
@@ -149,8 +151,8 @@ def _normal_share(z: list[float]) -> list[float]:
 
 
 def _mixture_quantile(means: NDArray[np.float64], sds: NDArray[np.float64], share: float) -> float:
-    low, high = float((means - 6 * sds).min()), float((means + 6 * sds).max())
-    for _ in range(40):
+    low, high = float((means - QUANTILE_SDS * sds).min()), float((means + QUANTILE_SDS * sds).max())
+    for _ in range(QUANTILE_HALVINGS):
         middle = 0.5 * (low + high)
         if sum(_normal_share(((middle - means) / sds).tolist())) < share * len(means):
             low = middle

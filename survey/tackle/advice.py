@@ -23,6 +23,8 @@ from survey.tackle.wind import Side, Wind, drift_per_minute, over_depth, side_of
 from survey.units import FOOT_M
 from survey.units.shot_sizes import read_shot
 
+MOST_BAIT_M = 0.1
+"""No bait hangs further below its hook (ours)."""
 SHALLOW_M = 3 * FOOT_M
 """Line on the bed brakes nothing in less water (ours)."""
 

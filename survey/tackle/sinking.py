@@ -24,6 +24,10 @@ BAIT_M = 0.005
 MOST_REYNOLDS = 3e5
 """Above, the drag of a sphere drops suddenly and the formula ends."""
 HALVINGS = 60
+FASTEST_MS = 100.0
+"""Nothing here falls faster: where the search for a speed begins."""
+DRAG = (0.15, 0.687, 0.42, 42500.0, -1.16)
+"""Coefficients and powers of :func:`drag_coefficient`, in the order of its formula."""
 
 
 @dataclass(frozen=True)
@@ -70,8 +74,9 @@ def drag_coefficient(reynolds: float) -> float:
     ``24/Re (1 + 0.15 Re^0.687) + 0.42/(1 + 42500 Re^-1.16)``: Schiller and Naumann (1933, Zeitschrift des VDI 77,
     318) with the term of Clift and Gauvin (1971, Canadian Journal of Chemical Engineering 49, 439) beyond Re 1000.
     """
-    creeping = 24 / reynolds * (1 + 0.15 * math.pow(reynolds, 0.687))
-    return creeping + 0.42 / (1 + 42500 * math.pow(reynolds, -1.16))
+    inertia, power, turbulent, late, late_power = DRAG
+    creeping = 24 / reynolds * (1 + inertia * math.pow(reynolds, power))
+    return creeping + turbulent / (1 + late * math.pow(reynolds, late_power))
 
 
 def sinking_speed(falling: Sequence[Sphere]) -> float:
@@ -88,7 +93,7 @@ def sinking_speed(falling: Sequence[Sphere]) -> float:
     weight = sum(sphere.weight_n for sphere in falling)
     if weight <= 0:
         raise SurveyError("This floats: it does not sink.")
-    low, high = 0.0, 100.0
+    low, high = 0.0, FASTEST_MS
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         if sum(_drag_n(sphere, middle) for sphere in falling) < weight:

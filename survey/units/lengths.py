@@ -17,12 +17,14 @@ INCH_M = 0.0254
 FOOT_M = 0.3048
 YARD_M = 0.9144
 TWO_FIGURES = 10
+SHOWN_AS_NOTHING_M = 0.0005
+"""A length below half a millimetre is said to be none."""
 
-_FRACTIONS = {0: "", 1: "¼", 2: "½", 3: "¾"}
+QUARTERS = {0: "", 1: "¼", 2: "½", 3: "¾"}
 
-_METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": FOOT_M, "in": INCH_M, "yd": YARD_M}
+UNIT_METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": FOOT_M, "in": INCH_M, "yd": YARD_M}
 _LONG = {"wrap": "wrap", "rod": "rod length", "section": "pole section"}
-_UNIT_WORDS = {
+UNIT_WORDS = {
     word: unit
     for unit, words in {
         "m": "m metre metres meter meters mtr mtrs",
@@ -37,7 +39,7 @@ _UNIT_WORDS = {
     }.items()
     for word in (w.replace("_", " ") for w in words.split())
 }
-_COMPOUNDS = {("ft", "in"), ("m", "cm"), ("yd", "ft"), ("yd", "in")}
+COMPOUNDS = {("ft", "in"), ("m", "cm"), ("yd", "ft"), ("yd", "in")}
 _TERM = re.compile(rf"({AMOUNT}) ?((?:rod|pole) (?:lengths?|sections?)|[a-z]+|['\"])?\.?(?:,? (?:and )?)?")
 
 
@@ -59,7 +61,7 @@ def feet_inches(length_m: float, step_in: float = 0.5) -> str:
     quarters = round(math.floor(abs(length_m) / INCH_M / step_in + 0.5) * step_in * 4)
     feet, rest = divmod(quarters, 48)
     inches, quarter = divmod(rest, 4)
-    inch_text = f"{inches or ''}{_FRACTIONS[quarter]}"
+    inch_text = f"{inches or ''}{QUARTERS[quarter]}"
     sign = "-" if length_m < 0 and quarters else ""
     words = [f"{feet} ft"] if feet else []
     if inch_text or not feet:
@@ -96,7 +98,7 @@ class Sizes:
 
     def metres_per(self, unit: str) -> float:
         """Metres in one unit; ``UndeclaredSizeError`` where the venue has to say and has not."""
-        own = {"wrap": self.wrap_m, "rod": self.rod_m, "section": self.section_m} | _METRES
+        own = {"wrap": self.wrap_m, "rod": self.rod_m, "section": self.section_m} | UNIT_METRES
         worth = own[unit]
         if worth is None:
             raise UndeclaredSizeError(unit)
@@ -119,7 +121,7 @@ def unit_named(word: str) -> str | None:
     >>> unit_named("Feet"), unit_named("pole sections"), unit_named("pints")
     ('ft', 'section', None)
     """
-    return _UNIT_WORDS.get(plain(word).casefold().rstrip("."))
+    return UNIT_WORDS.get(plain(word).casefold().rstrip("."))
 
 
 def read_length(text: str, unit: str | None = None, sizes: Sizes = Sizes()) -> Length:
@@ -151,7 +153,7 @@ def read_length(text: str, unit: str | None = None, sizes: Sizes = Sizes()) -> L
     named = _named(_terms(body, text), unit, text)
     for (value, large), (less, small) in itertools.pairwise(named):
         ratio = sizes.metres_per(large) / sizes.metres_per(small)
-        if value % 1 or less >= ratio * (1 - 1e-9) or (large, small) not in _COMPOUNDS:
+        if value % 1 or less >= ratio * (1 - 1e-9) or (large, small) not in COMPOUNDS:
             raise UnitError(f'"{text.strip()}" is not a length: {less:g} {small} cannot follow {value:g} {large}')
     return Length(sign * sum(value * sizes.metres_per(name) for value, name in named), named[0][1])
 
@@ -173,7 +175,7 @@ def _named(terms: list[tuple[float, str]], unit: str | None, text: str) -> list[
     """The terms with canonical units: the bare last term after feet is inches, a lone one takes the column's."""
     named: list[tuple[float, str]] = []
     for value, word in terms:
-        name = _UNIT_WORDS.get(word)
+        name = UNIT_WORDS.get(word)
         if word and name is None:
             raise UnitError(f'"{text.strip()}": "{word}" is not a unit of length known here')
         if not word:

@@ -10,7 +10,7 @@ import unicodedata
 
 from survey.errors import UnitError
 
-_LOOK_ALIKES = str.maketrans(
+LOOK_ALIKES = str.maketrans(
     dict.fromkeys("\u00a0\u2007\u2009\u200a\u200b\u202f\u3000\ufeff", " ")
     | dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe63\uff0d", "-")
     | dict.fromkeys("\u2018\u2019\u201b\u2032\u02b9\u02bc\u00b4`", "'")
@@ -19,15 +19,17 @@ _LOOK_ALIKES = str.maketrans(
     | dict.fromkeys("\u2044\u2215", "/")
     | {mark: unicodedata.normalize("NFKC", f" {mark}").replace("\u2044", "/") for mark in "¼½¾⅓⅔⅛⅜⅝⅞"}
 )
+_OTHER_FIGURES = re.compile(r"[^\D0-9]")
+"""Figures of other scripts and widths."""
 _NUMBER = r"(?:\d{1,15}(?:[.,]\d{1,20})?(?:e[-+]?\d{1,2})?|[.,]\d{1,20})"
 AMOUNT = rf"(?:{_NUMBER} )?\d{{1,4}}/[1-9]\d{{0,3}}|{_NUMBER}"
 """Pattern of an unsigned amount: a number, a fraction, or both."""
 
 
 def plain(text: str) -> str:
-    """Text with look-alike signs made one: spaces, minus signs, primes, degree signs, fractions."""
+    """Text with look-alike signs made one: spaces, minus signs, primes, degree signs, fractions, figures."""
     if not text.isascii() or "`" in text:
-        text = text.translate(_LOOK_ALIKES)
+        text = _OTHER_FIGURES.sub(lambda figure: str(int(figure[0])), text.translate(LOOK_ALIKES))
     return " ".join(text.replace("''", '"').split())
 
 

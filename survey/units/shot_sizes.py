@@ -81,7 +81,7 @@ def read_shot(text: str) -> dict[str, int | None]:
         body = part.strip()
         if not body:
             continue
-        counted = re.fullmatch(r"(\d{1,3}) ?[x×]? ?(\D.*)", body)
+        counted = re.fullmatch(r"(\d{1,3}) ?[xX×]? ?(\D.*)", body)
         named = size_named(counted[2] if counted else body)
         if named is None:
             raise unknown_size(counted[2] if counted else body)

@@ -10,7 +10,7 @@ import re
 from survey.errors import UnitError
 from survey.units import FULL_TURN, plain, read_bearing, read_number
 
-_SPEEDS = {
+SPEEDS_MS = {
     "m/s": 1.0, "ms": 1.0, "mps": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "kph": 1 / 3.6, "mph": 0.44704,
     "kn": 1852 / 3600, "kt": 1852 / 3600, "kts": 1852 / 3600, "knot": 1852 / 3600, "knots": 1852 / 3600,
 }  # fmt: skip
@@ -30,7 +30,7 @@ def read_wind_speed(text: str) -> float:
     (5.0, 5.36, 10.0)
     """
     found = re.fullmatch(r"([\d.,]+) ?([a-z/]+)\.?", plain(text).casefold())
-    worth = _SPEEDS.get(found[2]) if found else None
+    worth = SPEEDS_MS.get(found[2]) if found else None
     if not found or worth is None:
         raise UnitError(f'"{text.strip()}" is not a wind speed with its unit. Write it like 5 m/s, 12 mph or 10 kn')
     speed = read_number(found[1]) * worth

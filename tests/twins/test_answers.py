@@ -10,7 +10,6 @@ import pytest
 from scipy.special import ndtr
 
 from maps.page.map_page import page_html
-from maps.page.shell import own_text
 from maps.replies.question import Asked, question_asked
 from survey.geometry.geodesy import Geometry
 from survey.records.floats import BARE_LINE, Float
@@ -192,32 +191,18 @@ def test_spots_beside_a_wall_of_land_are_read_from_their_own_side(worked, opened
     assert {page["state"] for page in answers} >= {"", "off water"}
 
 
-def test_the_page_s_normal_distribution_is_scipy_s(opened):
-    # The function stands inside the page's own scope, so its text is taken out to be called alone.
-    page = opened()
+def test_the_page_s_normal_distribution_is_scipy_s(formulas):
     z = np.linspace(-6, 6, 49)
-    source = page_function("numbers.js", "normalShare")
-    shares = page.evaluate(f"z => {{ {source}; return z.map(normalShare) }}", z.tolist())
+    shares = formulas.ask("z => z.map(normalShare)", z.tolist())
     assert np.abs(np.array(shares) - ndtr(z)).max() < 1e-14
 
 
-def page_function(file: str, name: str) -> str:
-    text = own_text(file)
-    start = text.index(f"function {name}(")
-    return text[start : text.index("\n}\n", start) + 3]
-
-
-def test_lengths_and_clocks_are_written_as_the_survey_writes_them(opened):
-    page = opened()
+def test_lengths_and_clocks_are_written_as_the_survey_writes_them(formulas):
     lengths = [k / 1000 for k in range(-2000, 6000, 7)] + [0.125, 1.125, 2.375, 0.0127, 0.00635]
     angles = [k * 1.25 for k in range(-200, 300)]
-    head = "const INCH_M = 0.0254; const FRACTIONS = ['', '¼', '½', '¾']; const WORDS = { decimal: '.' };"
-    names = ("mod", "roundEven", "fixed", "feetInches", "decimal", "metres", "clockText")
-    needed = [page_function("numbers.js", name) for name in names]
-    told = page.evaluate(
-        f"([lengths, angles]) => {{ {head} {''.join(needed)}"
-        "return [lengths.map(l => feetInches(l)), lengths.map(l => feetInches(l, 1)), lengths.map(l => metres(l)),"
-        "angles.map(clockText)] }",
+    told = formulas.ask(
+        "([lengths, angles]) => [lengths.map(l => feetInches(l)), lengths.map(l => feetInches(l, 1)),"
+        "lengths.map(l => formatMetres(l)), angles.map(clockText)]",
         [lengths, angles],
     )
     assert told[0] == [feet_inches(length) for length in lengths]

@@ -76,7 +76,7 @@ PYTHON = {
     ),
     "dragCoefficient": drag_coefficient,
     "sinkingSpeed": lambda spheres: sinking_speed([Sphere(*s) for s in spheres]),
-    "fallSeconds": lambda shot, depth, bait: fall_s(shot, depth, Sphere(*bait)),
+    "fallS": lambda shot, depth, bait: fall_s(shot, depth, Sphere(*bait)),
     "feedLanding": lambda depth, wind: asdict(landing(depth, wind)),
     "driftPerMinute": lambda wind: list(drift_per_minute(wind)),
     "overDepth": lambda wind: list(over_depth(wind)),
@@ -108,7 +108,7 @@ PAGE_JS = """([name, args]) => {
       return { way, placed, balance_g, difference_g, first_ways: ways.slice(0, 5) };
     },
     sinkingSpeed: (spheres) => call("sinkingSpeed", spheres.map(sphere)),
-    fallSeconds: (shot, depth, bait) => call("fallSeconds", shot, depth, sphere(bait)),
+    fallS: (shot, depth, bait) => call("fallS", shot, depth, sphere(bait)),
     levelFound: (plumbs, prior) => call("levelFound", plumbs.map(plumb), prior),
   };
   const out = name in own ? own[name](...args) : call(name, ...args);

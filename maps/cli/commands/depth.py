@@ -25,12 +25,10 @@ from survey.spots.answer import OFF_WATER
 from survey.spots.float_setting import HookEnd
 from survey.spots.next_settings import FISH, Sought
 from survey.spots.questions import Question
-from survey.tackle.advice import Tackle
+from survey.tackle.advice import MOST_BAIT_M, Tackle
 from survey.tackle.wind import Wind, usual_over_depth
 from survey.units.shot_sizes import read_shot
 from survey.units.wind_speeds import read_compass, read_wind_speed
-
-MOST_BAIT_M = 0.1
 
 
 @grouped

@@ -75,7 +75,7 @@ def test_ink_reads_on_pale_tints_and_paper_on_dark_ones():
 
 
 def test_the_style_sheet_has_the_chart_s_colours():
-    style = own_text("page.css")
+    style = own_text("css/page.css")
     assert f"--paper: {PAPER}" in style
     assert f"--ink: {INK}" in style
 

@@ -1,7 +1,5 @@
 // Saying where: what is typed becomes a question about one spot.
 
-const MOST_CAST_M = 500;
-
 // The form for who would rather say where than tap.
 class Ask {
   constructor(asked, choosePeg) {
@@ -62,14 +60,11 @@ class Ask {
   faultOf(degrees, distance_m) {
     if (!this.peg) return WORDS.ask_need_peg;
     if (degrees === null || Math.abs(degrees) > 360) return WORDS.ask_bad_direction;
-    return distance_m > 0 && distance_m <= MOST_CAST_M ? "" : WORDS.ask_bad_distance;
+    return distance_m > 0 && distance_m <= DATA.rules.most_cast_m ? "" : WORDS.ask_bad_distance;
   }
 }
 
 // A distance with a unit of its own, or a bare number in the unit chosen; NaN for anything else.
 function distanceTyped(text, unit) {
-  const own = DATA.sizes[unit];
-  const bare = readNumber(text);
-  if (own && bare !== null) return bare * own;
-  return readLength(text, own ? null : unit) ?? NaN;
+  return readLength(text, unit, DATA.sizes) ?? NaN;
 }

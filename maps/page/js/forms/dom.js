@@ -36,26 +36,29 @@ function filled(element, attributes, children) {
 }
 
 function length(length_m) {
-  return view.units === "feet" ? feetInches(length_m) : metres(length_m);
+  return view.units === "feet" ? feetInches(length_m) : formatMetres(length_m);
 }
 
-/** Lengths of tackle: to the quarter inch, as in the sum of a setting. */
+// Lengths of tackle: to the quarter inch, as in the sum of a setting.
 function fineLength(length_m) {
-  return view.units === "feet" ? feetInches(length_m, 0.25) : metres(length_m);
+  return view.units === "feet" ? feetInches(length_m, SHOWN.fine_m.feet / INCH_M) : formatMetres(length_m);
 }
 
 function otherLength(length_m) {
-  return view.units === "feet" ? metres(length_m) : feetInches(length_m);
+  return view.units === "feet" ? formatMetres(length_m) : feetInches(length_m);
 }
 
 function bothLengths(length_m) {
   return `${length(length_m)} (${otherLength(length_m)})`;
 }
 
+// The two ways a length is shown, by what a venue shows first.
+const SHOWN = DATA.rules.shown;
+
 // A setting as it can be set, in the unit shown first and in the other.
 function settable(setting_m, rig) {
-  const feet = feetInches(rounded(setting_m, rig, INCH_M / 2));
-  const metric = metres(rounded(setting_m, rig, 0.01));
+  const feet = feetInches(rounded(setting_m, rig, SHOWN.set_m.feet));
+  const metric = formatMetres(rounded(setting_m, rig, SHOWN.set_m.metres));
   return view.units === "feet" ? [feet, metric] : [metric, feet];
 }
 

@@ -38,7 +38,7 @@ class PlumbForm {
     const fault = plumbFault(set_m, seen, tip_m, this.today.heldBy);
     byId("plumb-note").textContent = fault ? WORDS[fault] : "";
     if (fault) return;
-    const plumb = plumbAt(this.bed, this.question, foundDepth(set_m, this.today.heldBy, tip_m));
+    const plumb = plumbAt(this.bed, this.question, foundDepthM(set_m, this.today.heldBy, tip_m));
     if (!plumb) return;
     const { peg, distance_m } = this.question;
     this.today.setPlumbs([...this.today.plumbs, { ...plumb, peg: peg ? peg.name : WORDS.no_peg, distance_m }]);
@@ -50,7 +50,7 @@ class PlumbForm {
     const { plumbs, levelBy } = this.today;
     const items = plumbs.map((plumb, k) => {
       const wrong = levelBy && levelBy.wrong === k;
-      const said = say(wrong ? "plumb_wrong" : "plumb_item", { peg: plumb.peg, distance: metres(plumb.distance_m, 1), depth: length(plumb.found_m) });
+      const said = say(wrong ? "plumb_wrong" : "plumb_item", { peg: plumb.peg, distance: formatMetres(plumb.distance_m, 1), depth: length(plumb.found_m) });
       const drop = el("button", { type: "button", class: "plain", onclick: () => this.drop(k) }, WORDS.plumb_drop);
       return el("li", { class: wrong ? "mind" : null }, el("span", {}, said), drop);
     });
@@ -70,12 +70,12 @@ function plumbFault(set_m, seen, tip_m, heldBy) {
   if (set_m === null || !(set_m > 0 && set_m < 60)) return "plumb_bad";
   if (seen === "sunk" || seen === "flat") return `plumb_${seen}`;
   if (tip_m === null || !(tip_m >= 0 && tip_m <= heldBy.length_m)) return "plumb_bad_tip";
-  return foundDepth(set_m, heldBy, tip_m) > 0 ? "" : "plumb_bad";
+  return foundDepthM(set_m, heldBy, tip_m) > 0 ? "" : "plumb_bad";
 }
 
 function levelTold(today) {
   const { rise_m, sd_m } = today.levelBy;
-  const said = { rise: bothLengths(Math.abs(rise_m)), half: length(DATA.rules.range_z * sd_m), shown: metres(today.shown_m) };
+  const said = { rise: bothLengths(Math.abs(rise_m)), half: length(DATA.rules.range_z * sd_m), shown: formatMetres(today.shown_m) };
   const told = say(rise_m >= 0 ? "plumb_level_up" : "plumb_level_down", said);
   return DATA.mark.kind ? `${told} ${say(`plumb_shows_${DATA.mark.kind}`, said)}` : told;
 }

@@ -18,8 +18,8 @@ class TackleForm {
 
   fill() {
     byId("fish").append(el("option", { value: "" }, WORDS.fish_any), ...Object.keys(DATA.rules.next.fish).map((name) => el("option", { value: name }, WORDS[`fish_${name}`])));
-    byId("wind-unit").append(...Object.keys(SPEED_MS).map((unit) => el("option", { value: unit }, unit)));
-    byId("wind-from").append(el("option", { value: "" }, WORDS.wind_none), ...WORDS.compass.map((point, k) => el("option", { value: k * 22.5 }, point)));
+    byId("wind-unit").append(...Object.keys(DATA.rules.wind.speeds_ms).map((unit) => el("option", { value: unit }, unit)));
+    byId("wind-from").append(el("option", { value: "" }, WORDS.wind_none), ...WORDS.compass.map((point, k) => el("option", { value: (k * 360) / WORDS.compass.length }, point)));
     byId("at-hand").value = DATA.rules.shot.usual;
     for (const id of TACKLE_FIELDS) if (typeof this.typed[id] === "string") byId(id).value = this.typed[id];
     this.numbers = this.readAll();
@@ -73,7 +73,7 @@ class TackleForm {
     return {
       rod_length_m: this.readLengthField("rod-length", 0.5, 30),
       hook_length_m: this.readLengthField("hook-length", 0, 3) || 0,
-      bait_m: this.readLengthField("bait", 0, 0.1) || 0,
+      bait_m: this.readLengthField("bait", 0, TYPED.most_bait_m) || 0,
     };
   }
 
@@ -93,8 +93,8 @@ class TackleForm {
   readWind() {
     const [from, text] = [byId("wind-from").value, byId("wind-speed").value.trim()];
     const speed = readNumber(text);
-    const speed_ms = speed === null ? NaN : speed * SPEED_MS[byId("wind-unit").value];
-    const good = speed_ms >= 0 && speed_ms <= 40;
+    const speed_ms = speed === null ? NaN : speed * DATA.rules.wind.speeds_ms[byId("wind-unit").value];
+    const good = speed_ms >= 0 && speed_ms <= DATA.rules.wind.most_ms;
     this.fault("wind-speed", text && !good ? WORDS.wind_bad : "");
     return good && from !== "" ? { speed_ms, from_deg: Number(from) } : null;
   }

@@ -156,7 +156,7 @@ class Today {
   }
 
   readOwn() {
-    const unit_m = view.units === "feet" ? INCH_M : 0.01;
+    const unit_m = view.units === "feet" ? INCH_M : TYPED.units_m.cm;
     const [length_m, tip_m] = ["own-length", "own-tip"].map((id) => (readNumber(byId(id).value) ?? NaN) * unit_m);
     const good = ownIsGood({ length_m, tip_m });
     byId("own-note").textContent = good ? "" : WORDS.own_bad;
@@ -197,7 +197,7 @@ class Today {
       return;
     }
     const rise = riseOf(this.shown_m);
-    const key = Math.abs(rise) < 0.0005 ? "level_at" : rise > 0 ? "level_up" : "level_down";
+    const key = levelKey(rise);
     const note = byId("level-note");
     const bad = !this.levelGood || Boolean(levelFault(rise, this.deepest_m));
     const by = this.levelBy ? `, ${WORDS.level_by_plumb}` : "";
@@ -211,8 +211,8 @@ class Today {
     byId("own").querySelector("[for=own-length]").textContent = WORDS[inches ? "own_length_in" : "own_length_cm"];
     byId("own").querySelector("[for=own-tip]").textContent = WORDS[inches ? "own_tip_in" : "own_tip_cm"];
     if (this.ownGood === false || byId("own").contains(document.activeElement)) return;
-    byId("own-length").value = +(this.own.length_m / (inches ? INCH_M : 0.01)).toFixed(2);
-    byId("own-tip").value = +(this.own.tip_m / (inches ? INCH_M : 0.01)).toFixed(2);
+    byId("own-length").value = +(this.own.length_m / (inches ? INCH_M : TYPED.units_m.cm)).toFixed(2);
+    byId("own-tip").value = +(this.own.tip_m / (inches ? INCH_M : TYPED.units_m.cm)).toFixed(2);
   }
 }
 
@@ -280,7 +280,7 @@ function spotTable(peg, spots, bed, today, shown, show) {
   const rows = spots.map((spot) => {
     const question = castQuestion(peg, "clock", spot.angle_deg, spot.distance_m, "estimated");
     const answer = answerTo(bed, question, today);
-    const place = `${clockText(spot.angle_deg)}, ${metres(spot.distance_m, 1)}`;
+    const place = `${clockText(spot.angle_deg)}, ${formatMetres(spot.distance_m, 1)}`;
     const go = el("button", { type: "button", class: "spot", onclick: () => show(question) }, spotName(spot), el("small", {}, place));
     const water = answer.state ? WORDS[`state_${answer.state}_short`] : length(answer.depth_m);
     const same = shown && shown.peg === peg && Math.hypot(shown.e - question.e, shown.n - question.n) < 0.01;

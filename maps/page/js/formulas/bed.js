@@ -1,7 +1,5 @@
 // The bed as the survey's program reads it: the same grid, the same weights, the same sight over water.
 
-const NOTHING_M = 1e-6;
-
 class Bed {
   constructor(depth, sd, flags, xy) {
     this.grid = DATA.grid;
@@ -50,7 +48,7 @@ class Bed {
     ].map(([i, j, share]) => {
       const index = i * nx + j;
       const counts = this.depth[index] >= 0 && (!split || this.sees(e, n, ...this.centre(i, j)));
-      return { index, weight: counts ? Math.max(share, 1e-9) : 0 };
+      return { index, weight: counts ? Math.max(share, DATA.rules.least_weight) : 0 };
     });
   }
 
@@ -86,12 +84,12 @@ class Bed {
 
   // The bank on which a peg stands hides nothing, and the line may pass a little to either side.
   pegSees(peg, e, n) {
-    const { bank_m, traced_m, aside } = DATA.rules.sight;
-    const length = Math.max(Math.hypot(e - peg.e, n - peg.n), NOTHING_M);
+    const { bank_m, traced_m, aside, nothing_m } = DATA.rules.sight;
+    const length = Math.max(Math.hypot(e - peg.e, n - peg.n), nothing_m);
     const right = [(n - peg.n) / length, (peg.e - e) / length];
     return aside.some((share) => {
       const [de, dn] = right.map((part) => part * share * traced_m);
-      const land = this.landOn(peg.e + de, peg.n + dn, e + de, n + dn).filter(([from, to]) => to - from > NOTHING_M);
+      const land = this.landOn(peg.e + de, peg.n + dn, e + de, n + dn).filter(([from, to]) => to - from > nothing_m);
       return land.length === 0 || (land.length === 1 && land[0][0] <= traced_m && land[0][1] <= bank_m);
     });
   }
@@ -173,9 +171,10 @@ function clamp(value, low, high) {
 }
 
 function mixtureQuantile(normals, share) {
-  let low = Math.min(...normals.map(([mean, sd]) => mean - 6 * sd));
-  let high = Math.max(...normals.map(([mean, sd]) => mean + 6 * sd));
-  for (let k = 0; k < 40; k += 1) {
+  const { sds, halvings } = DATA.rules.quantile;
+  let low = Math.min(...normals.map(([mean, sd]) => mean - sds * sd));
+  let high = Math.max(...normals.map(([mean, sd]) => mean + sds * sd));
+  for (let k = 0; k < halvings; k += 1) {
     const middle = 0.5 * (low + high);
     const below = normals.reduce((sum, [mean, sd]) => sum + normalShare((middle - mean) / sd), 0) / normals.length;
     if (below < share) low = middle;

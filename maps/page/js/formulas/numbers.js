@@ -1,8 +1,7 @@
 // Numbers as the survey's program shows and keeps them: units, rounding, packed arrays, the frame.
 
 const DEG = Math.PI / 180;
-const INCH_M = DATA.rules.inch_m;
-const FRACTIONS = ["", "¼", "½", "¾"];
+const { inch_m: INCH_M, foot_m: FOOT_M } = DATA.rules.shown;
 
 function mod(value, base) {
   return ((value % base) + base) % base;
@@ -25,7 +24,7 @@ function feetInches(length_m, step_in = 0.5) {
   const quarters = Math.floor(Math.abs(length_m) / INCH_M / step_in + 0.5) * step_in * 4;
   const feet = Math.floor(quarters / 48);
   const inches = Math.floor((quarters % 48) / 4);
-  const inchText = `${inches || ""}${FRACTIONS[quarters % 4]}`;
+  const inchText = `${inches || ""}${DATA.rules.shown.quarters[quarters % 4]}`;
   const sign = length_m < 0 && quarters ? "-" : "";
   const parts = feet ? [`${feet} ft`] : [];
   if (inchText || !feet) parts.push(`${inchText || "0"} in`);
@@ -34,10 +33,10 @@ function feetInches(length_m, step_in = 0.5) {
 
 // A number written with a point, with the language's own mark.
 function decimal(number) {
-  return String(number).replace(".", WORDS.decimal);
+  return String(number).replace(".", DATA.words.decimal);
 }
 
-function metres(length_m, places = 2) {
+function formatMetres(length_m, places = 2) {
   return `${decimal(fixed(length_m, places))} m`;
 }
 
@@ -59,12 +58,6 @@ function readClock(text) {
 function turned(angle_deg) {
   const angle = mod(angle_deg, 360);
   return angle > 180 ? angle - 360 : angle;
-}
-
-// A typed number with any decimal mark and minus sign; null if it is none.
-function readNumber(text) {
-  const plain = String(text).trim().replace(/[\u2010-\u2015\u2212]/g, "-").replace(",", ".").replace(/\s*m$/i, "");
-  return /^[-+]?(\d+\.?\d*|\.\d+)$/.test(plain) ? Number(plain) : null;
 }
 
 // The standard normal distribution function. The series for erf has only positive terms, so nothing

@@ -120,7 +120,7 @@ function whyNoSetting(depth_m, heldBy, rig, hook_off_m) {
 function rounded(setting_m, rig, step_m) {
   const steps = setting_m / step_m;
   const nearest = roundEven(steps);
-  if (Math.abs(steps - nearest) * step_m < 1e-6) return nearest * step_m;
+  if (Math.abs(steps - nearest) * step_m < DATA.rules.micron_m) return nearest * step_m;
   return (rig.rounds_deeper ? Math.ceil(steps) : Math.floor(steps)) * step_m;
 }
 
@@ -160,7 +160,7 @@ function sumTerms(answer, setting, step_m, set_m) {
   const { heldBy } = answer;
   const parts = [
     [answer.datum_depth_m, "sum_bed", true],
-    [answer.rise_m, "sum_level", Math.abs(answer.rise_m) >= 0.0005],
+    [answer.rise_m, "sum_level", Math.abs(answer.rise_m) >= DATA.rules.shown.nothing_m],
     [-heldBy.length_m, "sum_float", heldBy.setting_to !== "tip" && heldBy.length_m > 0],
     [heldBy.tip_m, "sum_tip", heldBy.tip_m > 0],
     [-setting.off_m, setting.off_m > 0 ? "sum_off" : "sum_on", setting.off_m !== 0],

@@ -1,6 +1,6 @@
 // Shot: every way to make a weight from the shot at hand, and where it goes on the line.
 
-function gramsOfWay(way) {
+function weightG(way) {
   return (Object.entries(way).reduce((sum, [size, count]) => sum + GRAINS[size] * count, 0) * DATA.rules.shot.grain_mg) / 1000;
 }
 
@@ -15,7 +15,7 @@ function nearestWeight(target_g, atHand) {
   const target = (target_g * 1000) / grain_mg;
   const sizes = SHOT_SIZES.filter((size) => size in atHand);
   const furthest = Math.trunc(2 * target) + Math.max(...sizes.map((size) => GRAINS[size])) + 1;
-  const off = (sum) => +Math.abs(sum - target).toFixed(6);
+  const off = (sum) => microgram(Math.abs(sum - target));
   let best = null;
   reachable(sizes, boundedCounts(sizes, atHand, furthest), furthest)[0].forEach((pieces, sum) => {
     if (sum && pieces && (best === null || off(sum) < off(best))) best = sum;
@@ -68,7 +68,7 @@ function reachable(sizes, counts, most) {
 
 // A float's balance made up and placed; fault: a key of the words, where it cannot be.
 function shotted(balance_g, atHand, rig, line, locking = {}) {
-  const left_g = +(balance_g - gramsOfWay(locking)).toFixed(6);
+  const left_g = microgram(balance_g - weightG(locking));
   if (left_g <= 0) return { fault: "shot_lock_all" };
   const rest = { ...atHand };
   for (const [size, count] of Object.entries(locking)) {
@@ -85,7 +85,7 @@ function shotted(balance_g, atHand, rig, line, locking = {}) {
     locking,
     placed: placedShot(best, rig, line),
     balance_g: left_g,
-    difference_g: +(made_g - left_g).toFixed(6),
+    difference_g: microgram(made_g - left_g),
     ways: [best, ...ways.filter((way) => way !== best)],
   };
 }

@@ -1,7 +1,5 @@
 // Wind on the water: fetch, drift, the side it comes from, and which pegs lie sheltered. Bearings are where it comes from.
 
-const SPEED_MS = { mph: 0.44704, "m/s": 1, "km/h": 1 / 3.6, kn: 1852 / 3600 };
-
 // Effective fetch over fifteen radials, metres; null off the water. Azimuth on the grid.
 function effectiveFetch(bed, e, n, azimuth_deg) {
   if (!bed.inWater(e, n)) return null;
@@ -26,7 +24,7 @@ function sideOfWind(cast_deg, from_deg) {
 }
 
 function driftPerMinute(wind_ms) {
-  return DATA.rules.wind.drift.map((share) => share * wind_ms * 60);
+  return DATA.rules.wind.drift.map((share) => share * wind_ms * DATA.rules.wind.minute_s);
 }
 
 function overDepth(wind_ms) {

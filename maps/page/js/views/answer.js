@@ -50,7 +50,7 @@ function whereOf(answer, bed) {
   const said = {
     peg: answer.peg,
     clock: clockText(answer.angle_deg),
-    distance: metres(answer.distance_m, 1),
+    distance: formatMetres(answer.distance_m, 1),
     bearing: `${fixed(answer.bearing_deg, 0)}°`,
   };
   return el("p", { class: "where" }, say(hidden ? "at_peg_hidden" : "at_peg", said));
@@ -58,14 +58,14 @@ function whereOf(answer, bed) {
 
 // A spot without a peg: by its degrees, or where the copy hides them by metres from the corner.
 function placeTold({ question, lat, lon }) {
-  if (DATA.placeless) return say("at_no_peg_local", { east: metres(question.e, 1), north: metres(question.n, 1) });
+  if (DATA.placeless) return say("at_no_peg_local", { east: formatMetres(question.e, 1), north: formatMetres(question.n, 1) });
   return say("at_no_peg", { lat: lat.toFixed(6), lon: lon.toFixed(6) });
 }
 
 function waterOf(answer) {
   const range = { lower: length(answer.lower_m), upper: length(answer.upper_m) };
   const level = answer.rise_sd_m ? "_plumbed" : DATA.mark.kind ? `_${DATA.mark.kind}` : "";
-  const said = { depth: bothLengths(answer.depth_m), shown: metres(answer.shown_m), half: length(DATA.rules.range_z * answer.rise_sd_m) };
+  const said = { depth: bothLengths(answer.depth_m), shown: formatMetres(answer.shown_m), half: length(DATA.rules.range_z * answer.rise_sd_m) };
   const words = [
     say(`water_today${level}`, said),
     say("water_range", range),
@@ -76,9 +76,8 @@ function waterOf(answer) {
 
 // Depth, level, float and clearance as one sum that can be read aloud, and adds up as it stands.
 function sumOf(answer) {
-  const feet = view.units === "feet";
-  const step_m = feet ? INCH_M / 4 : 0.01;
-  const { terms, total_m } = sumTerms(answer, answer.chosen, step_m, feet ? INCH_M / 2 : 0.01);
+  const step_m = SHOWN.fine_m[view.units];
+  const { terms, total_m } = sumTerms(answer, answer.chosen, step_m, SHOWN.set_m[view.units]);
   const spans = terms.map(({ steps, words }, k) => {
     const sign = k === 0 ? "" : steps < 0 ? "− " : "+ ";
     return el("span", {}, sign, el("b", {}, fineLength(k === 0 ? steps * step_m : Math.abs(steps) * step_m)), ` ${WORDS[words]}`);
@@ -89,11 +88,11 @@ function sumOf(answer) {
   return el("p", { class: "sum", "aria-label": WORDS.why }, ...spans, total, note ? el("span", { class: "note" }, note) : "");
 }
 
-// As survey.misfits.chance_words has it.
+// As survey.checks.residuals.chance_words has it.
 function chanceTold(mistaken) {
-  if (mistaken >= 0.99) return WORDS.reading_mistaken_sure;
-  const tenths = Math.max(Math.round(10 * mistaken), 1);
-  return tenths === 10 ? WORDS.reading_mistaken_most : say("reading_mistaken", { tenths });
+  if (mistaken >= SHOWN.all_but_sure) return WORDS.reading_mistaken_sure;
+  const tenths = Math.max(roundEven(10 * mistaken), 1);
+  return tenths === SHOWN.tenths ? WORDS.reading_mistaken_most : say("reading_mistaken", { tenths });
 }
 
 function readingTold(reading) {

@@ -245,7 +245,7 @@ function keyList() {
   DATA.bands.forEach((band) => {
     const tint = el("i");
     tint.style.background = band.colour;
-    const ends = band.to_m === null ? [WORDS.key_deeper, ""] : [feetInches(band.to_m, 1), metres(band.to_m)];
+    const ends = band.to_m === null ? [WORDS.key_deeper, ""] : [feetInches(band.to_m, 1), formatMetres(band.to_m)];
     steps.append(tint, ...(view.units === "feet" || band.to_m === null ? ends : ends.reverse()).map((end) => el("span", {}, end)));
   });
   byId("key-list").replaceChildren(el("p", { class: "key-title" }, WORDS.key_depth), steps, ...KEY_SIGNS.map(keyRow));

@@ -13,7 +13,7 @@ class SectionDrawing {
     this.samples = samples;
     this.start = start;
     this.far_m = this.samples[this.samples.length - 1].out_m;
-    const deepest = Math.max(0.5, ...this.samples.filter((s) => s.today_m !== null).map((s) => s.today_m + 1.96 * s.sd_m));
+    const deepest = Math.max(0.5, ...this.samples.filter((s) => s.today_m !== null).map((s) => s.today_m + DATA.rules.range_z * s.sd_m));
     this.deep_m = deepest * 1.06;
     this.perMetreOut = (width - LEFT - RIGHT) / this.far_m;
     this.perMetreDown = (PROFILE_HEIGHT - SKY - FOOT) / this.deep_m;
@@ -44,7 +44,7 @@ class SectionDrawing {
   waterAndBed(run) {
     const line = (down) => run.map((s) => `${this.x(s.out_m)} ${this.y(Math.max(down(s), 0))}`);
     const bed = line((s) => s.today_m);
-    const [upper, lower] = [line((s) => s.today_m - 1.96 * s.sd_m), line((s) => s.today_m + 1.96 * s.sd_m)];
+    const [upper, lower] = [line((s) => s.today_m - DATA.rules.range_z * s.sd_m), line((s) => s.today_m + DATA.rules.range_z * s.sd_m)];
     const [first, last] = [this.x(run[0].out_m), this.x(run[run.length - 1].out_m)];
     return [
       svg("path", { d: `M${first} ${SKY}L${bed.join("L")}L${last} ${SKY}Z`, class: "water" }),
@@ -83,7 +83,7 @@ class Profile extends SectionDrawing {
     const { answer } = this;
     const title = say("profile_alt", {
       peg: answer.peg,
-      distance: metres(answer.distance_m, 1),
+      distance: formatMetres(answer.distance_m, 1),
       depth: answer.depth_m === null ? WORDS["state_off water"] : length(answer.depth_m),
     });
     return super.drawn(title, ...this.rig());
@@ -173,12 +173,12 @@ function shotOf(rig) {
 }
 
 function depthStep(deep_m) {
-  const steps = view.units === "feet" ? [1, 2, 5, 10, 20].map((feet) => feet * 12 * INCH_M) : [0.25, 0.5, 1, 2, 5, 10];
+  const steps = view.units === "feet" ? [1, 2, 5, 10, 20].map((feet) => feet * FOOT_M) : [0.25, 0.5, 1, 2, 5, 10];
   return steps.find((step) => deep_m / step <= 6) || steps[steps.length - 1];
 }
 
 function depthTick(down_m) {
-  return view.units === "feet" ? `${Math.round(down_m / INCH_M / 12)} ft` : `${decimal(+down_m.toFixed(2))} m`;
+  return view.units === "feet" ? `${Math.round(down_m / FOOT_M)} ft` : `${decimal(+down_m.toFixed(2))} m`;
 }
 
 function outStep(far_m) {

@@ -176,7 +176,7 @@ function plainAnswer({ answer, bed, today }) {
 function askedByScript(page, asked) {
   const peg = pegNamed(asked.peg);
   if (!peg) throw new Error(`no peg "${asked.peg}"`);
-  if (!(asked.distance_m > 0 && asked.distance_m <= MOST_CAST_M)) throw new Error(WORDS.ask_bad_distance);
+  if (!(asked.distance_m > 0 && asked.distance_m <= DATA.rules.most_cast_m)) throw new Error(WORDS.ask_bad_distance);
   if (asked.level !== undefined) page.today.setLevel(asked.level === null ? DATA.mark.datum_m : asked.level);
   if (asked.float !== undefined) takeFloat(page.today, asked.float);
   if (asked.rig !== undefined) page.today.setRig(asked.rig);
@@ -249,7 +249,7 @@ function printCast(answer) {
 
 // The formulas, for scripts that check them against the survey's program.
 const FORMULAS = {
-  readLength, readShot, readMark, nearestWeight, waysTo, shotted, dragCoefficient, sinkingSpeed, fallSeconds, feedLanding, sideOfWind,
+  readLength, readShot, readMark, nearestWeight, waysTo, shotted, dragCoefficient, sinkingSpeed, fallS, feedLanding, sideOfWind,
   driftPerMinute, overDepth, levelFound, levelFault, whatToTry, fixedOrSliding,
 };
 

@@ -29,8 +29,8 @@ function adviceFor(bed, answer, setting, today) {
 function fallOf(shotting, line, answer, bait_m) {
   const { heldBy, depth_m } = answer;
   const hook_m = Math.min(line.length_m + heldBy.length_m - heldBy.tip_m, depth_m);
-  const hanging = shotting.placed.map((s) => [Math.max(s.from_hook_m - line.on_bed_m, 0), gramsOfWay({ [s.size]: s.count })]);
-  return fallSeconds(hanging, hook_m, baitSphere(bait_m));
+  const hanging = shotting.placed.map((s) => [Math.max(s.from_hook_m - line.on_bed_m, 0), weightG({ [s.size]: s.count })]);
+  return fallS(hanging, hook_m, baitSphere(bait_m));
 }
 
 // The blocks under the profile: shot, feed, wind.
@@ -107,7 +107,7 @@ function lineDrawing(placed, line) {
 
 function feedBlock(answer) {
   const { landing } = answer.advice;
-  const said = { least: Math.round(landing.least_s), most: Math.round(landing.most_s), far: metres(landing.most_m, 1) };
+  const said = { least: Math.round(landing.least_s), most: Math.round(landing.most_s), far: formatMetres(landing.most_m, 1) };
   return [
     el("h2", { class: "next" }, WORDS.feed),
     el("p", {}, WORDS[`feed_${answer.chosen.rig.name}`]),

@@ -1,7 +1,8 @@
 // How fast shot, bait and feed sink: spheres at the Reynolds number they reach (sources: the survey's program).
 
 function dragCoefficient(reynolds) {
-  return (24 / reynolds) * (1 + 0.15 * reynolds ** 0.687) + 0.42 / (1 + 42500 * reynolds ** -1.16);
+  const [inertia, power, turbulent, late, latePower] = DATA.rules.fall.drag;
+  return (24 / reynolds) * (1 + inertia * reynolds ** power) + turbulent / (1 + late * reynolds ** latePower);
 }
 
 function shotSphere(weight_g) {
@@ -15,11 +16,11 @@ function baitSphere(bait_m) {
 
 // Terminal velocity of spheres that fall as one, metres per second.
 function sinkingSpeed(falling) {
-  const { gravity, density, viscosity, halvings } = DATA.rules.fall;
+  const { gravity, density, viscosity, halvings, fastest_ms } = DATA.rules.fall;
   const weight = falling.reduce((sum, s) => sum + ((s.density - density) * gravity * Math.PI * s.diameter_m ** 3) / 6, 0);
   const drag = (s, speed) => 0.5 * density * speed ** 2 * (Math.PI / 4) * s.diameter_m ** 2 * dragCoefficient((speed * s.diameter_m) / viscosity);
   let low = 0;
-  let high = 100;
+  let high = fastest_ms;
   for (let k = 0; k < halvings; k += 1) {
     const middle = (low + high) / 2;
     if (falling.reduce((sum, s) => sum + drag(s, middle), 0) < weight) low = middle;
@@ -29,7 +30,7 @@ function sinkingSpeed(falling) {
 }
 
 // Least time for the bait to reach its depth: shot as [from_hook_m, weight_g].
-function fallSeconds(shot, hook_depth_m, bait) {
+function fallS(shot, hook_depth_m, bait) {
   const hanging = [...shot].sort((a, b) => b[0] - a[0] || b[1] - a[1]);
   let seconds = 0;
   let reached = 0;

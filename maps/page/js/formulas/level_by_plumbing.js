@@ -5,11 +5,17 @@ function levelFault(rise_m, deepest_m) {
   return rise_m <= -deepest_m ? "empty" : "";
 }
 
+// A key of the words: where the water stands against the datum.
+function levelKey(rise_m) {
+  if (Math.abs(rise_m) < DATA.rules.shown.nothing_m) return "level_at";
+  return rise_m > 0 ? "level_up" : "level_down";
+}
+
 function shownOf(rise_m) {
   return DATA.mark.kind === "dip" ? DATA.mark.datum_m - rise_m : DATA.mark.datum_m + rise_m;
 }
 
-function foundDepth(setting_m, heldBy, tip_m) {
+function foundDepthM(setting_m, heldBy, tip_m) {
   return setting_m + (heldBy.setting_to === "tip" ? 0 : heldBy.length_m) - tip_m;
 }
 
