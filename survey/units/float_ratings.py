@@ -78,7 +78,7 @@ def _point(body: str) -> str:
 
 
 def _made(text: str, balance_g: float, load_g: float) -> FloatMark:
-    if not 0 < balance_g <= MOST_WEIGHT_G or load_g > MOST_WEIGHT_G:
+    if not (0 < balance_g <= MOST_WEIGHT_G and 0 <= load_g <= MOST_WEIGHT_G):
         raise UnitError(f'"{text.strip()}": a float takes more than 0 and at most {MOST_WEIGHT_G:g} g. Read it again')
     return FloatMark(balance_g, load_g)
 

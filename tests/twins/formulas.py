@@ -28,7 +28,7 @@ class Formulas:
         self._page.on("pageerror", lambda error: self.faults.append(str(error)))
         self._page.add_script_tag(content=f'"use strict";\nconst DATA = {json.dumps(data)};\n{joined(FORMULAS)}')
 
-    def ask(self, script: str, questions: object = None) -> Any:  # noqa: ANN401 - any JSON
+    def ask(self, script: str, questions: object = None) -> Any:
         """What a script says of all questions, in one call."""
         return self._page.evaluate(script, questions)
 
