@@ -70,14 +70,14 @@ def feet_inches(length_m: float, step_in: float = 0.5) -> str:
 
 
 def metres(length_m: float, places: int = 2) -> str:
-    """A length in metres with its unit.
+    """A length in metres with its unit; what is rounded to nothing has no sign.
 
     Examples
     --------
-    >>> metres(1.5751)
-    '1.58 m'
+    >>> metres(1.5751), metres(-0.001)
+    ('1.58 m', '0.00 m')
     """
-    return f"{length_m:.{places}f} m"
+    return f"{length_m:z.{places}f} m"
 
 
 class UndeclaredSizeError(UnitError):

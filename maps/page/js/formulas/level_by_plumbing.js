@@ -19,7 +19,7 @@ function foundDepthM(setting_m, heldBy, tip_m) {
   return setting_m + (heldBy.setting_to === "tip" ? 0 : heldBy.length_m) - tip_m;
 }
 
-function plumbingSd(distance_m) {
+function floatSdM(distance_m) {
   const { near_m, far_m, near_sd_m, far_sd_m } = DATA.rules.plumb;
   return near_sd_m + clamp((distance_m - near_m) / (far_m - near_m), 0, 1) * (far_sd_m - near_sd_m);
 }
@@ -37,7 +37,7 @@ function plumbAt(bed, question, found_m) {
     found_m,
     datum_m,
     bed_sd_m: Math.sqrt(mean(met.depths.map(([, s]) => s ** 2))),
-    own_sd_m: Math.hypot(scatter, plumbingSd(question.distance_m)),
+    own_sd_m: Math.hypot(scatter, floatSdM(question.distance_m)),
   };
 }
 

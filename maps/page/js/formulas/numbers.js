@@ -14,10 +14,11 @@ function roundEven(value) {
   return Math.round(value);
 }
 
+// What is rounded to nothing has no sign.
 function fixed(value, places) {
   const halves = Math.abs(value) * 2 ** (places + 1);
-  if (halves % 2 === 1) return (roundEven(value * 10 ** places) / 10 ** places).toFixed(places);
-  return value.toFixed(places);
+  const text = (halves % 2 === 1 ? roundEven(value * 10 ** places) / 10 ** places : value).toFixed(places);
+  return Number(text) === 0 ? text.replace("-", "") : text;
 }
 
 function feetInches(length_m, step_in = 0.5) {
