@@ -34,7 +34,7 @@ from maps.files.vectors import contour_features, geojson, gpx, kml, peg_features
 from maps.language.catalogue import words_of
 from maps.page.map_page import page_html
 from maps.page.peg_page import peg_page
-from maps.page.shell import filled, frame_values, own_text
+from maps.page.shell import filled, frame_values, own_style
 from maps.print.guide import Printing, guide_pdf
 from maps.privacy.placeless_files import crs_of_files, is_placeless, without_place
 from maps.privacy.public_copy import public_copy
@@ -227,7 +227,7 @@ def index_page(part: Path, site: Site, pages: dict[str, str]) -> str:
     files = [(f"{FILES}/{name}", said[key], _size(part / FILES / name)) for name, key in DOWNLOADS.items()]
     values = {
         **frame_values(venue, site.worked.days), "title": said.say("index_title", venue=venue.name), "map": MAP,
-        "style": Markup(own_text("css/page.css") + own_text("css/peg.css")),  # noqa: S704 - the page's own
+        "style": Markup(own_style("page", "peg")),  # noqa: S704 - the page's own
         "pegs": [
             (pages[peg.name], said.say("peg_title", peg=peg.name), _peg_words(site, peg)) for peg in venue.pegs
         ],

@@ -12,9 +12,15 @@ from dataclasses import dataclass
 PAPER = "#F7F3EA"
 INK = "#1E2A2F"
 QUIET = "#5B6468"
+ACCENT = "#9E3A14"
 
 TINTS = ("#F1EBD3", "#BED8BD", "#8DC3B3", "#68ABA7", "#46929A", "#31798B", "#22607C", "#204768", "#1B2F55")
 """Shallow to deep in equal steps of lightness, so that they keep their order on a grey printer."""
+
+WATER, SURFACE = TINTS[1], TINTS[5]
+"""Of a section: the water, and the line of its surface."""
+HALO = "#E4EEE0"
+"""Round words that stand in a section's water: as light as the water there."""
 
 FIRST_PALE_LINE = 5
 """Index of the first tint on which lines and numbers turn from ink to paper."""

@@ -5,14 +5,14 @@ The page draws the same with its own program; this is for print and for where no
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from maps.drawing.colours import INK
-from maps.drawing.peg_fan import ACCENT, shortened
+from maps.drawing.colours import ACCENT, HALO, INK, SURFACE, WATER
+from maps.drawing.peg_fan import shortened
 from maps.drawing.still_map import FONTS
 from maps.language.catalogue import Words, words_of
 from maps.language.escape import text
@@ -51,6 +51,13 @@ SAMPLES = 140
 FURTHER = 1.12
 """A section goes so many times as far as its spot, and a little more."""
 BEYOND_M = 3.0
+LEAST_DEEP_M, ROOM_BELOW = 0.5, 1.06
+"""A section is drawn at least so deep, and so many times as deep as its bed goes."""
+DEPTH_STEPS_M = {"feet": tuple(feet * FOOT_M for feet in (1, 2, 5, 10, 20)), "metres": (0.25, 0.5, 1.0, 2.0, 5.0, 10.0)}
+MOST_STEPS_DOWN = 6.0
+OUT_STEPS_M = (1, 2, 5, 10, 20, 50, 100, 200)
+MOST_STEPS_OUT = 5.5
+"""Scales have the first step of which no more than that fit, else the last."""
 SHOT_SHARES: dict[Rig, tuple[float, ...]] = {
     Rig.SLOW: (0.3, 0.5, 0.7),
     Rig.FAST: (0.6, 0.65, 0.7, 0.88),
@@ -137,7 +144,7 @@ class Profile:
         self._along, self._peg, self._shows, self._said = along, peg, shows, said
         wet = ~np.isnan(along.depth_m)
         upper = along.depth_m[wet] + RANGE_Z * along.sd_m[wet]
-        self._deep = 1.06 * max(0.5, float(upper.max()) if wet.any() else 0.0)
+        self._deep = ROOM_BELOW * max(LEAST_DEEP_M, float(upper.max()) if wet.any() else 0.0)
         self.far_m = float(along.out_m[-1])
         self._out = (WIDTH - LEFT - RIGHT) / self.far_m
         self._down = (HEIGHT - SKY - FOOT) / self._deep
@@ -168,11 +175,11 @@ class Profile:
             lower = self._line(run.out_m, run.depth_m + RANGE_Z * run.sd_m)
             first, last = self._x(run.out_m[0]), self._x(run.out_m[-1])
             water = f"M{first:.1f} {SKY}L{'L'.join(bed)}L{last:.1f} {SKY}Z"
-            yield f'<path d="{water}" fill="#BED8BD" fill-opacity=".55"/>'
+            yield f'<path d="{water}" fill="{WATER}" fill-opacity=".55"/>'
             band = "L".join([*upper, *reversed(lower)])
             yield f'<path d="M{band}Z" fill="{INK}" fill-opacity=".17"/>'
             yield f'<path d="M{"L".join(bed)}" fill="none" stroke="{INK}" stroke-width="2"/>'
-            yield f'<path d="M{first:.1f} {SKY}H{last:.1f}" stroke="#31798B" stroke-width="1.6"/>'
+            yield f'<path d="M{first:.1f} {SKY}H{last:.1f}" stroke="{SURFACE}" stroke-width="1.6"/>'
 
     def _line(self, out_m: Floats, down_m: Floats) -> list[str]:
         return [f"{self._x(out):.1f} {self._y(down):.1f}" for out, down in zip(out_m, down_m, strict=True)]
@@ -185,7 +192,7 @@ class Profile:
             y = self._y(k * step)
             yield f'<path d="M{LEFT - 4} {y:.1f}h4" stroke="{INK}"/>'
             yield f'<text x="{LEFT - 7}" y="{y + 5:.1f}" text-anchor="end">{words(k * step)}</text>'
-        every = _out_step(self.far_m)
+        every = _step(self.far_m, OUT_STEPS_M, MOST_STEPS_OUT)
         for k in range(int(self.far_m / every) + 1):
             x = self._x(k * every)
             anchor = "end" if x > WIDTH - 40 else "middle"
@@ -194,10 +201,10 @@ class Profile:
             yield f'<text x="{x:.1f}" y="{base + 18}" text-anchor="{anchor}">{said}</text>'
 
     def _depth_step(self) -> tuple[float, object]:
+        step = _step(self._deep, DEPTH_STEPS_M[self._shows], MOST_STEPS_DOWN)
         if self._shows == "feet":
-            steps = [feet * FOOT_M for feet in (1, 2, 5, 10, 20)]
-            return _step(self._deep, steps), lambda down: f"{round(down / FOOT_M)} ft"
-        return _step(self._deep, [0.25, 0.5, 1, 2, 5, 10]), lambda down: self._said.decimal(f"{down:g} m")
+            return step, lambda down: f"{round(down / FOOT_M)} ft"
+        return step, lambda down: self._said.decimal(f"{down:g} m")
 
     def _rig(self, rig: Rigged) -> Iterable[str]:
         answer, setting = rig.answer, rig.setting
@@ -249,7 +256,7 @@ class Profile:
         )
         yield (
             f'<text x="{at + side:.1f}" y="{top - 4:.1f}" text-anchor="{"start" if right else "end"}" fill="{ACCENT}"'
-            f' font-weight="650" stroke="#E4EEE0" stroke-width="3" paint-order="stroke">{words}</text>'
+            f' font-weight="650" stroke="{HALO}" stroke-width="3" paint-order="stroke">{words}</text>'
         )
 
 
@@ -267,12 +274,8 @@ def _runs(along: Section) -> Iterable[Section]:
             )
 
 
-def _step(most: float, steps: list[float]) -> float:
-    return next((step for step in steps if most / step <= 6), steps[-1])  # noqa: PLR2004 - ticks that can be read
-
-
-def _out_step(far_m: float) -> float:
-    return next((step for step in (1, 2, 5, 10, 20, 50, 100) if far_m / step <= 5.5), 200)  # noqa: PLR2004 - the same
+def _step(most: float, steps: Sequence[float], fitting: float) -> float:
+    return next((step for step in steps if most / step <= fitting), steps[-1])
 
 
 def casts_of(answers: Iterable[Answer]) -> tuple[Answer, ...]:

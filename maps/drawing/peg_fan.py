@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
-from maps.drawing.colours import INK, PAPER, Band, band_at
+from maps.drawing.colours import ACCENT, INK, PAPER, Band, band_at
 from maps.drawing.peg_view import FanFrame, cast_at, in_sight, seen_area
 from maps.drawing.still_map import FONTS
 from maps.language.catalogue import words_of
@@ -26,7 +26,6 @@ from survey.spots.cast import Spot
 from survey.units import clock_text, feet_inches
 from survey.workup import WorkedSurvey
 
-ACCENT = "#9E3A14"
 STEP_M = 0.75
 BACK_M = 9.0
 """Bank drawn behind the peg."""
@@ -35,6 +34,8 @@ LETTER_SHARE = 1 / 30
 HOURS = (-90, -60, -30, 0, 30, 60, 90)
 BESIDE = (45, -45, 15, -15, 75, -75)
 """Where the distances stand, in order of liking: between the spokes."""
+ARC_STEPS_M, FAR_REACH_M = (10, 20), 60.0
+"""Arcs stand so far apart, the wider where a peg reaches further than that: enough, and not too many."""
 LEAST_SPOKE_M = 8.0
 LONGEST_NAME = 8
 LEAST_FIGURED_M = 6.0
@@ -175,7 +176,7 @@ class Fan:
         )
 
     def _fan(self, key: str) -> Iterable[str]:
-        step = 20 if self.reach_m > 60 else 10  # noqa: PLR2004 - arcs enough, and not too many
+        step = ARC_STEPS_M[self.reach_m > FAR_REACH_M]
         radii = range(step, int(self.reach_m) + 1, step)
         arcs = "".join(f"M{-r} 0A{r} {r} 0 0 1 {r} 0" for r in radii)
         spokes = "".join("M0 0L" + _point(cast_at(angle, self.reach_m)) for angle in HOURS if angle)

@@ -29,7 +29,7 @@ from maps.language.catalogue import words_of
 from maps.page.body import MAP_ID, page_body
 from maps.page.data import page_data
 from maps.page.program import program_of
-from maps.page.shell import HASHES, own_text, with_policy
+from maps.page.shell import HASHES, own_style, with_policy
 from survey.workup import WorkedSurvey
 
 PANES = {
@@ -161,7 +161,7 @@ def _fill(figure: Document, sheet: Sheet, image: bytes, body: str, backdrop: Bac
     for part in (
         f'<meta http-equiv="Content-Security-Policy" content="{HASHES}">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        f"<style>{style}</style>\n<style>{own_text('css/page.css')}</style>\n<script>{script}</script>",
+        f"<style>{style}</style>\n<style>{own_style('page')}</style>\n<script>{script}</script>",
     ):
         figure.header.add_child(Verbatim(part))
     figure.html.add_child(Verbatim(body))

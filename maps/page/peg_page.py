@@ -23,7 +23,7 @@ from maps.drawing.projection import LocalFrame
 from maps.language.catalogue import words_of
 from maps.page.data import grid_data, shared_data
 from maps.page.program import program_of
-from maps.page.shell import HASHES, embedded, filled, frame_values, own_text, with_policy
+from maps.page.shell import HASHES, embedded, filled, frame_values, own_style, with_policy
 from survey.bed.grid import Bed
 from survey.geometry.geodesy import Geometry
 from survey.records.venue import Peg
@@ -64,7 +64,7 @@ def peg_page(lake: Lake, frame: LocalFrame, peg: Peg, shown_m: float, links: Lin
     title = said.say("peg_page_of", peg=peg.name, venue=venue.name)
     values = {
         **frame_values(venue, worked.days), "title": title, "heading": said.say("peg_title", peg=peg.name),
-        "policy": HASHES, "style": Markup(own_text("css/page.css") + own_text("css/peg.css")),  # noqa: S704 - the page's own
+        "policy": HASHES, "style": Markup(own_style("page", "peg")),  # noqa: S704 - the page's own
         "ways": links, "urgent": urgent_words(venue, facts, shown_m),
         "heads": [said["spot_where"], said["spot_water"], *(said.rig(rig) for rig in Rig)],
         "rows": [peg_row(venue, k, *pair) for k, pair in enumerate(zip(answers, bottoms, strict=True), start=1)],

@@ -14,6 +14,7 @@ from typing import Any
 
 from jinja2 import Environment, FunctionLoader
 
+from maps.drawing.colours import ACCENT, HALO, INK, PAPER, QUIET, SURFACE, WATER
 from maps.language.catalogue import words_of
 from maps.language.escape import FORBIDDEN
 from survey.records.venue import Venue
@@ -22,6 +23,17 @@ POLICY = (
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; "
     "script-src {hashes}"
 )
+
+COLOURS = {
+    "paper": PAPER,
+    "ink": INK,
+    "quiet": QUIET,
+    "accent": ACCENT,
+    "water": WATER,
+    "surface": SURFACE,
+    "halo": HALO,
+}
+"""What style sheets call them."""
 
 HASHES = "SCRIPT-HASHES-STAND-HERE"
 
@@ -36,6 +48,12 @@ def with_policy(page: str) -> str:
 def own_text(name: str) -> str:
     """A file of the page's own, as text; its name says the folder: ``css/page.css``."""
     return (files("maps") / "page" / name).read_text(encoding="utf-8")
+
+
+def own_style(*names: str) -> str:
+    """Style sheets of the page's own, the chart's colours before them: the one place that knows these is Python."""
+    rule = "; ".join(f"--{name}: {colour}" for name, colour in COLOURS.items())
+    return f":root {{ {rule} }}\n" + "".join(own_text(f"css/{name}.css") for name in names)
 
 
 def frame_values(venue: Venue, days: tuple[str, str] | None) -> dict[str, Any]:

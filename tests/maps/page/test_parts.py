@@ -19,7 +19,7 @@ from maps.drawing.colours import INK, PAPER, TINTS, band_at, bands, rgb
 from maps.drawing.picture import picture, sample, unsurveyed
 from maps.drawing.projection import LocalFrame, fit_frame, from_mercator, mercator
 from maps.drawing.still_map import Drawing, drawn_map
-from maps.page.shell import embedded, own_text
+from maps.page.shell import COLOURS, embedded, own_style, own_text
 from survey.bed.grid import NO_VALUE, Bed, Grid
 from survey.errors import SurveyError
 from survey.geometry.geodesy import Geometry
@@ -74,10 +74,11 @@ def test_ink_reads_on_pale_tints_and_paper_on_dark_ones():
     assert contrast(INK, PAPER) > 13
 
 
-def test_the_style_sheet_has_the_chart_s_colours():
-    style = own_text("css/page.css")
-    assert f"--paper: {PAPER}" in style
-    assert f"--ink: {INK}" in style
+def test_the_style_sheets_know_the_chart_s_colours_by_name_alone():
+    sheets = own_text("css/page.css") + own_text("css/peg.css")
+    assert not [colour for colour in (*COLOURS.values(), *TINTS) if colour in sheets]
+    assert {name for name in COLOURS if f"var(--{name})" in sheets} == set(COLOURS)
+    assert f"--ink: {INK}" in own_style("page")
 
 
 @given(st.lists(st.floats(0.01, 60), max_size=60))

@@ -5,6 +5,7 @@ const SKY = 34;
 const FOOT = 30;
 const LEFT = 46;
 const RIGHT = 14;
+const SECTION = DATA.drawing.section;
 
 // Water and bed along samples {out_m, today_m, sd_m}; what stands at its beginning is named by start.
 class SectionDrawing {
@@ -13,8 +14,8 @@ class SectionDrawing {
     this.samples = samples;
     this.start = start;
     this.far_m = this.samples[this.samples.length - 1].out_m;
-    const deepest = Math.max(0.5, ...this.samples.filter((s) => s.today_m !== null).map((s) => s.today_m + DATA.rules.range_z * s.sd_m));
-    this.deep_m = deepest * 1.06;
+    const deepest = Math.max(SECTION.least_deep_m, ...this.samples.filter((s) => s.today_m !== null).map((s) => s.today_m + DATA.rules.range_z * s.sd_m));
+    this.deep_m = deepest * SECTION.room_below;
     this.perMetreOut = (width - LEFT - RIGHT) / this.far_m;
     this.perMetreDown = (PROFILE_HEIGHT - SKY - FOOT) / this.deep_m;
   }
@@ -74,7 +75,7 @@ class SectionDrawing {
 // The section along a cast with the rig in it.
 class Profile extends SectionDrawing {
   // far_m: how far out the section goes, a little beyond the spot if it is not said.
-  constructor(bed, answer, width, far_m = answer.question.distance_m * 1.12 + 3) {
+  constructor(bed, answer, width, far_m = answer.question.distance_m * SECTION.further + SECTION.beyond_m) {
     super(sectionOf(bed, answer, far_m), width, say("peg_title", { peg: shortened(answer.peg) }));
     this.answer = answer;
   }
@@ -117,7 +118,7 @@ class Profile extends SectionDrawing {
   shot(hold_m, hook_m, lies_m) {
     const { advice, chosen } = this.answer;
     if (!advice || !advice.shotting || advice.shotting.fault) {
-      return shotOf(chosen.rig).map((share) => [hold_m + share * (hook_m - hold_m), 2.6]);
+      return SECTION.shot_shares[chosen.rig.name].map((share) => [hold_m + share * (hook_m - hold_m), 2.6]);
     }
     return advice.shotting.placed.map((shot) => [
       clamp(hook_m - Math.max(shot.from_hook_m - lies_m, 0), hold_m, hook_m),
@@ -149,9 +150,8 @@ class Profile extends SectionDrawing {
 
 function sectionOf(bed, answer, far) {
   const { question } = answer;
-  const count = 140;
-  return Array.from({ length: count + 1 }, (_, k) => {
-    const out_m = (far * k) / count;
+  return Array.from({ length: SECTION.samples + 1 }, (_, k) => {
+    const out_m = (far * k) / SECTION.samples;
     const here = bed.at(...placed(question.peg, question.bearing_deg, out_m));
     return { out_m, today_m: here ? here.depth_m + answer.rise_m : null, sd_m: here ? here.sd_m : 0 };
   });
@@ -166,15 +166,13 @@ function runsOf(samples) {
   return runs.filter((run) => run.length > 1);
 }
 
-// Where shot is drawn, as shares of the line: spread for a slow fall, together and low for a fast one.
-function shotOf(rig) {
-  if (rig.shallower_first) return [0.3, 0.5, 0.7];
-  return rig.clearance_m < 0 ? [0.55, 0.6, 0.9] : [0.6, 0.65, 0.7, 0.88];
+// The first step of which no more than that fit, else the last.
+function stepOf(most, steps, fitting) {
+  return steps.find((step) => most / step <= fitting) || steps[steps.length - 1];
 }
 
 function depthStep(deep_m) {
-  const steps = view.units === "feet" ? [1, 2, 5, 10, 20].map((feet) => feet * FOOT_M) : [0.25, 0.5, 1, 2, 5, 10];
-  return steps.find((step) => deep_m / step <= 6) || steps[steps.length - 1];
+  return stepOf(deep_m, SECTION.depth_steps_m[view.units], SECTION.most_down);
 }
 
 function depthTick(down_m) {
@@ -182,9 +180,10 @@ function depthTick(down_m) {
 }
 
 function outStep(far_m) {
-  return [1, 2, 5, 10, 20, 50, 100].find((step) => far_m / step <= 5.5) || 200;
+  return stepOf(far_m, SECTION.out_steps_m, SECTION.most_out);
 }
 
 function shortened(name) {
-  return name.length > 8 ? `${name.slice(0, 7)}…` : name;
+  const most = SECTION.longest_name;
+  return name.length > most ? `${name.slice(0, most - 1)}…` : name;
 }

@@ -1,8 +1,7 @@
 // Pegs on the bank, the fan of casts of the chosen one, and the cast that is being asked about.
 
-const HOURS = [-90, -60, -30, 0, 30, 60, 90];
-// Where the distances stand: between the spokes, and off the middle where casts are drawn.
-const BESIDE_DEG = [45, -45, 15, -15, 75, -75];
+// Spokes, and where the distances stand: between them, and off the middle where casts are drawn.
+const { hours_deg: HOURS, beside_deg: BESIDE_DEG } = DATA.drawing.fan;
 const OUTWARD_PX = 14;
 const PEG_REACH_PX = 34;
 
@@ -65,7 +64,8 @@ class Pegs {
 
   drawFan(peg, spots) {
     const reach = DATA.limits.reach_m;
-    const step = reach > 60 ? 20 : 10;
+    const { arc_steps_m, far_reach_m } = DATA.drawing.fan;
+    const step = arc_steps_m[reach > far_reach_m ? 1 : 0];
     for (let radius = step; radius <= reach + 0.01; radius += step) {
       const arc = [];
       for (let angle = -90; angle <= 90; angle += 2) arc.push([angle, radius]);

@@ -1,7 +1,5 @@
 // A line between any two points of the water, and the depth along it with its ±.
 
-const LINE_SAMPLES = 140;
-
 class LineTool {
   constructor(bed, map, today) {
     Object.assign(this, { bed, map, today, points: [], drawing: false });
@@ -74,8 +72,8 @@ class LineTool {
 // Evenly from one point to the other: metres along, depth today and its standard deviation, null off the water.
 function samplesBetween(bed, [[e1, n1], [e2, n2]], rise_m) {
   const far_m = Math.hypot(e2 - e1, n2 - n1) / DATA.scale;
-  return Array.from({ length: LINE_SAMPLES + 1 }, (_, k) => {
-    const share = k / LINE_SAMPLES;
+  return Array.from({ length: SECTION.samples + 1 }, (_, k) => {
+    const share = k / SECTION.samples;
     const here = bed.at(e1 + share * (e2 - e1), n1 + share * (n2 - n1));
     return { out_m: share * far_m, today_m: here ? here.depth_m + rise_m : null, sd_m: here ? here.sd_m : 0 };
   });
