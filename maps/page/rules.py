@@ -9,6 +9,7 @@ from typing import Any
 
 from maps.content.breakdown import FINE_M, SET_M
 from maps.drawing import cross_section, peg_fan
+from maps.replies import shot_text, spot_reply
 from survey.bed import grid, margins
 from survey.checks import residuals
 from survey.geometry import fetch, sight
@@ -131,6 +132,8 @@ def _shown() -> Json:
         "nothing_m": lengths.SHOWN_AS_NOTHING_M,
         "fine_m": FINE_M,
         "set_m": SET_M,
+        "far_level_m": spot_reply.FAR_FROM_DATUM_M,
+        "ways": shot_text.WAYS_SHOWN,
         "all_but_sure": residuals.ALL_BUT_SURE,
         "tenths": residuals.TENTHS,
     }

@@ -37,6 +37,13 @@ def test_formulas_stand_before_the_parts_that_use_them_and_the_page_s_own_part_l
     assert parts_of(kind)[-1] == {"map": "views/map.js", "peg": "views/peg_sheet.js"}[kind]
 
 
+def test_formulas_and_what_is_set_today_know_nothing_of_elements():
+    apart = [name for name in PARTS if name.startswith("formulas/") or name == "forms/today.js"]
+    for name in apart:
+        text = re.sub(r"//.*", "", (PROGRAM / name).read_text(encoding="utf-8"))
+        assert not re.search(r"\b(?:document|window|localStorage|byId|el|svg|setText)\b", text), name
+
+
 def figures(value: float) -> int:
     """How many figures a number needs: 0.0254 three, 30.0 one."""
     return len(f"{value:.15g}".split("e")[0].replace(".", "").strip("0-"))

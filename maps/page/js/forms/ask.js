@@ -12,7 +12,7 @@ class Ask {
     const units = ["m", "yd", ...["wrap", "rod", "section"].filter((unit) => DATA.sizes[unit])];
     byId("ask-unit").append(...units.map((unit) => el("option", { value: unit }, WORDS[`unit_${unit}`])));
     byId("ask-unit").addEventListener("change", () => this.followUnit());
-    const ways = ["estimated", "wraps", "tape", "pole", "rod lengths"];
+    const ways = ["estimated", ...Object.keys(DATA.rules.distance_sd_m)];
     byId("ask-distance-by").append(...ways.map((way) => el("option", { value: way }, WORDS[`by_${way}`])));
     byId("ask-distance-by").addEventListener("change", () => asked());
     byId("ask-by").addEventListener("change", () => this.showDirection());

@@ -35,6 +35,36 @@ function filled(element, attributes, children) {
   return element;
 }
 
+// Written only where it says something else: what stays as it is, is not touched.
+function setText(element, words) {
+  if (element.textContent !== words) element.textContent = words;
+}
+
+function setAttribute(element, name, value) {
+  if (element.getAttribute(name) !== value) element.setAttribute(name, value);
+}
+
+function setHidden(element, hidden) {
+  if (element.hidden !== hidden) element.hidden = hidden;
+}
+
+function unfold(element) {
+  const fold = element.closest("details");
+  if (fold && !fold.open) fold.open = true;
+}
+
+// New contents for an element, of which only what differs is put in: the rest stays, with what listens to it.
+function refill(home, parts) {
+  parts.forEach((part, k) => {
+    const old = home.childNodes[k];
+    if (!old) home.append(part);
+    else if (old.isEqualNode(part)) return;
+    else if (old.childNodes.length && old.cloneNode().isEqualNode(part.cloneNode())) refill(old, [...part.childNodes]);
+    else old.replaceWith(part);
+  });
+  while (home.childNodes.length > parts.length) home.lastChild.remove();
+}
+
 function length(length_m) {
   return view.units === "feet" ? feetInches(length_m) : formatMetres(length_m);
 }

@@ -25,10 +25,14 @@ class PlumbForm {
       byId("plumb-note").textContent = "";
       byId("plumb-set").value = "";
     }
-    byId("plumb-form").hidden = !question;
-    byId("plumb").hidden = !question && !this.today.plumbs.length;
-    if (this.today.plumbs.length) byId("plumb-fold").open = true;
-    this.list();
+    setHidden(byId("plumb-form"), !question);
+    this.showBlock();
+  }
+
+  showBlock() {
+    const some = this.today.plumbs.length > 0;
+    setHidden(byId("plumb"), !this.question && !some);
+    if (some) unfold(byId("plumb-list"));
   }
 
   submit() {
@@ -55,6 +59,7 @@ class PlumbForm {
       return el("li", { class: wrong ? "mind" : null }, el("span", {}, said), drop);
     });
     byId("plumb-list").replaceChildren(...items);
+    this.showBlock();
     byId("plumb-level").textContent = levelBy ? levelTold(this.today) : "";
     byId("plumb-doubt").textContent = levelBy && levelBy.disagree ? WORDS[plumbs.length === 1 ? "plumb_far" : "plumb_disagree"] : "";
   }

@@ -1,16 +1,14 @@
 // The rig in detail and today's wind: what is typed becomes numbers, or a fault that withdraws the answer.
 
 class TackleForm {
-  constructor(changed, kept) {
-    this.changed = changed;
-    this.typed = { ...kept.tackle, takes: { ...(kept.tackle || {}).takes } };
-    this.faults = {};
+  constructor(today, changed) {
+    this.today = today;
     this.fill();
     for (const id of TACKLE_FIELDS) {
       const field = byId(id);
       field.addEventListener(field.tagName === "SELECT" ? "change" : "input", () => {
         this.read();
-        this.changed();
+        changed();
       });
     }
     for (const [id, unit] of Object.entries(BARE_UNITS)) byId(id).addEventListener("change", () => withUnit(byId(id), unit()));
@@ -21,14 +19,15 @@ class TackleForm {
     byId("wind-unit").append(...Object.keys(DATA.rules.wind.speeds_ms).map((unit) => el("option", { value: unit }, unit)));
     byId("wind-from").append(el("option", { value: "" }, WORDS.wind_none), ...WORDS.compass.map((point, k) => el("option", { value: (k * 360) / WORDS.compass.length }, point)));
     byId("at-hand").value = DATA.rules.shot.usual;
-    for (const id of TACKLE_FIELDS) if (typeof this.typed[id] === "string") byId(id).value = this.typed[id];
-    this.numbers = this.readAll();
+    const { typed } = this.today;
+    for (const id of TACKLE_FIELDS) if (typeof typed[id] === "string") byId(id).value = typed[id];
+    this.readAll();
   }
 
   // A float's own mark stands in its field until another is typed; what is typed is kept by float.
-  showFloat(held) {
-    this.float = held.name === null ? "" : held.name;
-    const typed = this.typed.takes[this.float];
+  showFloat() {
+    const held = this.today.chosenFloat;
+    const typed = this.today.typed.takes[held.name || ""];
     const own = held.mark ? `${held.mark.load_g ? `${WORDS.load} ${held.mark.load_g} g, ${WORDS.balance} ` : ""}${held.mark.balance_g} g` : "";
     if (document.activeElement !== byId("takes")) byId("takes").value = typed === undefined ? own : typed;
     this.readMark();
@@ -36,19 +35,21 @@ class TackleForm {
 
   readMark() {
     const text = byId("takes").value.trim();
-    this.mark = text ? readMark(text) : null;
-    this.fault("takes", text && !this.mark ? WORDS.takes_bad : "");
+    this.today.mark = text ? readMark(text) : null;
+    this.fault("takes", text && !this.today.mark ? WORDS.takes_bad : "");
   }
 
   read() {
-    for (const id of TACKLE_FIELDS) if (id !== "takes") this.typed[id] = byId(id).value;
-    if (document.activeElement === byId("takes")) this.typed.takes[this.float] = byId("takes").value;
+    const { typed, chosenFloat } = this.today;
+    for (const id of TACKLE_FIELDS) if (id !== "takes") typed[id] = byId(id).value;
+    if (document.activeElement === byId("takes")) typed.takes[chosenFloat.name || ""] = byId("takes").value;
     this.readMark();
-    this.numbers = this.readAll();
+    this.readAll();
   }
 
   readAll() {
-    return { atHand: this.readShotField("at-hand"), locking: this.readLocking(), ...this.readLengths(), sought: this.sought, wind: this.readWind() };
+    this.today.tackle = { atHand: this.readShotField("at-hand"), locking: this.readLocking(), ...this.readLengths(), sought: this.sought };
+    this.today.wind = this.readWind();
   }
 
   get sought() {
@@ -100,37 +101,21 @@ class TackleForm {
   }
 
   fault(id, words) {
-    if (words) this.faults[id] = words;
-    else delete this.faults[id];
-    byId(id).setAttribute("aria-invalid", String(Boolean(words)));
+    const { faults } = this.today;
+    if (words) faults[id] = words;
+    else delete faults[id];
+    setAttribute(byId(id), "aria-invalid", String(Boolean(words)));
     const home = id === "wind-speed" ? "wind-note" : "tackle-note";
-    const own = Object.entries(this.faults).filter(([key]) => (key === "wind-speed") === (home === "wind-note"));
-    byId(home).textContent = own.map(([, said]) => said)[0] || "";
-    if (words) byId(home).closest("details").open = true;
-  }
-
-  get firstFault() {
-    return Object.values(this.faults)[0] || "";
-  }
-
-  get kept() {
-    const today = ["wind-speed", "wind-from"];
-    return Object.fromEntries(Object.entries(this.typed).filter(([id]) => !today.includes(id)));
-  }
-
-  // From a script: numbers straight, past the fields.
-  take({ wind, tackle, mark }) {
-    if (wind !== undefined) this.numbers.wind = wind;
-    if (mark !== undefined) this.mark = mark === null ? null : readMark(mark);
-    if (tackle !== undefined) Object.assign(this.numbers, tackle, tackle.shot ? { atHand: readShot(tackle.shot) } : {});
+    const own = Object.entries(faults).filter(([key]) => (key === "wind-speed") === (home === "wind-note"));
+    setText(byId(home), own.map(([, said]) => said)[0] || "");
+    if (words) unfold(byId(home));
   }
 }
 
 const TACKLE_FIELDS = ["takes", "fish", "at-hand", "locking", "rod-length", "hook-length", "bait", "wind-speed", "wind-unit", "wind-from"];
 
 function openField(id) {
-  const fold = byId(id).closest("details");
-  if (fold) fold.open = true;
+  unfold(byId(id));
   byId(id).focus();
 }
 

@@ -113,14 +113,13 @@ function mindOf(answer) {
   const said = [];
   if (peg && peg.closed) said.push(say("closed_caution", { peg: peg.name }));
   if (peg && answer.question.fromFacing && !peg.facing_declared) said.push(say("facing_guessed", { peg: peg.name, sd: fixed(peg.facing_sd_deg, 0) }));
-  if (Math.abs(answer.rise_m) > FAR_LEVEL_M) said.push(say("far_level", { rise: length(Math.abs(answer.rise_m)) }));
+  if (Math.abs(answer.rise_m) > SHOWN.far_level_m) said.push(say("far_level", { rise: length(Math.abs(answer.rise_m)) }));
   if (answer.chosen && answer.chosen.setting_m !== null && !answer.heldBy.length_m) said.push(WORDS.held_line);
   if (answer.heldBy.setting_to === "tip") said.push(WORDS.tip_line);
   if (answer.advice && answer.advice.sliding) said.push(WORDS[answer.advice.sliding]);
   return said;
 }
 
-const FAR_LEVEL_M = 1;
 const TRIES_SHOWN = 6;
 
 // The other rigs at this spot, and what to try after the first setting.

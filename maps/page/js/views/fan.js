@@ -123,10 +123,9 @@ class Pegs {
     L.polyline(points, { ...both, color: ACCENT, ...style }).addTo(group);
   }
 
-  showCast(answer, reading) {
+  showCast(question, reading) {
     this.cast.clearLayers();
-    if (!answer) return;
-    const { question } = answer;
+    if (!question) return;
     const at = toLatLon(question.e, question.n);
     if (question.peg) this.castLine(question, at);
     const ring = { pane: "cast", interactive: false, radius: 8, fill: false };

@@ -11,9 +11,11 @@ class Page {
     this.peg = null;
     this.chart = new Chart(map, tints, bed);
     this.pegs = new Pegs(map, bed, (peg) => this.choosePeg(peg === this.peg ? null : peg));
-    this.today = new Today(() => this.refresh(), recalled(), bed.deepest_m);
+    this.today = new Today(bed.deepest_m);
+    recall(this.today);
+    this.form = new TodayForm(this.today, (what) => this.follow(what));
     this.ask = new Ask((question, fault) => this.asked(question, fault), (peg) => this.choosePeg(peg));
-    this.plumbs = new PlumbForm(bed, this.today, () => this.refresh());
+    this.plumbs = new PlumbForm(bed, this.today, () => this.form.takePlumbed());
     this.line = new LineTool(bed, map, this.today);
     map.on("click", (event) => this.tapped(event));
     map.on("zoomend", () => this.chart.thinOut());
@@ -24,7 +26,21 @@ class Page {
       this.line.refresh();
     });
     this.relabel();
+    this.plumbs.list();
+    this.plumbs.show(null);
+    this.showPeg();
+  }
+
+  // What was set in the form, and what follows from it; all the rest stays as it stands.
+  follow(what) {
+    keep(this.today);
+    if (what === "units") this.relabel();
+    if (what === "units" || what === "level") {
+      this.line.refresh();
+      this.plumbs.list();
+    }
     this.refreshPeg();
+    this.refreshAnswer();
   }
 
   // What follows the unit shown, outside the answer.
@@ -76,7 +92,7 @@ class Page {
     this.ask.showPeg(peg);
     this.followPeg();
     if (this.question && this.question.peg !== peg) this.showQuestion(this.spotQuestion(this.question.e, this.question.n));
-    this.refreshPeg();
+    this.showPeg();
   }
 
   // On a small screen the chosen peg's water fills the map; left again, the whole water is back.
@@ -93,18 +109,12 @@ class Page {
 
   showQuestion(question) {
     this.question = question;
-    this.refresh();
+    this.refreshPeg();
+    this.refreshAnswer();
   }
 
-  refresh() {
-    this.relabel();
-    kept(this.today.kept);
-    if (this.line) this.line.refresh();
-    this.refreshPeg();
-    if (!this.question) {
-      this.plumbs.show(null);
-      return;
-    }
+  refreshAnswer() {
+    if (!this.question) return;
     if (this.today.fault) {
       this.withdraw(this.today.fault);
       return;
@@ -131,25 +141,41 @@ class Page {
     const more = answer ? moreOf(answer) : [];
     for (const [id, parts] of [["more", more], ["rigging", rigging]]) {
       byId(id).replaceChildren(...parts);
-      byId(id).hidden = !parts.length;
+      setHidden(byId(id), !parts.length);
     }
     this.plumbs.show(answer && answer.peg && answer.state !== OFF_WATER ? answer.question : null);
-    this.pegs.showCast(answer, this.reading);
-    printCast(answer);
+    this.showCast(answer && answer.question);
     this.drawProfile();
   }
 
-  refreshPeg() {
-    const card = pegCard(this.peg, this.bed, this.today.now, this.question, (q) => this.asked(q), () => this.choosePeg(null));
-    byId("peg").replaceChildren(...card);
+  // The cast lies where it lay until another spot is asked about, or another reading is tapped.
+  showCast(question) {
+    if (this.cast && this.cast.question === question && this.cast.reading === this.reading) return;
+    this.cast = { question, reading: this.reading };
+    this.pegs.showCast(question, this.reading);
+    printCast(question);
+  }
+
+  // Another peg, or none: its card and its fan.
+  showPeg() {
+    byId("peg").replaceChildren(...this.card());
     this.pegs.showChosen(this.peg, this.peg ? spotsOf(this.peg) : []);
     this.chart.thinOut();
+  }
+
+  // The same peg's card.
+  refreshPeg() {
+    refill(byId("peg"), this.card());
+  }
+
+  card() {
+    return pegCard(this.peg, this.bed, this.today.now, this.question, (q) => this.asked(q), () => this.choosePeg(null));
   }
 
   drawProfile() {
     const { answer } = this;
     const drawable = Boolean(answer && answer.peg && answer.state !== OFF_WATER);
-    byId("profile").hidden = !drawable;
+    setHidden(byId("profile"), !drawable);
     if (!drawable) return;
     const home = byId("profile-drawing");
     const profile = new Profile(this.bed, answer, Math.max(home.clientWidth, 300));
@@ -177,15 +203,25 @@ function askedByScript(page, asked) {
   const peg = pegNamed(asked.peg);
   if (!peg) throw new Error(`no peg "${asked.peg}"`);
   if (!(asked.distance_m > 0 && asked.distance_m <= DATA.rules.most_cast_m)) throw new Error(WORDS.ask_bad_distance);
-  if (asked.level !== undefined) page.today.setLevel(asked.level === null ? DATA.mark.datum_m : asked.level);
-  if (asked.float !== undefined) takeFloat(page.today, asked.float);
-  if (asked.rig !== undefined) page.today.setRig(asked.rig);
-  page.today.tackleForm.take(asked);
+  setByScript(page, asked);
   const [kind, degrees] = directionAsked(asked);
   page.reading = null;
   page.choosePeg(peg);
   page.showQuestion(castQuestion(peg, kind, degrees, asked.distance_m, asked.by || "estimated"));
   return plainAnswer(page);
+}
+
+function setByScript({ today, form, plumbs }, asked) {
+  if (asked.level !== undefined) {
+    today.setLevel(asked.level === null ? DATA.mark.datum_m : asked.level);
+    form.showLevelField(String(today.shown_m));
+    plumbs.list();
+  }
+  if (asked.float !== undefined) takeFloat(today, asked.float);
+  if (asked.rig !== undefined) today.rig = asked.rig;
+  if ([asked.level, asked.float, asked.rig].some((value) => value !== undefined)) form.show();
+  today.take(asked);
+  keep(today);
 }
 
 function directionAsked({ clock, angle_deg, bearing_deg }) {
@@ -203,12 +239,13 @@ function directionAsked({ clock, angle_deg, bearing_deg }) {
 function takeFloat(today, wanted) {
   if (wanted !== null && typeof wanted === "object") {
     if (!ownIsGood(wanted)) throw new Error(WORDS.own_bad);
-    return today.setOwn(wanted);
+    today.setOwn({ setting_to: "hold", kind: "fixed", ...wanted });
+    today.floatIndex = today.floats.length - 1;
+    return;
   }
   const index = wanted === null ? DATA.floats.length - 1 : DATA.floats.findIndex((f) => f.name === wanted);
   if (index < 0) throw new Error(`no float "${wanted}"`);
   today.floatIndex = index;
-  return today.refresh();
 }
 
 function findingsList() {
@@ -227,13 +264,12 @@ function layPrintChart() {
 }
 
 // The cast in question on the drawing for print, whose unit is a metre on the ground from its corner.
-function printCast(answer) {
+function printCast(question) {
   const still = byId("print-chart").querySelector("svg");
   if (!still) return;
   still.querySelectorAll(".cast").forEach((old) => old.remove());
-  if (!answer || !answer.question.peg) return;
+  if (!question || !question.peg) return;
   const { west, north, scale } = still.dataset;
-  const { question } = answer;
   const ends = [[question.peg.e, question.peg.n], [question.e, question.n]].map(([e, n]) => {
     const { x, y } = L.Projection.SphericalMercator.project(L.latLng(toLatLon(e, n)));
     return [(x - west) * scale, (north - y) * scale];

@@ -6,16 +6,25 @@ class PegSheet {
     [this.peg] = DATA.pegs;
     this.questions = DATA.spots.map((spot) => castQuestion(this.peg, "clock", spot.angle_deg, spot.distance_m, "estimated"));
     this.chosen = Math.floor(DATA.spots.length / 2);
-    this.today = new Today(() => this.refresh(), recalled(), DATA.deepest_m);
-    this.plumbs = new PlumbForm(bed, this.today, () => this.refresh());
+    this.today = new Today(DATA.deepest_m);
+    recall(this.today);
+    this.form = new TodayForm(this.today, (what) => this.follow(what));
+    this.plumbs = new PlumbForm(bed, this.today, () => this.form.takePlumbed());
     document.body.classList.add("live");
     window.addEventListener("resize", () => this.drawCasts());
     if (byId("age")) byId("age").textContent = ageTold(byId("age").dataset.last);
+    this.plumbs.list();
+    this.refresh();
+  }
+
+  // What was set in the form, and what follows from it.
+  follow(what) {
+    keep(this.today);
+    if (what === "units" || what === "level") this.plumbs.list();
     this.refresh();
   }
 
   refresh() {
-    kept(this.today.kept);
     const { fault, now } = this.today;
     this.answers = fault ? [] : this.questions.map((question, k) => (k === this.chosen ? this.advised(question, now) : answerTo(this.bed, question, now)));
     const answer = this.answers[this.chosen] || null;
@@ -23,9 +32,9 @@ class PegSheet {
     byId("rest").replaceChildren(...(answer ? restOf(answer, null) : []));
     for (const [id, parts] of [["more", answer ? moreOf(answer) : []], ["rigging", answer ? riggingOf(answer, this.bed, now, () => {}) : []]]) {
       byId(id).replaceChildren(...parts);
-      byId(id).hidden = !parts.length;
+      setHidden(byId(id), !parts.length);
     }
-    byId("margin").textContent = marginTold(this.peg, now.rise_m);
+    setText(byId("margin"), marginTold(this.peg, now.rise_m));
     this.plumbs.show(answer && answer.state !== OFF_WATER ? answer.question : null);
     this.listSpots();
     this.drawCasts();

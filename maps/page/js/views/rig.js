@@ -1,6 +1,5 @@
 // Everything said about one rig beyond its setting: shot on the line, fall, feed and wind; and how it is shown.
 
-const WAYS_SHOWN = 3;
 const SHELTERED_SHOWN = 5;
 
 function lineOf(setting, heldBy, hook_length_m) {
@@ -51,7 +50,7 @@ function shotBlock(answer) {
   const off_g = shotting.difference_g;
   const near = off_g ? ` ${say(off_g > 0 ? "shot_heavy" : "shot_light", { grams: decimal(+Math.abs(off_g).toFixed(3)) })}` : "";
   const held = Object.keys(shotting.locking).length ? say("shot_locked", { shot: wayWords(shotting.locking) }) : WORDS.shot_stops;
-  const others = shotting.ways.slice(1, WAYS_SHOWN + 1).map(wayWords);
+  const others = shotting.ways.slice(1, SHOWN.ways + 1).map(wayWords);
   return [
     head,
     el("p", { class: "lead-line" }, el("strong", {}, wayWords(shotting.way)), ` ${WORDS[`shot_${answer.chosen.rig.name}`]}. ${held}${near}`),

@@ -1,0 +1,66 @@
+// The card of the chosen peg: what it is, and a setting at each of its spots. What pages say of pegs.
+
+function pegCard(peg, bed, today, shown, show, leave) {
+  if (!peg) return DATA.pegs.length ? [el("p", { class: "note" }, WORDS.peg_none)] : [];
+  const parts = [el("h2", {}, say("peg_title", { peg: peg.name })), el("p", { class: "peg-facts" }, pegFacts(peg, today.rise_m).join(" "))];
+  const spots = spotsOf(peg);
+  if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show), el("p", { class: "note" }, WORDS.spot_names));
+  else parts.push(el("p", {}, WORDS.peg_no_spots));
+  const page = DATA.pages[peg.name];
+  if (page) parts.push(el("p", {}, el("a", { class: "way", href: page }, WORDS.peg_own_page)));
+  parts.push(el("button", { type: "button", class: "plain", onclick: leave }, WORDS.peg_leave));
+  return parts;
+}
+
+function spotName(spot) {
+  return WORDS[`spot_${spot.name}`] || spot.name;
+}
+
+function spotsOf(peg) {
+  return DATA.spots.filter((spot) => spot.peg === peg.name);
+}
+
+function pegFacts(peg, rise_m) {
+  const facts = [];
+  if (peg.closed) facts.push(WORDS.peg_closed);
+  if (peg.accessible) facts.push(accessTold(peg));
+  if (peg.aliases.length) facts.push(say("peg_aliases", { aliases: peg.aliases.join(", ") }));
+  if (peg.note) facts.push(sentence(peg.note));
+  facts.push(say("peg_straight", { bearing: `${fixed(peg.facing_deg, 0)}°` }));
+  if (!peg.facing_declared) facts.push(say("facing_guessed", { peg: peg.name, sd: fixed(peg.facing_sd_deg, 0) }));
+  return [...facts, marginTold(peg, rise_m)];
+}
+
+function accessTold(peg) {
+  const plain = ["yes", "y", "true", "x", "1"].includes(peg.access.trim().toLowerCase());
+  return plain ? WORDS.peg_accessible_plain : say("peg_accessible", { access: peg.access });
+}
+
+function sentence(words) {
+  const text = words.trim();
+  return text.charAt(0).toUpperCase() + text.slice(1) + (/[.!?]$/.test(text) ? "" : ".");
+}
+
+function marginTold(peg, rise_m) {
+  const parts = [];
+  const depth = peg.margin.upper_m === null ? "" : length(Math.max(peg.margin.upper_m + rise_m, 0));
+  if (isSteep(peg, rise_m)) parts.push(say("margin_steep", { depth }));
+  else if (peg.margin.measured && depth) parts.push(say("margin_measured", { depth }));
+  if (!peg.margin.measured) parts.push(WORDS.margin_unmeasured);
+  return parts.join(" ");
+}
+
+function spotTable(peg, spots, bed, today, shown, show) {
+  const rows = spots.map((spot) => {
+    const question = castQuestion(peg, "clock", spot.angle_deg, spot.distance_m, "estimated");
+    const answer = answerTo(bed, question, today);
+    const place = `${clockText(spot.angle_deg)}, ${formatMetres(spot.distance_m, 1)}`;
+    const go = el("button", { type: "button", class: "spot", onclick: () => show(question) }, spotName(spot), el("small", {}, place));
+    const water = answer.state ? WORDS[`state_${answer.state}_short`] : length(answer.depth_m);
+    const same = shown && shown.peg === peg && Math.hypot(shown.e - question.e, shown.n - question.n) < 0.01;
+    return el("tr", { class: same ? "shown" : null }, el("td", {}, go), el("td", {}, water), el("td", {}, setTold(answer)));
+  });
+  const head = el("tr", {}, ...["spot_where", "spot_water", "spot_set"].map((key) => el("th", { scope: "col" }, WORDS[key])));
+  const caption = say("spot_caption", { peg: peg.name, rig: WORDS[`rig_in_${today.rig}`], float: floatTold(today.heldBy) });
+  return el("table", {}, el("caption", {}, caption), el("thead", {}, head), el("tbody", {}, ...rows));
+}
