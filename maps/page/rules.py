@@ -118,6 +118,7 @@ def _typed() -> Json:
         "units_m": lengths.UNIT_METRES,
         "unit_words": lengths.UNIT_WORDS,
         "compounds": sorted(" ".join(pair) for pair in lengths.COMPOUNDS),
+        "next_unit": lengths.NEXT_UNIT,
         "two_figures": [lengths.TWO_FIGURES, lengths.TWO_FIGURES**2],
         "most_bait_m": MOST_BAIT_M,
     }

@@ -17,6 +17,8 @@ INCH_M = 0.0254
 FOOT_M = 0.3048
 YARD_M = 0.9144
 TWO_FIGURES = 10
+NEXT_UNIT = 1 - 1e-9
+"""From this share of the larger unit on, what follows it is too much: 5 ft 12 in."""
 SHOWN_AS_NOTHING_M = 0.0005
 """A length below half a millimetre is said to be none."""
 
@@ -153,7 +155,7 @@ def read_length(text: str, unit: str | None = None, sizes: Sizes = Sizes()) -> L
     named = _named(_terms(body, text), unit, text)
     for (value, large), (less, small) in itertools.pairwise(named):
         ratio = sizes.metres_per(large) / sizes.metres_per(small)
-        if value % 1 or less >= ratio * (1 - 1e-9) or (large, small) not in COMPOUNDS:
+        if value % 1 or less >= ratio * NEXT_UNIT or (large, small) not in COMPOUNDS:
             raise UnitError(f'"{text.strip()}" is not a length: {less:g} {small} cannot follow {value:g} {large}')
     return Length(sign * sum(value * sizes.metres_per(name) for value, name in named), named[0][1])
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from itertools import product
 from typing import Any
@@ -10,7 +11,7 @@ import numpy as np
 import pytest
 
 from survey.errors import SurveyError
-from survey.units import Sizes, plain, read_length, read_number
+from survey.units import Sizes, plain, read_clock, read_length, read_number
 from survey.units.float_ratings import read_mark
 from survey.units.lengths import UNIT_WORDS
 from survey.units.numbers import LOOK_ALIKES
@@ -137,6 +138,23 @@ def test_signs_are_made_plain_alike(formulas):
     assert_alike(formulas, "plain", plain, asked, 0.9)
 
 
+def test_a_clock_face_that_a_script_gives_is_the_survey_s(formulas):
+    """The page takes figures alone, no words: what it takes it reads as the survey does, and all such figures."""
+    rng = np.random.default_rng(21)
+    figures = ("0", "00", "1", "9", "11", "12", "13", "012", "１２", "٣")
+    rest = ("", ":00", ":05", ":30", ":59", ":60", ".5", ",5", ".25", ".75", ".0", ".00", ".3", ":5")
+    asked = [[gap + hour + more + gap] for hour, more, gap in product(figures, rest, GAPS)]
+    asked += [[text] for text in nonsense(rng, 1000)]
+
+    def read(text: str) -> float | None:
+        found = or_none(read_clock, text) if OF_A_SCRIPT.fullmatch(plain(text)) else None
+        return None if found is None else found.angle_deg
+
+    assert_alike(formulas, "readClock", read, asked, 0.2)
+
+
+OF_A_SCRIPT = re.compile(r"\d+|\d{1,2}:\d{2}|\d{1,2}[.,]\d{1,2}")
+"""What is longer is a spreadsheet's time of day."""
 SHOT_WORDS = (
     *SIZES_G, "no.4", "nos 8", "#10", "size 6", "number 1", "swan", "Swans", "bb", "Bb.", "aaa", "No 2", "No 7",
     "lead", "7", "no４",

@@ -49,8 +49,10 @@ function clockText(angle_deg) {
 
 // "11:30", "1", 12.5: degrees from straight out, right positive; null if it is no clock face.
 function readClock(text) {
-  const found = /^\s*(\d{1,2})(?::([0-5]\d)|[.,](0|00|5|25|75))?\s*$/.exec(String(text));
+  const found = /^(\d{1,2}(?=[:.,])|\d+$)(?::([0-5]\d)|[.,](0|00|5|25|75))?$/.exec(plain(text));
   if (!found || Number(found[1]) > 12) return null;
+  // 0.5 is half a day to a spreadsheet, and half past twelve to nobody.
+  if (Number(found[1]) === 0 && Number(found[3] || 0)) return null;
   const hours = (Number(found[1]) % 12) + (found[2] ? Number(found[2]) / 60 : Number(`0.${found[3] || 0}`));
   return turned(hours * 30);
 }

@@ -80,7 +80,7 @@ function bareUnit(value, named, alone, unit) {
 
 function mayFollow(large, small, worth) {
   const ratio = worth[large.name] / worth[small.name];
-  return large.value % 1 === 0 && small.value < ratio * (1 - 1e-9) && TYPED.compounds.includes(`${large.name} ${small.name}`);
+  return large.value % 1 === 0 && small.value < ratio * TYPED.next_unit && TYPED.compounds.includes(`${large.name} ${small.name}`);
 }
 
 const SHOT_SIZES = DATA.rules.shot.sizes.map(([name]) => name);
