@@ -53,7 +53,7 @@ SCRIPTS = (
     "views/peg_sheet.js",
 )
 ROOM = 1.3
-"""The page's grid goes so many times as far as the reach, so that a stray cast still meets it."""
+"""The page's grid goes so many times as far as the reach, so that a stray cast still falls on it."""
 ROOM_M = 6.0
 
 

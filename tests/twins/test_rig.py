@@ -412,7 +412,7 @@ def test_shot_fall_feed_and_wind_are_told_with_what_to_mind(opened, kind):
     page.locator("#wind-speed").fill("12")
     told = page.locator("#rigging").inner_text()
     for words in (
-        "1 BB + 1 No 4", "together in the lower half", "seconds or more to sink", "varies by maker",
+        "1 BB + 1 No 4", "together in the lower half", "seconds or more to sink", "vary by maker",
         "SI 1986/1992", "Enough to hold fish", "downwind", "effective fetch", "m a minute at most",
         "may run the other way", "Most sheltered now",
     ):  # fmt: skip
