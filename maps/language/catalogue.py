@@ -178,7 +178,7 @@ ENGLISH = Words(english())
 
 
 def catalogue_of(venue: Venue) -> Words:
-    """The words in which a venue speaks: the club's own where it gave any, else English.
+    """The words a venue uses: the club's own where it gave any, else English.
 
     Raises
     ------

@@ -67,6 +67,17 @@ def feet_inches(length_m: float, step_in: float = 0.5) -> str:
     return sign + " ".join(words)
 
 
+def shown_length(length_m: float, shows: str) -> str:
+    """A length in the units a venue shows first.
+
+    Examples
+    --------
+    >>> shown_length(1.58, "feet"), shown_length(1.58, "metres")
+    ('5 ft 2 in', '1.58 m')
+    """
+    return feet_inches(length_m) if shows == "feet" else format_metres(length_m)
+
+
 def format_metres(length_m: float, places: int = 2) -> str:
     """A length in metres with its unit.
 
@@ -88,14 +99,14 @@ class UndeclaredSizeError(ParseError):
 
 @dataclass(frozen=True)
 class Sizes:
-    """What the bank's own units are worth here, metres; None where the venue has not said."""
+    """What the bank's own units are worth here, metres; None where the venue does not give one."""
 
     wrap_m: float | None = None
     rod_m: float | None = None
     section_m: float | None = None
 
     def metres_per(self, unit: str) -> float:
-        """Metres in one unit; ``UndeclaredSizeError`` where the venue has to say and has not."""
+        """Metres in one unit; ``UndeclaredSizeError`` where the venue must give it and does not."""
         own = {"wrap": self.wrap_m, "rod": self.rod_m, "section": self.section_m} | _METRES
         worth = own[unit]
         if worth is None:
