@@ -38,7 +38,7 @@ BESIDE = (45, -45, 15, -15, 75, -75)
 LEAST_SPOKE_M = 8.0
 LONGEST_NAME = 8
 LEAST_FIGURED_M = 6.0
-"""A contour shorter than this bears no figure."""
+"""A contour shorter than this has no figure."""
 NORTH_LETTERS = 2.2
 """The arrow's middle lies so many letters from the drawing's edge, so that it is whole however it is turned."""
 FIGURE_LETTERS = 4.0

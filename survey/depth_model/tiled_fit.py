@@ -65,11 +65,11 @@ class TiledObservations:
 
     @cached_property
     def _bounded(self) -> dict[int, Index]:
-        """Bounds that each patch hears."""
+        """Bounds applied in each patch."""
         return {patch: some for patch, some, _ in self.partition.shares(self.observations.bounds.places.xy)}
 
     def bounds(self, patch: int) -> Bounds:
-        """Bounds that a patch hears."""
+        """Bounds applied in a patch."""
         return self.observations.bounds.take(self._bounded.get(patch, np.empty(0, np.intp)))
 
     def with_shore(self, kept: Flags) -> Flags:
@@ -162,7 +162,7 @@ def sweep(
     members: list[tuple[CandidateModel, Theta]],
     before: tuple[Answers, Iterable[int]] | None = None,
 ) -> Answers:
-    """Condition all members on the readings that are kept, and ask what is asked of every patch.
+    """Condition all members on the readings kept, and compute what is requested of every patch.
 
     Parameters
     ----------

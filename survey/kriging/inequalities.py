@@ -1,4 +1,4 @@
-"""Gaussian depths and half-lines: bounds heard by expectation propagation, and the bed held under water.
+"""Gaussian depths and half-lines: bounds applied by expectation propagation, and the bed held under water.
 
 Source of the first: Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), section 3.6.
 """

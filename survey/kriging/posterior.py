@@ -1,4 +1,4 @@
-"""A member conditioned on data: asked for depths, and for its own data as the others foretell them.
+"""A member conditioned on data: predicts depths, and cross-validates its own data.
 
 Conditioning is exact. Knows nothing of soundings, pegs or grids.
 """
@@ -57,7 +57,7 @@ class Posterior:
         self.__dict__["_lower"] = self._root(gaps)
 
     def drop_factors(self) -> None:
-        """Let go all matrices; the weights of the data stay, and the rest is made again if it is asked for."""
+        """Free all matrices; the weights of the data stay, and the rest is remade if needed."""
         for name in ("_lower", "_drift", "_solved_drift", "_solved_drift32", "_inner", "_root32", "projection"):
             self.__dict__.pop(name, None)
 
@@ -175,7 +175,7 @@ class Posterior:
 
     @cached_property
     def projection(self) -> FloatArray:
-        """Precision of the data with the drift taken out, shape (n, n): its blocks say what the others foretell."""
+        """Precision of the data with the drift taken out, shape (n, n): its blocks give what the others predict."""
         inverse, _ = lapack.dpotri(self._lower, lower=1)
         inverse = np.tril(inverse) + np.tril(inverse, -1).T
         return np.asarray(inverse - self._solved_drift @ np.linalg.solve(self._inner, self._solved_drift.T))
