@@ -181,7 +181,7 @@ def page_name(peg: Peg) -> str:
     plain = re.sub(r"[^a-z0-9]+", "-", peg.name.lower()).strip("-")[:NAME_LETTERS]
     if plain == peg.name:
         return f"peg-{plain}.html"
-    # What letters and signs were lost is told apart by a digest of the whole name.
+    # Names that lose letters or signs are kept apart by a digest of the whole name.
     own = hashlib.sha256(peg.name.encode()).hexdigest()[:6]
     return f"peg-{plain}-{own}.html" if plain else f"peg-{own}.html"
 

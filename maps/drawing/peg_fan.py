@@ -227,7 +227,7 @@ class Fan:
         width = 0.8 if here else 0.5
         yield f'<path d="M{x1:.1f} {-y1:.1f}L{x2:.1f} {-y2:.1f}" stroke="{colour}" stroke-width="{width}"/>'
         back = np.array([x, y]) - (length + 0.8 * self._letter) * ahead
-        # A name cut in half by the edge says nothing.
+        # A name cut in half by the edge cannot be read.
         if here or self._window.buffer(-0.6 * self._letter).contains(shapely.Point(back)):
             size = 1.15 if here else 0.75
             yield self._words((float(back[0]), float(back[1])), shortened(other.name), colour, size)

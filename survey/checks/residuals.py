@@ -105,7 +105,7 @@ def misfit_findings(
     set_aside = set(model.observations.rows[~model.kept].tolist())
     is_depth = (soundings.table["kind"] == "depth").to_numpy(bool)
     if len(model.observations.rows) == 1:
-        # Nothing stands around a lone reading that could say otherwise.
+        # A lone reading has no neighbours to disagree with.
         return
     doubtful = left["doubtful"].to_numpy(bool)
     perhaps = ~doubtful & (left["mistaken"] >= PERHAPS_FROM).to_numpy(bool)

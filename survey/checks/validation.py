@@ -25,7 +25,7 @@ class Holdout:
     Parameters
     ----------
     readings : int
-        Readings that were hidden, each peg's together, and foretold.
+        Readings that were hidden, each peg's together, and predicted.
     pegs : int
     rmse_m : float
         Root mean square error of the hidden readings, leave-one-peg-out.

@@ -55,7 +55,7 @@ def screened(observations: Observations, across: bool) -> Flags:
     """Readings left after the worst misfits were set aside, round by round.
 
     A wrong reading makes its neighbours look wrong, so only the worst within a few metres goes
-    in one round, and everything is judged again against what is left. At the end, what fits
+    in one round, and everything is compared again with what is left. At the end, what fits
     the others after all comes back, and what its like nearby bear out: several readings that agree on
     a hole are a hole.
     """

@@ -1,6 +1,6 @@
 """Large surveys: what is done to each patch when the bed is made, one patch after the other on all processors.
 
-A patch is conditioned, asked all there is to ask, and its matrices are let go. Readings are asked in the patch they
+A patch is conditioned, makes all its predictions, and frees its matrices. Readings are predicted in the patch they
 lie in. Knows nothing of what becomes of the answers.
 """
 

@@ -23,7 +23,7 @@ def half_line_sites(
     Parameters
     ----------
     mean, cov : ndarray, shapes (k,) and (k, k)
-        Depths at the bounds before the bounds are heard.
+        Depths at the bounds before the bounds are applied.
     limit, side, noise_var : ndarray, shape (k,)
         Bound (m), +1 for at least and -1 for at most, variance of the bound (m2).
 

@@ -69,7 +69,7 @@ class OutlierProbability:
     Parameters
     ----------
     chance : ndarray, shape (n,)
-        Probability that the reading is mistaken; nan where nothing was foretold.
+        Probability that the reading is mistaken; nan where nothing was predicted.
     unit : ndarray of int, shape (n,)
         Index into :data:`OTHER_UNITS` of the unit that would mend it; -1 for none.
     mended_m : ndarray, shape (n,)

@@ -247,7 +247,7 @@ class TiledPosterior:
         return out
 
     def rest(self, patch: int) -> None:
-        """Let go what takes memory in a patch, if there are many."""
+        """Free the matrices of a patch, if there are many."""
         if len(self.fits) > MOST_KEPT:
             self.fits[patch].drop_factors()
 

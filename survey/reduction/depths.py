@@ -50,7 +50,7 @@ def plumbed(reading: Reading, venue: Venue) -> Plumbed:
 
     Notes
     -----
-    With S the setting, e the hook's height off the bed, L the float's length above its hold point and p
+    With S the setting, e the hook's height off the bed, L the float's length above where it is fixed and p
     the tip showing (geometry; common practice): the float stands: d = S + e + L - p; it sinks:
     d > S + e + L; it lies flat: d <= S + e; it rides as usual: d <= S + e + L - usual tip.
     A setting measured to the float's tip already holds L.

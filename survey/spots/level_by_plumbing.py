@@ -170,7 +170,7 @@ class LevelFound:
     rise_m, sd_m : float
         Above the datum, metres.
     misfits : tuple of float
-        For each plumb, how many standard deviations it lies from what prior and the others foretell; the
+        For each plumb, how many standard deviations it lies from what prior and the others predict; the
         others are those that are not set aside.
     wrong : int or None
         The plumb that is set aside, counted from 0.
@@ -193,7 +193,7 @@ def level_found(plumbs: Sequence[Plumb], prior: LevelPrior) -> LevelFound:
     Normal prior and errors: with y the levels the plumbs speak for and C their covariance (own variances, and
     the bed's, alike for spots close together), precision ``1/s² + 1'C⁻¹1`` and mean ``(m/s² + 1'C⁻¹y)`` over it
     (Gelman and others, Bayesian Data Analysis, 2.5 and 3.5). Of three or more plumbs the one furthest from
-    what the others foretell is set aside if it lies beyond three standard deviations; of fewer it is only said.
+    what the others predict is set aside if it lies beyond three standard deviations; of fewer it is only reported.
 
     Raises
     ------

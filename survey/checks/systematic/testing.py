@@ -134,7 +134,7 @@ def _cell(place: SourceRow, order: dict[SourceRow, int]) -> tuple[int, int]:
 def verdict(group: Group, before: FitCost, trials: Sequence[HypothesisTest]) -> Diagnosis | None:
     """The mistakes that explain a group, if any does: one, or a few that explain it alike."""
     explaining = [trial for trial in trials if _explains(group, before.cost, *trial)]
-    # What says why comes before what only says by how much.
+    # A cause comes before a mere amount.
     why = sorted((t for t in explaining if not t[0].gives_way), key=lambda t: t[1].cost.sum())
     much = sorted((t for t in explaining if t[0].gives_way), key=lambda t: t[1].cost.sum())
     if not why:
