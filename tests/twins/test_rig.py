@@ -506,6 +506,7 @@ def test_what_to_try_follows_the_fish(opened):
     ask(page, rig="fast-sinking")
     page.locator("#tackle-fold summary").click()
     page.locator("#fish").select_option("bream")
+    page.locator("#others-fold > summary").click()
     assert "more line on the bottom first" in page.locator("#more").inner_text()
     sides = page.locator(".tries small").all_inner_texts()
     assert [side.split()[-1] for side in sides[:3]] == ["deeper"] * 3
