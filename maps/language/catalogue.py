@@ -145,7 +145,7 @@ class Words:
         Examples
         --------
         >>> Words({**english(), "stated_reach": "Bis {value}.", "decimal": ","}).again(
-        ...     "Within reach means 45.00 m from a peg, in sight over water."
+        ...     "Within reach: 45.00 m from a peg, in sight over water."
         ... )
         'Bis 45,00 m.'
         """

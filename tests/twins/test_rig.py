@@ -309,7 +309,7 @@ def test_a_level_that_is_typed_takes_the_plumb_s_place(opened):
 
 @pytest.mark.parametrize(
     ("set_to", "seen", "says"),
-    [("", "stands", "Give the length"), ("far", "stands", "Give the length"), ("2 m", "sunk", "Lengthen"),
+    [("", "stands", "Enter the length"), ("far", "stands", "Enter the length"), ("2 m", "sunk", "Lengthen"),
      ("2 m", "flat", "Shorten"), ("2 m", "tip", "how much of the float showed")],
 )  # fmt: skip
 def test_what_is_no_plumb_is_told_and_changes_no_level(opened, set_to, seen, says):
@@ -365,7 +365,7 @@ def test_bad_tackle_withdraws_the_answer_until_it_is_put_right(opened, field, ba
     assert page.locator("#tackle-note").inner_text() == ""
 
 
-@pytest.mark.parametrize(("level", "says"), [("-60", "where no shoreline holds"), ("60", "leave the lake empty")])
+@pytest.mark.parametrize(("level", "says"), [("-60", "over the mapped banks"), ("60", "leave the lake empty")])
 def test_at_an_absurd_level_there_is_no_answer_and_never_negative_water(opened, level, says):
     page = opened()
     ask(page)
