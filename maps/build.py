@@ -1,4 +1,4 @@
-"""The files made from a worked survey: which there are and what the summary says of them.
+"""The files made from a worked survey: which there are and how the summary describes them.
 
 They appear together, whole, or not at all; the venue folder is never written to.
 """

@@ -181,7 +181,7 @@ def page_name(peg: Peg) -> str:
     plain = re.sub(r"[^a-z0-9]+", "-", peg.name.lower()).strip("-")[:NAME_LETTERS]
     if plain == peg.name:
         return f"peg-{plain}.html"
-    # What letters and signs were lost is told apart by a digest of the whole name.
+    # Names that lose letters or signs are kept apart by a digest of the whole name.
     own = hashlib.sha256(peg.name.encode()).hexdigest()[:6]
     return f"peg-{plain}-{own}.html" if plain else f"peg-{own}.html"
 
@@ -197,7 +197,7 @@ DOWNLOADS = {
     "settings.csv": "file_csv",
     "readings-b12.geojson": "file_b12",
 }
-"""Files for other programs, and the key of the words that say what is in them."""
+"""Files for other programs, and the key of the words that describe them."""
 GEOGRAPHIC = ("contours.geojson", "spots.geojson", "pegs.geojson", "venue.kml", "spots.gpx", "readings-b12.geojson")
 """Files whose standard knows longitude and latitude alone; a copy without its place has none of them."""
 
@@ -251,7 +251,7 @@ def _peg_words(site: Site, peg: Peg) -> str:
 
 
 def _size(path: Path) -> str:
-    """Size of a file as people say it; empty where there is none."""
+    """Size of a file as people write it; empty where there is none."""
     return f"{max(path.stat().st_size / KILO, 1):.0f} kB" if path.exists() else ""
 
 

@@ -50,7 +50,7 @@ class Fault:
 
 
 def message_at(place: SourceRow, problem: str, value: str) -> str:
-    """Where, what and what was found there, as a sentence; a value that the problem quotes is not said again.
+    """Where, what and what was found there, as a sentence; a value that the problem quotes is not repeated.
 
     Examples
     --------
@@ -64,7 +64,7 @@ def message_at(place: SourceRow, problem: str, value: str) -> str:
 
 
 class SurveyError(Exception):
-    """Anything the survey refuses to do, in words for the person who asked."""
+    """Anything the survey cannot do, in words for the person who requested it."""
 
 
 class FieldbookError(SurveyError):

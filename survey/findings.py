@@ -1,4 +1,4 @@
-"""What a check says about the data: graded, placed, with a remedy; nothing is ever deleted."""
+"""Findings on the data: graded, placed, with a remedy; nothing is ever deleted."""
 
 from __future__ import annotations
 

@@ -141,7 +141,7 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
     crossovers = cross_over(fieldbook, soundings, model)
     biases = tuple(bias_findings(crossovers, soundings, fieldbook))
     report("looking for what would explain them")
-    # With the level mark read the wrong way round every day accuses the others: that has to be mended first.
+    # With the level mark read the wrong way round every day disagrees with the others: correct that first.
     signs = any(finding.code == LEVEL_SIGN for finding in biases)
     causes = () if signs else likely_causes(fieldbook, soundings, model)
     found = (

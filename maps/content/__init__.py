@@ -1,1 +1,1 @@
-"""What pages, cards and files say of a survey, before it is drawn or laid out."""
+"""What pages, cards and files show of a survey, before it is drawn or laid out."""

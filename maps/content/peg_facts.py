@@ -20,12 +20,12 @@ from survey.spots.cast import Spot
 from survey.workup import WorkedSurvey
 
 NEAR_SPOT_M = 4.0
-"""Bottom felt this near a spot is told with the spot (ours)."""
+"""Bottom felt this near a spot is shown with the spot (ours)."""
 DENSITY_WITHIN_M = 20.0
 """Within this of the peg readings are counted against the water there (ours)."""
 BOTTOMS_TOLD = 4
 LONGEST_BOTTOM = 24
-"""Letters of a bottom as written that are told; longer ones are remarks."""
+"""Longest bottom entry that is shown; longer ones are remarks."""
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ PLAIN_ACCESS = frozenset({"yes", "y", "true", "x", "1"})
 
 
 def peg_row(venue: Venue, number: int, answer: Answer, bottom: str) -> list[tuple[str, str]]:
-    """A row of the spots: each cell with what is said first and what stands under it."""
+    """A row of the spots: each cell with its first line and what stands under it."""
     (name, where), (depth, second), *settings = spot_row(venue, answer)
     said = catalogue_of(venue)
     if not answer.state and answer.lower_m is not None and answer.upper_m is not None:
@@ -53,7 +53,7 @@ def margin_words(venue: Venue, facts: PegFacts, shown_m: float) -> str:
 
 
 def fact_words(venue: Venue, facts: PegFacts, shown_m: float) -> list[tuple[str, str, str]]:
-    """Terms, what is said of each, and a name by which the program finds it (empty: it does not change)."""
+    """Terms, the text of each, and a name by which the program finds it (empty: it does not change)."""
     peg, said = facts.peg, catalogue_of(venue)
     straight = f"{peg.facing_deg:.0f}°."
     if not peg.facing_declared:

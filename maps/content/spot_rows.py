@@ -19,7 +19,7 @@ from survey.workup import WorkedSurvey
 
 @lru_cache(maxsize=2)
 def spot_answers(worked: WorkedSurvey, shown_m: float) -> tuple[Answer, ...]:
-    """What is said about each suggested spot, with the venue's usual float: page and sheets ask the same."""
+    """The answer for each suggested spot, with the venue's usual float: the same for page and sheets."""
     held_by = usual_float(worked.venue)
     questions = (question_of_spot(worked.venue, spot, shown_m, held_by) for spot in worked.spots)
     return tuple(question.answered(worked.venue, worked.bed) for question in questions)
@@ -36,7 +36,7 @@ WHY_NOT = {
 """The survey's reasons for no setting, and the page's short words for them."""
 
 Cell = tuple[str, str]
-"""What is said first, and what stands under it."""
+"""The first line, and what stands under it."""
 
 
 def _spot_rows(worked: WorkedSurvey, shown_m: float) -> list[tuple[str, list[list[Cell]]]]:

@@ -103,7 +103,7 @@ def backdrop_of(folder: Path, venue: Venue, shown: Venue | None = None) -> Backd
     try:
         return _warped(found[0], venue, shown)
     except RasterioError as trouble:
-        raise SurveyError(f"{found[0].name}: not a picture that can be read ({trouble}). Save it anew.") from None
+        raise SurveyError(f"{found[0].name}: not a picture that can be read ({trouble}). Save it again.") from None
 
 
 def _room(venue: Venue, *, placeless: bool) -> _Room:

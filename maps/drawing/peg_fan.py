@@ -39,7 +39,7 @@ ARC_STEPS_M, FAR_REACH_M = (10, 20), 60.0
 LEAST_SPOKE_M = 8.0
 LONGEST_NAME = 8
 LEAST_FIGURED_M = 6.0
-"""A contour shorter than this bears no figure."""
+"""A contour shorter than this has no figure."""
 NORTH_LETTERS = 2.2
 """The arrow's middle lies so many letters from the drawing's edge, so that it is whole however it is turned."""
 FIGURE_LETTERS = 4.0
@@ -226,7 +226,7 @@ class Fan:
         width = 0.8 if here else 0.5
         yield f'<path d="M{x1:.1f} {-y1:.1f}L{x2:.1f} {-y2:.1f}" stroke="{colour}" stroke-width="{width}"/>'
         back = np.array([x, y]) - (length + 0.8 * self._letter) * ahead
-        # A name cut in half by the edge says nothing.
+        # A name cut in half by the edge cannot be read.
         if here or self._window.buffer(-0.6 * self._letter).contains(shapely.Point(back)):
             size = 1.15 if here else 0.75
             yield self._words((float(back[0]), float(back[1])), shortened(other.name), colour, size)

@@ -70,7 +70,7 @@ def write_geopackage(path: Path, worked: WorkedSurvey, answers: tuple[Answer, ..
 
 @contextmanager
 def _last_change(days: tuple[str, str] | None) -> Iterator[None]:
-    """Let the file say the last day of its readings, not of its making: the same sources, the same bytes."""
+    """Date the file by the last day of its readings, not of its making: the same sources, the same bytes."""
     day = days[1] if days else "1970-01-01"
     pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": f"{day}T00:00:00.000Z"})
     try:

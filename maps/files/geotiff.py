@@ -40,7 +40,7 @@ def write_raster(path: Path, bed: Bed, crs: str, about: dict[str, str], said: Wo
         for band, (values, key) in enumerate(((bed.depth_m, "band_depth"), (bed.sd_m, "band_sd")), start=1):
             tif.write(_north_first(values), band)
             tif.set_band_description(band, said[key])
-        # The mean of a band keeps what a smaller copy says of depth; nodata stays out of it.
+        # The mean of a band keeps the depth of a smaller copy; nodata stays out of it.
         copy(tif, path, driver="COG", compress="deflate", overview_resampling="average")
 
 

@@ -16,7 +16,7 @@ from survey.errors import SurveyError
 
 
 def usual_folder(venue_folder: Path) -> Path:
-    """Where the files of a venue go when nothing else is said: beside its folder."""
+    """Where the files of a venue go by default: beside its folder."""
     home = venue_folder.resolve()
     return home.with_name(f"{home.name}-out")
 
@@ -33,7 +33,7 @@ def checked_folder(venue_folder: Path, out: Path | None) -> Path:
     target = usual_folder(home) if out is None else out.resolve()
     if target == home or home in target.parents or target in home.parents:
         raise SurveyError(
-            f'--out "{out}" and the venue folder lie one in the other. Sources and results are kept apart: '
+            f'--out "{out}" and the venue folder are one inside the other. Results must stay apart from sources: '
             f'name another folder, for example "{usual_folder(home)}".'
         )
     return target
@@ -114,10 +114,10 @@ def _foreign(target: Path, ours: Callable[[Path], frozenset[str] | None]) -> tup
         return ()
     replaceable = ours(target)
     if replaceable is None:
-        raise SurveyError(f'"{target}" holds other things and is left as it is. Name an empty folder or a new one.')
+        raise SurveyError(f'"{target}" holds other files, so it was left alone. Name an empty folder or a new one.')
     here = Path.cwd()
     if target == here or target in here.parents:
-        raise SurveyError(f'"{target}" is to be replaced and you are in it. Step out of it first: cd ..')
+        raise SurveyError(f'"{target}" must be replaced, but you are in it. Leave it first: cd ..')
     return tuple(sorted(names - replaceable))
 
 

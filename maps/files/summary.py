@@ -1,4 +1,4 @@
-"""What a folder of results says of itself: the summary, the tags inside files, and how our own folder is known."""
+"""How a folder of results describes itself: the summary, the tags inside files, and how our own folder is known."""
 
 from __future__ import annotations
 

@@ -44,7 +44,7 @@ def in_degrees(shape: shapely.Geometry, geometry: Geodesy) -> shapely.Geometry:
 
 
 def geojson(features: Iterable[Json], about: dict[str, str]) -> str:
-    """A collection of features with what the file says of itself as a foreign member (RFC 7946, 6.1)."""
+    """A collection of features with the file's description as a foreign member (RFC 7946, 6.1)."""
     collection = {"type": "FeatureCollection", "about": about, "features": list(features)}
     return json.dumps(finite(collection), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
@@ -163,7 +163,7 @@ def _set(said: Words, setting: FloatSetting, shows: str) -> str:
 
 
 def about_words(said: Words, about: dict[str, str]) -> str:
-    """What a file says of itself, a line each."""
+    """The file's description, a line each."""
     lines = ((said[f"about_{key}"], words) for key, words in about.items() if words)
     return "\n".join(said.say("about_line", label=label, words=words) for label, words in lines)
 

@@ -145,7 +145,7 @@ class Words:
         Examples
         --------
         >>> Words({**english(), "stated_reach": "Bis {value}.", "decimal": ","}).again(
-        ...     "Within reach means 45.00 m from a peg, in sight over water."
+        ...     "Within reach: 45.00 m from a peg, in sight over water."
         ... )
         'Bis 45,00 m.'
         """
@@ -178,7 +178,7 @@ ENGLISH = Words(english())
 
 
 def catalogue_of(venue: Venue) -> Words:
-    """The words in which a venue speaks: the club's own where it gave any, else English.
+    """The words a venue uses: the club's own where it gave any, else English.
 
     Raises
     ------

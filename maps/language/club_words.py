@@ -22,12 +22,12 @@ from survey.records.fieldbook import Fieldbook
 LANGUAGE, DECIMAL, CAUTIONS = "language", "decimal", "cautions"
 DECIMALS = (".", ",")
 MOST_FAULTS = 12
-"""Faults told at once; more of them are counted."""
+"""Most faults listed at once; the rest are counted."""
 MOST_BYTES = 1_000_000
 
 
 def with_club_words(folder: Path, book: Fieldbook) -> Fieldbook:
-    """The fieldbook of a venue that speaks in the words of the file it names; as it is where it names none.
+    """The fieldbook of a venue with the words of the file it names; unchanged where it names none.
 
     Raises
     ------
@@ -61,7 +61,7 @@ def club_words(folder: Path, name: str) -> dict[str, Text]:
     if not path.resolve().is_relative_to(folder.resolve()) or not path.is_file():
         raise SurveyError(
             f'venue.toml, [publish] words: there is no file "{name}" in the venue folder. '
-            "Correct the name, or take the line out for English."
+            "Correct the name, or delete the line for English."
         )
     words = _parsed(path)
     faults = [f'{name}, "{key}": {fault}' for key, text in words.items() for fault in _faults(key, text, words)]
@@ -75,7 +75,7 @@ def club_words(folder: Path, name: str) -> dict[str, Text]:
 def _parsed(path: Path) -> dict[str, Any]:
     how = 'Write {"language": "de", "set": "Einstellen"}, as "lakeplumb words" writes the whole list.'
     if path.stat().st_size > MOST_BYTES:
-        raise SurveyError(f"{path.name}: more than a megabyte is no list of words. {how}")
+        raise SurveyError(f"{path.name}: more than a megabyte is too large for a list of words. {how}")
     try:
         words = json.loads(path.read_bytes().decode("utf-8-sig"), object_pairs_hook=lambda pairs: _once(path, pairs))
     except UnicodeDecodeError:
@@ -90,17 +90,17 @@ def _parsed(path: Path) -> dict[str, Any]:
 def _once(path: Path, pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     twice = [key for key, count in Counter(key for key, _ in pairs).items() if count > 1]
     if twice:
-        raise SurveyError(f'{path.name}, "{twice[0]}": said twice. Keep one of them.')
+        raise SurveyError(f'{path.name}, "{twice[0]}": given twice. Keep one of them.')
     return dict(pairs)
 
 
 def _faults(key: str, text: Any, words: dict[str, Any]) -> list[str]:  # noqa: ANN401 - whatever the file holds
-    """What is wrong with the words of a key, each as a sentence that says what to do."""
+    """What is wrong with the words of a key, each as a sentence with what to do."""
     whole = english()
     if key not in whole:
         close = get_close_matches(key, whole, n=1)
         near = f' Did you mean "{close[0]}"?' if close else ""
-        return [f"there is no such key.{near} Take it out, or see the list: lakeplumb words."]
+        return [f"there is no such key.{near} Delete it, or see the list: lakeplumb words."]
     if key == LANGUAGE:
         return _language_faults(text)
     if key == DECIMAL:
@@ -142,7 +142,7 @@ def _form_faults(forms: dict[str, Any], places: set[str], language: str) -> list
     """Forms by number: those the language has, "other" always among them; only there must the number stand."""
     known = set() if _language_faults(language) else set(Locale.parse(language, sep="-").plural_form.tags) | {"other"}
     faults = [
-        f'"{form}" is no form that "{language}" has. It has {", ".join(sorted(known))}.'
+        f'"{form}" is not a form that "{language}" has. It has {", ".join(sorted(known))}.'
         for form in forms
         if known and form not in known
     ]
@@ -157,9 +157,9 @@ def _form_faults(forms: dict[str, Any], places: set[str], language: str) -> list
 
 def _text_faults(text: str, places: set[str]) -> list[str]:
     if not any(letter.isalnum() for letter in text):
-        return ["there are no words in it. Word it; no text may be blank."]
+        return ["this text is empty. Fill it in; no text may be blank."]
     found = _places(text)
-    faults = [f"{{{name}}} is missing. Put it where its value is to stand." for name in sorted(places - found)]
+    faults = [f"{{{name}}} is missing. Put it where its value should appear." for name in sorted(places - found)]
     allowed = ", ".join(f"{{{name}}}" for name in sorted(places)) or "none"
     faults += [f"{{{name}}} has no value here. Allowed: {allowed}." for name in sorted(found - places)]
     if re.search(r"[{}]", PLACE.sub("", text)):

@@ -38,7 +38,7 @@ SAID_BEFOREHAND = (
     "about_", "band_", "datum_", "days_", "file_", "folder_", "gpkg_", "guide_", "index_", "mark_", "stamp_", "stated_",
     "told_",
 )  # fmt: skip
-"""How keys of words begin that the page's program never says."""
+"""How keys of words begin that the page's program never shows."""
 
 
 def page_data(
@@ -96,7 +96,7 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalProjection) ->
 
 
 def _words(said: Words) -> Json:
-    """The words that the program says; others are said before a page leaves the house."""
+    """The words that the program shows; others are written into the page when it is made."""
     return {key: text for key, text in said.texts.items() if not key.startswith(SAID_BEFOREHAND)}
 
 
@@ -209,7 +209,7 @@ READING_COLUMNS = (
 
 
 def _readings(worked: WorkedSurvey) -> Json:
-    """Readings as rows, so that names of columns are not said six hundred times."""
+    """Readings as rows, so that column names are not repeated six hundred times."""
     table = worked.soundings.table
     rows = zip(table.to_dict("records"), worked.soundings.xy, worked.residuals.to_dict("records"), strict=True)
     return {"columns": READING_COLUMNS, "rows": [_reading(worked, *row) for row in rows]}

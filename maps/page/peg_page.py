@@ -35,7 +35,7 @@ from survey.units import clock_text
 from survey.workup import WorkedSurvey
 
 ROOM = 1.3
-"""The page's grid goes so many times as far as the reach, so that a stray cast still meets it."""
+"""The page's grid goes so many times as far as the reach, so that a stray cast still falls on it."""
 ROOM_M = 6.0
 
 

@@ -46,7 +46,7 @@ def with_policy(page: str) -> str:
 
 
 def own_text(name: str) -> str:
-    """A file of the page's own, as text; its name says the folder: ``css/page.css``."""
+    """A file of the page's own, as text; its name includes the folder: ``css/page.css``."""
     return (files("maps") / "page" / name).read_text(encoding="utf-8")
 
 

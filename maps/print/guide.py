@@ -119,7 +119,7 @@ WORDS_USED = ("guide_closed", "guide_cut", "guide_code_note", "peg_no_spots", "c
 
 
 def _language(code: str) -> list[str]:
-    """A language and its country as typst asks for them, empty where none is named."""
+    """A language and its country as typst needs them, empty where none is named."""
     locale = Locale.parse(code, sep="-")
     country = locale.territory or ""
     return [locale.language, country if country.isalpha() else ""]

@@ -26,7 +26,7 @@ FILE_CRS = (
     'ENGCRS["Metres east and north of a corner of the water",EDATUM["a corner of the water"],CS[Cartesian,2],'
     'AXIS["easting (E)",east,ORDER[1]],AXIS["northing (N)",north,ORDER[2]],LENGTHUNIT["metre",1]]'
 )
-"""What files say of their coordinates: an engineering system (ISO 19162), tied to nothing on Earth."""
+"""How files describe their coordinates: an engineering system (ISO 19162), tied to nothing on Earth."""
 
 TELL_OF_PLACE = frozenset({"stated_utm", "stated_national_grid", "stated_phone", "stated_gridref"})
 """Defaults that hint at where the lake lies."""

@@ -59,13 +59,13 @@ def _hidden_pegs(venue: Venue) -> frozenset[str]:
     if unknown:
         raise SurveyError(
             f'venue.toml, [publish] hide_pegs: there is no peg "{unknown[0]}". '
-            "Nothing was published, since a peg might show that was to be hidden. Correct the name."
+            "Nothing was published, so that no hidden peg can show. Correct the name."
         )
     return frozenset(peg.name for peg in found.values() if peg)
 
 
 def _sheet_names(worked: WorkedSurvey) -> dict[str, str]:
-    """A number for each file that a row or a finding came from: file names tell who wrote them."""
+    """A number for each file that a row or a finding came from: file names show who wrote them."""
     files = {finding.place.file for finding in worked.findings} | set(worked.soundings.table["file"])
     files |= {place.file for place in worked.fieldbook.row_places}
     files |= {reading.place.file for reading in worked.fieldbook.readings}

@@ -10,6 +10,7 @@ from maps.replies.refusals import counted, place_json
 from survey.checks.crossovers import LEAST_PAIRS, Crossovers
 from survey.findings import LEVEL_SIGN, Finding, Grade
 from survey.records.fieldbook import Fieldbook
+from survey.units.dates import written_day
 
 NOTES_IN_FULL = 3
 CAUSE_CODES = ("likely-", LEVEL_SIGN)
@@ -98,7 +99,9 @@ def _bias_lines(crossovers: Crossovers | None) -> list[str]:
     listed = [b for b in crossovers.biases if b.pairs >= LEAST_PAIRS] if crossovers else []
     if not listed:
         return []
-    rows = [f"  {b.kind:<9} {b.name:<20} {b.bias_m:+.2f} ± {b.sd_m:.2f} m at {b.pairs} spots" for b in listed]
+    rows = [
+        f"  {b.kind:<9} {written_day(b.name):<20} {b.bias_m:+.2f} ± {b.sd_m:.2f} m at {b.pairs} spots" for b in listed
+    ]
     return ["Read deeper (+) or shallower (−) than the others at the same spots:", *rows, ""]
 
 

@@ -36,7 +36,7 @@ from survey.units import Z_95, format_metres, read_length
 
 
 def plumbing_lines(plumbing: Plumbing) -> list[str]:
-    """Each plumb with what it says, and which of them cannot be right."""
+    """Each plumb with the level it gives, and which of them cannot be right."""
     lines = []
     for k, (labels, plumb, misfit) in enumerate(
         zip(plumbing.labels, plumbing.plumbs, plumbing.found.misfits, strict=True)

@@ -131,8 +131,7 @@ def _measured(length: str | None, tip: str | None) -> Float:
         raise QueryError("--tip is missing: give how much of the float shows above the water, like --tip 2cm.")
     if length is None:
         raise QueryError(
-            "--float-length is missing: measure from where the float is fixed to its top, "
-            "like --float-length 25cm."
+            "--float-length is missing: measure from where the float is fixed to its top, like --float-length 25cm."
         )
     return Float("as measured", length_of("--float-length", length), length_of("--tip", tip))
 

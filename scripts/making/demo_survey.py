@@ -57,7 +57,7 @@ class DemoPeg:
 
 @dataclass(frozen=True)
 class Float:
-    """A float as a ruler: length above the hold point and usual tip, metres."""
+    """A float as a ruler: length above where it is fixed and usual tip, metres."""
 
     name: str
     length_m: float

@@ -1,4 +1,4 @@
-"""How deep the water may stand at the feet of whoever fishes a peg. Said where people read it; never "safe"."""
+"""Upper bound on the depth at the bank edge of a peg, shown where people read it; never called "safe"."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from survey.units import Z_95
 MARGIN_WIDTH_M = 1.5
 """Water this near the edge is margin (ours)."""
 MARGIN_LOOK_M = 3.0
-"""How far round a peg its margin is judged (ours)."""
+"""How far round a peg its margin is measured (ours)."""
 STEEP_M = 1.0
 """A margin that may be deeper than this is steep (ours)."""
 

@@ -1,1 +1,1 @@
-"""What a check says of readings and bed. Nothing is deleted."""
+"""Findings of the check on readings and bed. Nothing is deleted."""

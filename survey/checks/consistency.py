@@ -18,14 +18,15 @@ from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
+from survey.units import shown_length
 
 OUT_OF_REACH = 2.0
-"""A cast of more than so many times the venue's reach is asked about (ours)."""
+"""A cast longer than this many times the venue's reach gets a warning (ours)."""
 SAME_SPOT_M = 1.0
 SAME_SPOT_Z = 3.0
 MOST_PAIRS = 50_000
 """With more pairs of readings at one spot than this, each is compared with a few and named once: one mistake in a
-crowd would be told of for everyone in it."""
+crowd would be reported for everyone in it."""
 NEAREST_COMPARED = 6
 NO_VARIATION_M = 0.02
 FAR_OFF_Z = 5.0
@@ -35,8 +36,8 @@ NARROW_LEAST_M2 = 4.0
 def check(venue: Venue, soundings: Soundings, model: LakeModel, bed: Bed, left: pd.DataFrame) -> tuple[Finding, ...]:
     """All findings on a survey that has been worked up; ``left`` is from :func:`survey.checks.residuals.residuals`."""
     return (
-        *misfit_findings(soundings, model, left),
-        *_disagreements(soundings, model),
+        *misfit_findings(soundings, model, left, venue.shows),
+        *_disagreements(soundings, model, venue.shows),
         *_out_of_reach(venue, soundings),
         *_coverage(venue, soundings, model),
         *_narrow(venue, bed),
@@ -48,7 +49,7 @@ def _place(soundings: Soundings, row: int) -> SourceRow:
     return SourceRow(str(table["file"].iloc[row]), int(table["row"].iloc[row]))
 
 
-def _disagreements(soundings: Soundings, model: LakeModel) -> Iterator[Finding]:
+def _disagreements(soundings: Soundings, model: LakeModel, shows: str) -> Iterator[Finding]:
     """Readings of one spot that differ by more than their errors together allow."""
     rows, observations = model.observations.rows, model.observations
     pairs, crowded = _of_one_spot(observations.places.xy)
@@ -63,8 +64,8 @@ def _disagreements(soundings: Soundings, model: LakeModel) -> Iterator[Finding]:
             Grade.WARNING,
             "spot-disagrees",
             first,
-            f"2 readings at one spot differ by {apart[k]:.2f} m; the other is {second}",
-            "Plumb the spot again and keep the readings that agree.",
+            f"2 readings at one spot differ by {shown_length(float(apart[k]), shows)}; the other is {second}",
+            "Plumb the spot again, and keep the readings that agree.",
         )
 
 
@@ -103,7 +104,7 @@ def _out_of_reach(venue: Venue, soundings: Soundings) -> Iterator[Finding]:
             _place(soundings, row),
             f"peg {table['peg'].iloc[row]}: {table['distance_m'].iloc[row]:.0f} m from the peg is more than "
             f"{OUT_OF_REACH:g} times the reach of {venue.limits.reach_m:g} m",
-            "Check the unit of the distance, the length of a wrap and the peg; for a boat's readings give positions.",
+            "Check the distance unit, the wrap length and the peg; give positions for readings from a boat.",
         )
 
 
@@ -116,7 +117,7 @@ def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[
                 "peg-unplumbed",
                 peg.place,
                 f"peg {peg.name} has no reading in use",
-                "Plumb it: near, middle and far, straight out and to either side.",
+                "Plumb it near, middle and far, straight out and to both sides.",
             )
     used = int(model.kept.sum())
     everywhere = SourceRow("readings")
@@ -126,8 +127,8 @@ def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[
             Grade.WARNING,
             "few-readings",
             everywhere,
-            f"only {few} the bed: the ± is wide, and a mistaken reading bends it unnoticed",
-            f"From {SCREEN_LEAST} readings on, those that do not fit the others are set aside.",
+            f"only {few} the bed, so the ± is wide and a wrong reading goes unnoticed",
+            f"Plumb more: with {SCREEN_LEAST} readings, those that disagree with the rest can be set aside.",
         )
     depth = model.observations.depth_m[model.kept]
     if used > 1 and float(np.ptp(depth)) < NO_VARIATION_M:
@@ -135,8 +136,8 @@ def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[
             Grade.NOTE,
             "no-variation",
             everywhere,
-            f"all {used} depths are within {NO_VARIATION_M * 100:g} cm of each other: there is no variation to fit",
-            "Check that the depths are not one value copied down.",
+            f"all {used} depths are within {NO_VARIATION_M * 100:g} cm of each other, so the bed looks flat",
+            "Check that one depth was not copied down the column.",
         )
 
 
@@ -148,5 +149,5 @@ def _narrow(venue: Venue, bed: Bed) -> Iterator[Finding]:
             "narrow-water",
             SourceRow("outline"),
             f"{area:.0f} m² of water is narrower than {NARROW_CELLS} cells of {bed.grid.cell_m:g} m",
-            f"Build with --cell {bed.grid.cell_m / 2:g} to see it better.",
+            f"Build with --cell {bed.grid.cell_m / 2:g} to show it better.",
         )

@@ -19,12 +19,13 @@ from survey.records.fieldbook import Fieldbook, LevelRecord
 from survey.records.soundings import Soundings
 from survey.records.venue import Peg, Venue
 from survey.units import format_metres
+from survey.units.dates import written_day
 
 FEW_CASTS = 4
 SIDE_DEG = 20.0
 SIDES = {"left": -40.0, "straight out": 0.0, "right": 40.0}
 NEEDED_M = 12.0
-"""A side is asked for where so much water lies in sight that way."""
+"""A side needs a cast where this much water is in sight that way."""
 STALE_DAYS = 14.0
 JUMP_M = 0.15
 """A level that leaves its neighbours by so much and comes back is a slip more often than a flood (ours)."""
@@ -53,7 +54,7 @@ def _thin(peg: Peg, casts: int) -> Iterator[Finding]:
             "swim-thin",
             peg.place,
             f"peg {peg.name} has only {casts} cast{'s' if casts > 1 else ''} in use",
-            f"From {FEW_CASTS} on its swim is known better: near and far, and to both sides.",
+            f"From {FEW_CASTS} it would be well covered: near and far, and to both sides.",
         )
 
 
@@ -74,7 +75,7 @@ def _sides(peg: Peg, azimuths: np.ndarray, venue: Venue, shore: Shoreline) -> It
             "side-unplumbed",
             peg.place,
             f"peg {peg.name} has no cast {' or '.join(missing)}, where there is water in sight",
-            "Cast there too: a bed is best known between casts.",
+            "Cast there too; the bed is known best between casts.",
         )
 
 
@@ -102,8 +103,8 @@ def _stale(fieldbook: Fieldbook) -> Iterator[Finding]:
                 Grade.NOTE,
                 "level-stale",
                 first[day],
-                f"the level of {day} is taken between records {max(gaps):.0f} days apart",
-                "Write down what the mark shows whenever somebody plumbs.",
+                f"the level of {written_day(day)} is interpolated between records {max(gaps):.0f} days apart",
+                "Note the level mark whenever you plumb.",
             )
 
 
@@ -118,7 +119,7 @@ def _jumps(levels: tuple[LevelRecord, ...]) -> Iterator[Finding]:
                 Grade.WARNING,
                 "level-jump",
                 here.place,
-                f"{format_metres(here.shown_m)} stands between {format_metres(before.shown_m)} and "
-                f"{format_metres(after.shown_m)} within {span:.0f} days; all readings of its day move with it",
-                "Check the figure against the mark's own book.",
+                f"{format_metres(here.shown_m)} stands out between {format_metres(before.shown_m)} and "
+                f"{format_metres(after.shown_m)} within {span:.0f} days; it shifts every reading of that day",
+                "Check it against the level book.",
             )

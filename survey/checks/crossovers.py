@@ -20,6 +20,8 @@ from survey.findings import LEVEL_SIGN, Finding, Grade
 from survey.records.fieldbook import Fieldbook
 from survey.records.soundings import Soundings
 from survey.reduction.water_levels import LevelHistory
+from survey.units import shown_length
+from survey.units.dates import written_day
 
 WITHIN_M = 3.0
 """Readings this near each other are of one spot, the bed's slope between them allowed for (ours)."""
@@ -29,7 +31,7 @@ LEAST_PAIRS = 5
 HUBER_Z = 1.5
 ROUNDS = 10
 TOLD_M, TOLD_Z = 0.05, 3.0
-"""A bias is told of from this size on, if it is that many times its error."""
+"""A bias is reported from this size, if it is that many times its error."""
 SIGN_NEAR, SIGN_SD = 0.5, 0.25
 KINDS = ("observer", "day", "float", "method")
 
@@ -102,7 +104,7 @@ class Crossovers:
 
     @property
     def rms_z(self) -> float:
-        """Root mean square of the differences over what their errors allow; about one if these are honest."""
+        """Root mean square of the differences over what their errors allow; about one if these are right."""
         return float(np.sqrt(np.mean((self.pairs.apart_m / self.pairs.sd_m) ** 2))) if len(self.pairs) else np.nan
 
 
@@ -193,28 +195,29 @@ def _robust(design: csr_array, apart_m: FloatArray, sd_m: FloatArray) -> tuple[F
         z = np.abs(apart_m - design @ bias) / sd_m
         weight = np.minimum(1.0, HUBER_Z / np.maximum(z, HUBER_Z))
     misfit = max(1.0, float(np.sum(weight * z**2)) / max(len(apart_m) - len(bias) + 1, 1))
-    # One reading takes part in several pairs: they say less together than so many would on their own.
+    # One reading takes part in several pairs: together they count for less than as many independent pairs.
     return bias, np.sqrt(2.0 * misfit * np.maximum(np.diag(inverse), 0.0))
 
 
 def bias_findings(crossovers: Crossovers, soundings: Soundings, fieldbook: Fieldbook) -> Iterator[Finding]:
     """A finding for each clear bias, and for a level mark that is read the wrong way round."""
     table = soundings.table
-    names = _names(fieldbook, soundings)
+    names, shows = _names(fieldbook, soundings), fieldbook.venue.shows
     for bias in crossovers.biases:
         if bias.is_clear:
             row = int(np.flatnonzero(names[bias.kind] == bias.name)[0])
             side = "deeper" if bias.bias_m > 0 else "shallower"
-            apart = f"{abs(bias.bias_m):.2f} ± {bias.sd_m:.2f} m {side}"
+            apart = f"{shown_length(abs(bias.bias_m), shows)} ± {shown_length(bias.sd_m, shows)} {side}"
+            name = written_day(bias.name) if bias.kind == "day" else bias.name
             is_edge = bias.kind == "method" and bias.name == "edge"
             yield Finding(
                 Grade.WARNING,
                 f"bias-{bias.kind}",
                 SourceRow(str(table["file"].iloc[row]), int(table["row"].iloc[row])),
-                f"the water's edge of a low day lies {apart} than what was plumbed beside it at {bias.pairs} spots"
+                f"the water's edge of a low day is {apart} than the readings beside it at {bias.pairs} spots"
                 if is_edge
-                else f"{bias.kind} {bias.name} reads {apart} than the others at {bias.pairs} spots plumbed by both",
-                "Check the level of the day on which the edge was walked, and whether it is the edge of that day."
+                else f"{bias.kind} {name} reads {apart} than the others at {bias.pairs} shared spots",
+                "Check the level of the day on which the edge was walked, and that the edge is of that day."
                 if is_edge
                 else _REMEDIES[bias.kind],
             )
@@ -222,10 +225,10 @@ def bias_findings(crossovers: Crossovers, soundings: Soundings, fieldbook: Field
 
 
 _REMEDIES = {
-    "observer": "Compare how they measure: float and hook, from where the setting is taken, stretched line.",
-    "day": "Check the level of that day, and the zone of its times.",
-    "float": "Measure the float again: length above its hold point, and the tip that shows.",
-    "method": "Plumb a few spots by both, and look at what the plummet or pole sinks into.",
+    "observer": "Compare how they measure: float, hook, where the setting starts, stretched line.",
+    "day": "Check that day's level, and the time zone.",
+    "float": "Measure the float again: its length above where it is fixed, and the tip showing.",
+    "method": "Plumb a few spots both ways, and note what the plummet or pole sinks into.",
 }
 
 
@@ -247,7 +250,7 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
     other = "dip" if mark.kind == "board" else "board"
     for factor, code, words, remedy in (
         (-2.0, LEVEL_SIGN, f"agree if the mark is a {other}, not a {mark.kind}", "Check [level] kind in venue.toml."),
-        (-1.0, "level-idle", "agree better without the levels", "Are the levels of this water and these days?"),
+        (-1.0, "level-idle", "agree better without the levels", "Check that the levels are of this lake and time."),
     ):  # fmt: skip
         if spread[0] < SIGN_SD and abs(slope[0] - factor) < min(SIGN_NEAR, 2 * spread[0] + 0.2):
             yield Finding(
@@ -255,7 +258,7 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
                 code,
                 SourceRow("levels"),
                 f"{int(clear.sum())} spots plumbed at two levels {words} "
-                f"(for each metre that the levels rose, the depth at datum came out "
+                f"(for each metre of rise, the depth at datum came out "
                 f"{-slope[0]:.2f} ± {spread[0]:.2f} m less)",
                 remedy,
             )

@@ -71,7 +71,7 @@ def _idle(decision: Decision) -> Finding:
         Grade.WARNING,
         "decision-idle",
         decision.place,
-        f"the decision answers nothing: {decision.about} has no finding"
+        f"this decision no longer applies: {decision.about} has no finding"
         f"{f' {decision.code}' if decision.code else ''} any more",
-        "If rows were put in or taken out above it, correct the row; else take the decision out.",
+        "If rows were added or removed above it, correct the row number; otherwise delete the decision.",
     )

@@ -1,4 +1,4 @@
-"""Each reading against a bed made without it: how far off it is, how likely mistaken, and what is said of it."""
+"""Residuals: each reading compared with the bed predicted from the others, and how likely it is to be wrong."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from survey.kriging.outliers import OTHER_UNITS, outlier_probability
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import FloatSeen
 from survey.records.soundings import Soundings
-from survey.units import Z_95
+from survey.units import Z_95, shown_length
 
 DOUBTFUL_FROM = 0.25
-"""A reading is warned of from this chance that it is mistaken: on well surveyed lakes nearly nine in ten mistakes of
+"""A reading gets a warning from this chance of being mistaken: on well surveyed lakes nearly nine in ten mistakes of
 over half a metre are then found, and more than four of five warnings are right
 (``scripts/studies/single_blunders.py --dense``)."""
 PERHAPS_FROM = 0.1
-"""From this chance on it is noted: worth plumbing again by the way."""
+"""From this chance it gets a note: worth plumbing again in passing."""
 BOUND_Z = 2.0
 TENTHS, ALL_BUT_SURE = 10, 0.99
 
@@ -95,49 +95,52 @@ def residuals(soundings: Soundings, model: LakeModel, bed: Bed, figures: FloatAr
     )
 
 
-def misfit_findings(soundings: Soundings, model: LakeModel, left: pd.DataFrame) -> Iterator[Finding]:
-    """What is said of readings and bounds that do not fit; ``left`` is from :func:`residuals`."""
+def misfit_findings(
+    soundings: Soundings, model: LakeModel, left: pd.DataFrame, shows: str = "metres"
+) -> Iterator[Finding]:
+    """Findings on readings and bounds that disagree with their neighbours; ``left`` is from :func:`residuals`.
+
+    Lengths are in what the venue ``shows`` first.
+    """
     set_aside = set(model.observations.rows[~model.kept].tolist())
     is_depth = (soundings.table["kind"] == "depth").to_numpy(bool)
     if len(model.observations.rows) == 1:
-        # Nothing stands around a lone reading that could say otherwise.
+        # A lone reading has no neighbours to disagree with.
         return
     doubtful = left["doubtful"].to_numpy(bool)
     perhaps = ~doubtful & (left["mistaken"] >= PERHAPS_FROM).to_numpy(bool)
     for row in np.flatnonzero(is_depth & (doubtful | perhaps)).tolist():
         if row in set_aside:
-            yield _misfit(Grade.ERROR, "It was set aside and shapes nothing", row, soundings, left)
+            yield _misfit(Grade.ERROR, "set aside, as", row, soundings, left, shows)
         elif doubtful[row]:
-            yield _misfit(Grade.WARNING, "It is still used", row, soundings, left)
+            yield _misfit(Grade.WARNING, "still used, though", row, soundings, left, shows)
         else:
-            yield _misfit(Grade.NOTE, "It is used", row, soundings, left)
+            yield _misfit(Grade.NOTE, "used, though", row, soundings, left, shows)
     for row in np.flatnonzero(~is_depth & doubtful).tolist():
-        yield _broken_bound(row, soundings, left)
+        yield _broken_bound(row, soundings, left, shows)
 
 
-def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.DataFrame) -> Finding:
+def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.DataFrame, shows: str) -> Finding:
     table, found = soundings.table.iloc[row], left.iloc[row]
     depth, fitted = float(table["depth_m"]), float(found["fitted_m"])
     give = Z_95 * float(found["predicted_sd_m"])
     who = "a point of this edge" if table["method"] == "edge" else f"peg {table['peg'] or '(none)'}"
-    side = "above" if depth < 0 else "below"
+    lower, upper = (shown_length(limit, shows) for limit in (max(fitted - give, 0.0), fitted + give))
+    side = "above datum" if depth < 0 else "deep"
     mended = ""
     if found["unit"] >= 0:
-        mended = (
-            f". It would say {found['mended_m']:.2f} m if the figure were in {OTHER_UNITS[int(found['unit'])].words}"
-        )
+        mended = f"; in {OTHER_UNITS[int(found['unit'])].words}, it would be {shown_length(found['mended_m'], shows)}"
     remedy = (
-        "Plumb it again when somebody is there; if it says the same, it is a feature of the bed."
+        "Plumb it again when you are there; if the depth repeats, it is a feature of the bed."
         if grade is Grade.NOTE
-        else "Look at unit, direction, distance, float and peg of this row; plumb it again, or set use to no."
+        else "Check its unit, direction, distance, float and peg; plumb it again, or set use to no."
     )
     return Finding(
         grade,
         "misfit",
         _place(soundings, row),
-        f"{who}: {abs(depth):.2f} m {side} datum where the readings around it say {fitted:.2f} m "
-        f"({max(fitted - give, 0.0):.2f} to {fitted + give:.2f} m in 19 of 20 cases); "
-        f"{chance_words(float(found['mistaken']))} such readings are mistaken{mended}. {fate}",
+        f"{who}: {shown_length(abs(depth), shows)} {side}, but its neighbours predict {shown_length(fitted, shows)} "
+        f"({lower} to {upper}, 95 %){mended}; {fate} {chance_words(float(found['mistaken']))} such readings are wrong",
         remedy,
     )
 
@@ -148,15 +151,15 @@ def chance_words(chance: float) -> str:
     Examples
     --------
     >>> chance_words(0.42), chance_words(0.96), chance_words(0.999)
-    ('about 4 in 10', 'over 9 in 10', 'over 99 in 100')
+    ('about 4 in 10', 'more than 9 in 10', 'more than 99 in 100')
     """
     if chance >= ALL_BUT_SURE:
-        return "over 99 in 100"
+        return "more than 99 in 100"
     tenths = max(round(10 * chance), 1)
-    return "over 9 in 10" if tenths == TENTHS else f"about {tenths} in 10"
+    return "more than 9 in 10" if tenths == TENTHS else f"about {tenths} in 10"
 
 
-def _broken_bound(row: int, soundings: Soundings, left: pd.DataFrame) -> Finding:
+def _broken_bound(row: int, soundings: Soundings, left: pd.DataFrame, shows: str) -> Finding:
     table, fitted = soundings.table.iloc[row], left["fitted_m"].iloc[row]
     least = table["kind"] == "at_least"
     return Finding(
@@ -164,8 +167,9 @@ def _broken_bound(row: int, soundings: Soundings, left: pd.DataFrame) -> Finding
         "bound-broken",
         _place(soundings, row),
         f"the float {'went under' if least else 'lay flat or rode high'}, so the water is "
-        f"{'over' if least else 'under'} {table['depth_m']:.2f} m, but the bed there says {fitted:.2f} m",
-        "Look at what was seen, the setting and the spot; plumb it again.",
+        f"{'over' if least else 'under'} {shown_length(table['depth_m'], shows)}, but the other readings predict "
+        f"{shown_length(fitted, shows)}",
+        "Check what was seen, the setting and the spot, then plumb it again.",
     )
 
 

@@ -1,4 +1,4 @@
-"""Are the stated errors honest? Readings are hidden, one by one and peg by peg, and guessed."""
+"""Cross-validation: readings are left out one by one and peg by peg, predicted, and compared with the stated errors."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ NOMINAL = (0.5, 0.8, 0.95)
 LEAST_PEGS = 4
 """With fewer, hiding a peg hides the lake."""
 MOST_HIDDEN = 10_000
-"""Of larger surveys every so many patches are asked, which tells shares to half a hundredth."""
+"""In larger surveys only some patches are cross-validated, which gives shares to half a hundredth."""
 BINS = 10
 
 
@@ -25,7 +25,7 @@ class Holdout:
     Parameters
     ----------
     readings : int
-        Readings that were hidden, each peg's together, and foretold.
+        Readings that were hidden, each peg's together, and predicted.
     pegs : int
     rmse_m : float
         Root mean square error of the hidden readings, leave-one-peg-out.

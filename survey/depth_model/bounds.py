@@ -1,4 +1,4 @@
-"""One-sided evidence heard by a member: bounds become pseudo-readings, patch by patch."""
+"""Bounds applied to a member: one-sided evidence becomes pseudo-readings, patch by patch."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ SITE_LEAST_PRECISION = 1e-6
 """A bound that teaches nothing stays as a pseudo-reading of no weight, so that all members keep
 the same places."""
 IDLE_Z = 3.0
-"""In a survey of many patches a bound that every member holds to be kept by so much is not heard: it would change the
+"""In a survey of many patches a bound that every member keeps by this much is not applied: it would change the
 depth there by less than 0.005 of its standard deviation."""
 
 
 def with_bounds(found: TiledPosterior, bounds: Bounds, profile: Profile) -> TiledPosterior:
-    """The member having heard the bounds in every patch that they touch."""
+    """The member with the bounds applied in every patch that they touch."""
     if not len(bounds):
         return found
     fits = list(found.fits)
@@ -33,7 +33,7 @@ def with_bounds(found: TiledPosterior, bounds: Bounds, profile: Profile) -> Tile
 
 
 def all_with_bounds(fits: list[Posterior], bounds: Bounds, profile: Profile) -> list[Posterior]:
-    """Members of one patch having heard those bounds that one of them at least does not hold to be kept anyway."""
+    """Members of one patch with the bounds applied that at least one of them does not keep anyway."""
     if not len(bounds):
         return fits
     at, active = profile.at(bounds.places.shore_m), np.zeros(len(bounds), bool)

@@ -30,7 +30,7 @@ from survey.kriging.partition import Partition, TiledPosterior
 from survey.processors import threads
 
 MISTAKEN_FROM = 0.5
-"""A reading that is more likely mistaken than sound shapes nothing."""
+"""Readings set aside are more likely wrong than right."""
 
 SETTLING_ROUNDS = (True, True, False)
 """Whether readings may be set aside in a round; the last only lets them back in, so that none goes to and fro."""
@@ -67,7 +67,7 @@ def _average(tilts: list[BedSlope]) -> BedSlope:
 
 
 def _settled(model: LakeModel, resting_on: Callable[[LakeModel, NDArray[np.bool_]], LakeModel]) -> LakeModel:
-    """The model on those readings that are more likely sound than not, by what all members foretell of each."""
+    """The model on those readings that are more likely sound than not, by what all members predict for each."""
     for may_go in SETTLING_ROUNDS:
         kept = _sound(model) if may_go else _sound(model) | model.kept
         if (kept == model.kept).all():
@@ -105,7 +105,7 @@ def _sound(model: LakeModel) -> NDArray[np.bool_]:
 def _fit_member(
     member: CandidateModel, observations: Observations, kept: NDArray[np.bool_], across: bool
 ) -> tuple[TiledPosterior, BedSlope]:
-    """One member, its tilt at the readings fed back into their errors, bounds heard last."""
+    """One member, its slope at the readings fed back into their errors, bounds applied last."""
     bed_slope, theta = observations.no_slope, prior_theta(member, across)
     partition = Partition.over(observations.data(bed_slope, kept).places.xy)
     for size in FIT_ROUNDS:

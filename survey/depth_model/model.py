@@ -1,4 +1,4 @@
-"""The lake's model: several fitted members averaged, mistakes kept from bending it, bounds heard.
+"""The lake's model: several fitted members averaged, mistakes kept from bending it, bounds applied.
 
 This is where evidence becomes depths with a standard deviation; grids and files come later.
 """
@@ -34,9 +34,9 @@ FORGOTTEN_M, FORGETTING_M = 8.0, 10.0
 """From the first distance beyond the nearest reading on, and over the second, the readings stop telling how
 this part of the lake differs from them: its depth may then vary as much again as theirs do."""
 LEAST_VAR = 1e-6
-"""A reading is foretold to no better than this, m2: rounding may leave less where hundreds share one spot."""
+"""A reading is predicted to no better than this, m2: rounding may leave less where hundreds share one spot."""
 CHUNK = 1024
-"""Places a member is asked for at a time: bounds memory and fits the cache."""
+"""Places a member predicts at a time: bounds memory and fits the cache."""
 LOT = 32 * CHUNK
 """Places looked at together, for their distances to shore and sight over water."""
 
@@ -91,7 +91,7 @@ class LakeModel:
     def _asks(
         self, places: Locations
     ) -> Iterator[tuple[NDArray[np.intp], Callable[[], tuple[FloatArray, FloatArray]]]]:
-        """Questions that together tell mean and variance at places: indices of some, and what adds to theirs."""
+        """Requests that together give mean and variance at places: indices of some, and what adds to theirs."""
         partition = self.members[0].partition
         if len(partition) > MOST_KEPT:
             for patch, some, share in partition.shares(places.xy):
@@ -114,7 +114,7 @@ class LakeModel:
         return mean, var
 
     def _one_patch(self, patch: int, here: Locations, share: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """What one patch adds to mean and variance at places; its matrices are made for it and let go."""
+        """What one patch adds to mean and variance at places; its matrices are made for it and then freed."""
         fits, profile = factorise([m.fits[patch] for m in self.members]), self.observations.profile.at(here.shore_m)
         lots = (slice(k, k + CHUNK) for k in range(0, len(here), CHUNK))
         mean, var = np.hstack([self._within(fits, here.take(some), profile[some]) for some in lots])

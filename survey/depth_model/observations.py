@@ -54,7 +54,7 @@ class BedSlope:
 
 @dataclass(frozen=True)
 class Observations:
-    """What readings say, without yet the part that depends on the bed's slope.
+    """Readings as observations, before the part that depends on the bed's slope.
 
     Parameters
     ----------
@@ -213,9 +213,7 @@ def observations_from(
     is_depth = (table["kind"] == "depth").to_numpy(bool)
     rows = _canonical(np.flatnonzero(used & is_depth), xy, table)
     if not len(rows):
-        raise BedError(
-            "no reading with a depth can be used, so there is no bed. The check names the rows that were set aside."
-        )
+        raise BedError("no reading with a depth can be used, so there is no bed. The check lists the rows set aside.")
     some, at = table.iloc[rows], xy[rows]
     shore = frame.shore_m(at)
     level_off = float(np.quantile(shore, PROFILE_REACH))

@@ -1,4 +1,4 @@
-"""Readings that do not fit the others are set aside, so that mistakes do not bend the bed that judges them.
+"""Readings that disagree with the others are set aside, so that mistakes do not bend the bed they are compared with.
 
 Small surveys are judged as a whole, round by round; of large ones each patch judges the readings that lie in it.
 """
@@ -25,9 +25,9 @@ FIT_ROUNDS = (ROUGH, FULL)
 """Position error enters through the slope of the bed, which the bed of the round before gives."""
 DOUBTFUL_Z = 3.5
 SCREEN_LEAST = 50
-"""With fewer readings none is set aside: each has too few neighbours to be judged by."""
+"""With fewer readings none is set aside: each has too few neighbours to compare with."""
 BORNE_OUT_Z = 2.0
-"""A doubtful reading that misses what all the others say, the doubtful included, by no more comes back."""
+"""A doubtful reading with a smaller residual against all the others, doubtful ones included, is restored."""
 SCREEN_ROUNDS = 6
 SWEEPS = ((ROUGH, 6), (FULL, 30), (None, 30))
 """Size of the fit (None: none) and rounds within a patch, which cost little there. In the first sweep the slope is
@@ -51,7 +51,7 @@ def screened(observations: Observations, across: bool) -> Flags:
     """Readings left after the worst misfits were set aside, round by round.
 
     A wrong reading makes its neighbours look wrong, so only the worst within a few metres goes
-    in one round, and everything is judged again against what is left. At the end, what fits
+    in one round, and everything is compared again with what is left. At the end, what fits
     the others after all comes back, and what its like nearby bear out: several readings that agree on
     a hole are a hole.
     """
@@ -206,7 +206,7 @@ def _without(fit: Posterior, whitened: FloatArray, aside: Index) -> tuple[FloatA
 
 
 def _around_without(fit: Posterior, aside: Flags, places: Locations, profile: FloatArray) -> FloatArray:
-    """Depths at places by the data without some: as if these had said what the others foretell of them."""
+    """Depths at places from the data without some, as if these had read what the others predict."""
     values, some = fit.data.values.copy(), np.flatnonzero(aside)
     values[some] -= _without(fit, fit.projection @ values, some)[0]
     gaps = Separations.between(fit.data.places, places, fit.across, np.float32)

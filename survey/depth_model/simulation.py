@@ -105,7 +105,7 @@ class PriorFields:
         )
 
     def at(self, places: Locations, profile: FloatArray) -> FloatArray:
-        """Depths at places, shape (n, k), metres; a constant more or less says nothing."""
+        """Depths at places, shape (n, k), metres; a constant offset does not matter."""
         out = np.sqrt(self.theta["variance"]) * self.main.at(places)
         if self.member.own_profile:
             out += np.sqrt(self.theta["profile_variance"]) * self.along.at(places)
@@ -140,7 +140,7 @@ def draw_beds(model: LakeModel, xy: FloatArray, n: int, seed: int) -> FloatArray
         The number of draws is not between 1 and ``MOST_DRAWS``.
     """
     if not 1 <= n <= MOST_DRAWS:
-        raise BedError(f"{n} draws cannot be made. Ask for 1 to {MOST_DRAWS:,}.")
+        raise BedError(f"{n} draws cannot be made. Choose 1 to {MOST_DRAWS:,}.")
     chosen = np.random.default_rng(seed).integers(0, len(model.members), n)
     beds = [
         _Drawn.of(member, which, (seed, k, turn))
@@ -168,7 +168,7 @@ def _in_lots(which: NDArray[np.intp]) -> list[NDArray[np.intp]]:
 
 @dataclass(frozen=True)
 class _Drawn:
-    """Draws of one member: its prior fields, and in each patch the weights of what the evidence says against them."""
+    """Draws of one member: its prior fields, and in each patch the weights of the evidence against them."""
 
     which: NDArray[np.intp]
     conditioned: TiledPosterior

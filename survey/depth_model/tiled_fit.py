@@ -1,6 +1,6 @@
 """Large surveys: what is done to each patch when the bed is made, one patch after the other on all processors.
 
-A patch is conditioned, asked all there is to ask, and its matrices are let go. Readings are asked in the patch they
+A patch is conditioned, makes all its predictions, and frees its matrices. Readings are predicted in the patch they
 lie in. Knows nothing of what becomes of the answers.
 """
 
@@ -61,11 +61,11 @@ class TiledObservations:
 
     @cached_property
     def _bounded(self) -> dict[int, Index]:
-        """Bounds that each patch hears."""
+        """Bounds applied in each patch."""
         return {patch: some for patch, some, _ in self.partition.shares(self.observations.bounds.places.xy)}
 
     def bounds(self, patch: int) -> Bounds:
-        """Bounds that a patch hears."""
+        """Bounds applied in a patch."""
         return self.observations.bounds.take(self._bounded.get(patch, np.empty(0, np.intp)))
 
     def with_shore(self, kept: Flags) -> Flags:
@@ -158,7 +158,7 @@ def sweep(
     members: list[tuple[CandidateModel, Theta]],
     before: tuple[Answers, Iterable[int]] | None = None,
 ) -> Answers:
-    """Condition all members on the readings that are kept, and ask what is asked of every patch.
+    """Condition all members on the readings kept, and compute what is requested of every patch.
 
     Parameters
     ----------

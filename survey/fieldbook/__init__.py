@@ -35,12 +35,12 @@ from survey.records.venue import Venue
 __all__ = ["read_fieldbook", "sources_digest"]
 
 NO_LEVELS = "No water level was recorded with this survey, so the level of its depths is unknown."
-"""Stands among the venue's cautions, so that page and command say it."""
+"""One of the venue's cautions, so that page and command show it."""
 
 
 @collector_paused()
 def read_fieldbook(folder: Path) -> Fieldbook:
-    """Read everything a venue folder holds, and say what was noticed.
+    """Read everything in a venue folder, and list the findings.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ def read_fieldbook(folder: Path) -> Fieldbook:
 
 
 def sources_digest(folder: Path) -> str:
-    """SHA-256 over a venue's sources, as in ``Fieldbook.digest``, without reading what they say.
+    """SHA-256 over a venue's sources, as in ``Fieldbook.digest``, without parsing them.
 
     Raises
     ------

@@ -13,7 +13,7 @@ from survey.findings import Finding, Grade
 
 
 class Remarks:
-    """Collects faults and findings so that a person is told everything at once."""
+    """Collects faults and findings so that a person sees everything at once."""
 
     def __init__(self) -> None:
         self.faults: list[Fault] = []

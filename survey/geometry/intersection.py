@@ -1,4 +1,4 @@
-"""A float sighted from two pegs: where the two lines meet, and how well that is known.
+"""A float sighted from two pegs: where the two lines cross, and how well that is known.
 
 Plane geometry in the venue CRS; knows nothing of readings.
 """
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from survey.errors import PlacingError
 
 LEAST_CROSSING_DEG = 15.0
-"""Sights nearer to parallel than this say next to nothing of the distance (common practice asks for 30)."""
+"""Sights nearer to parallel than this fix almost no distance (common practice asks for 30)."""
 FURTHEST_M = 250.0
 LARGEST_SD_M = 15.0
 
@@ -50,7 +50,7 @@ class Sight:
 
 @dataclass(frozen=True)
 class Meeting:
-    """Where two sights meet.
+    """Where two sights cross.
 
     Parameters
     ----------
@@ -118,7 +118,7 @@ def meeting(first: Sight, second: Sight) -> Meeting:
 
 @dataclass(frozen=True)
 class Leverage:
-    """How spots where two sights meet move with what may be wrong with one of the sights, to first order.
+    """How the crossing of two sights moves with the errors of one of them, to first order.
 
     Parameters
     ----------
@@ -143,7 +143,7 @@ class Leverage:
 def leverages(
     first: NDArray[np.float64], second: NDArray[np.float64], spots: NDArray[np.float64]
 ) -> tuple[Leverage, Leverage]:
-    """What each of two sights has to say about the spots where they meet.
+    """What each of two sights contributes to the spots where they cross.
 
     Parameters
     ----------

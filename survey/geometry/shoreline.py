@@ -1,4 +1,4 @@
-"""Does a spot lie on the water, and where does a cast enter it: the outline as an angler meets it.
+"""Whether a spot is on the water, and where a cast enters it.
 
 Works in the venue's CRS. Knows nothing of readings or depths.
 """

@@ -23,7 +23,7 @@ LEVEL_OFF_SHARE = 0.25
 
 @dataclass(frozen=True)
 class Locations:
-    """Spots on the water with all that the covariance asks of them.
+    """Spots on the water with all that the covariance needs of them.
 
     Parameters
     ----------
@@ -80,7 +80,7 @@ class WaterGeometry:
         self.rings = rings
 
     def places(self, xy: FloatArray, level_off_m: float = np.inf) -> Locations:
-        """Everything the covariance asks of spots.
+        """Everything the covariance needs of spots.
 
         Parameters
         ----------

@@ -1,4 +1,4 @@
-"""Gaussian depths and half-lines: bounds heard by expectation propagation, and the bed held under water.
+"""Gaussian depths and half-lines: bounds applied by expectation propagation, and the bed held under water.
 
 Source of the first: Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), section 3.6.
 """
@@ -22,7 +22,7 @@ def half_line_sites(
     Parameters
     ----------
     mean, cov : ndarray, shapes (k,) and (k, k)
-        Depths at the bounds before the bounds are heard.
+        Depths at the bounds before the bounds are applied.
     limit, side, noise_var : ndarray, shape (k,)
         Bound (m), +1 for at least and -1 for at most, variance of the bound (m2).
 

@@ -1,4 +1,4 @@
-"""How likely each reading is mistaken, by what a bed made without it foretells, and whether another unit would mend it.
+"""How likely each reading is mistaken, by what the bed predicts without it, and whether another unit would correct it.
 
 A reading is sound; or mistaken in any way; or its figure was meant in another unit. The share of mistaken
 readings is learnt from the survey itself. Knows nothing of beds, sheets or findings: arrays in, chances out.
@@ -24,11 +24,11 @@ PRIOR_SHARE, PRIOR_READINGS = 0.03, 100.0
 MOST_SHARE = 0.2
 """More are never taken to be mistaken one by one: then something is wrong that many share."""
 ANYWHERE, NEAR = 0.35, 0.39
-"""Of mistaken readings so many say any depth of the lake, and so many miss the true one by some decimetres."""
+"""Shares of mistaken readings: those that may be any depth of the lake, and those some decimetres out."""
 NEAR_M = 0.7
 """Mean size of such a miss."""
 DEEPEST_SHARE, DEEPER = 0.95, 1.3
-"""Any depth of the lake: up to so many times this quantile of the depths foretold; beyond, less and less."""
+"""Any depth of the lake: up to so many times this quantile of the depths predicted; beyond, less and less."""
 NAMED_FROM = 0.7
 """Another unit is named from this share of the ways in which a reading may be mistaken."""
 LEARNT_TO = 1e-6
@@ -68,7 +68,7 @@ class OutlierProbability:
     Parameters
     ----------
     chance : ndarray, shape (n,)
-        Probability that the reading is mistaken; nan where nothing was foretold.
+        Probability that the reading is mistaken; nan where nothing was predicted.
     unit : ndarray of int, shape (n,)
         Index into :data:`OTHER_UNITS` of the unit that would mend it; -1 for none.
     mended_m : ndarray, shape (n,)

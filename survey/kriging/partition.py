@@ -22,11 +22,11 @@ from survey.kriging.posterior import Posterior
 EXACT = 700
 """So many data condition the bed all at once; more are taken in patches (cost grows with the cube)."""
 LARGE = 2500
-"""More data than this are fitted patch by patch, and patches may speak over less than :data:`BLEND_M`."""
+"""More data than this are fitted patch by patch, and patches may reach over less than :data:`BLEND_M`."""
 OWN = 150
 """A patch is halved until it holds no more data of its own than this."""
 ROUND_ABOUT = 150
-"""Data outside a patch that speak for it too: the nearest to it."""
+"""Data outside a patch that count for it too: the nearest to it."""
 AT_A_TIME = 4096
 """Spots answered at a time: bounds memory on large surveys."""
 BLEND_M = 10.0
@@ -36,7 +36,7 @@ BLEND_SHARE = 0.5
 otherwise all speak everywhere."""
 LEAST_BLEND_M = 1.0
 MOST_KEPT = 64
-"""With more patches than this each lets go its matrices when its work is done, and makes them again if asked again."""
+"""With more patches than this each frees its matrices when its work is done, and remakes them if needed again."""
 BOXES_AT_FIRST = 16
 """So many of the nearest patches are looked through for data round about before more are."""
 
@@ -53,7 +53,7 @@ class Halving:
 
 @dataclass(frozen=True)
 class Partition:
-    """Rectangles that tile the plane, and the data that speak for each.
+    """Rectangles that tile the plane, and the data used in each.
 
     Parameters
     ----------
@@ -100,7 +100,7 @@ class Partition:
         return out
 
     def shares(self, xy: FloatArray) -> list[tuple[int, Index, FloatArray]]:
-        """Which patches have anything to say at which spots, and how much: each spot's shares add up to one.
+        """Which patches count at which spots, and how much: each spot's shares add up to one.
 
         Returns
         -------
@@ -118,7 +118,7 @@ class Partition:
         return [(patch, some, weight / total[some]) for patch, some, weight in said if len(some)]
 
     def lots(self, xy: FloatArray, size: int = AT_A_TIME) -> list[Index]:
-        """Indices of spots in lots that lie together, so that few patches speak for each."""
+        """Indices of spots in batches that lie together, so that few patches count for each."""
         order = np.argsort(self.home(xy), kind="stable")
         return [order[k : k + size] for k in range(0, len(order), size)]
 
@@ -245,7 +245,7 @@ class TiledPosterior:
         return out
 
     def rest(self, patch: int) -> None:
-        """Let go what takes memory in a patch, if there are many."""
+        """Free the matrices of a patch, if there are many."""
         if len(self.fits) > MOST_KEPT:
             self.fits[patch].drop_factors()
 

@@ -15,7 +15,7 @@ from survey.units.dates import DateOrder
 
 @dataclass(frozen=True)
 class Declaration:
-    """What ``venue.toml`` says; lengths in metres.
+    """The contents of ``venue.toml``; lengths in metres.
 
     Parameters
     ----------

@@ -45,17 +45,17 @@ class Float:
         if not 0 <= self.length_m <= LONGEST_FLOAT_M:
             raise SurveyError(
                 f'float "{self.name}": length {self.length_m:g} m; '
-                f"a float is 0 to {LONGEST_FLOAT_M:g} m long above its hold point."
+                f"a float is 0 to {LONGEST_FLOAT_M:g} m long above where it is fixed."
             )
         if not 0 <= self.tip_m <= max(self.length_m, 0.0):
             raise SurveyError(
                 f'float "{self.name}": {self.tip_m:g} m of tip showing, '
-                f"but only {self.length_m:g} m of float stands above the hold point."
+                f"but only {self.length_m:g} m of float is above where it is fixed."
             )
 
     @property
     def below_surface_m(self) -> float:
-        """Length between hold point and water surface when the float stands, metres."""
+        """Length between where it is fixed and the water surface when the float stands, metres."""
         return self.length_m - self.tip_m
 
 

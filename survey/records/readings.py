@@ -54,7 +54,7 @@ class Direction:
 
 @dataclass(frozen=True)
 class Cast:
-    """A spot said by direction and distance from a peg; distance in metres."""
+    """A spot given by direction and distance from a peg; distance in metres."""
 
     direction: Direction
     distance_m: float
@@ -73,7 +73,7 @@ class Intersection:
 
 @dataclass(frozen=True)
 class Fix:
-    """A spot said by coordinates: WGS 84 degrees (x = lon) or the venue's CRS (x = easting).
+    """A spot given by coordinates: WGS 84 degrees (x = lon) or the venue's CRS (x = easting).
 
     ``sd_m`` is the standard deviation of each axis in metres.
     """

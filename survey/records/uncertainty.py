@@ -1,4 +1,4 @@
-"""Standard errors assumed for each way of measuring, where the sheets are silent."""
+"""Standard errors assumed for each way of measuring, where the sheets give none."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ LARGEST_SPREAD = 100.0
 
 @dataclass(frozen=True)
 class StandardErrors:
-    """Standard deviations used where the sheets are silent (common practice; per venue)."""
+    """Standard deviations used where the sheets give none (common practice; per venue)."""
 
     pole_depth_m: float = 0.02
     stick_depth_m: float = 0.02

@@ -38,7 +38,7 @@ class Peg:
     facing_sd_deg, position_sd_m : float
         Standard deviations of the bearing and of the point (each axis).
     facing_declared : bool
-        False where straight out was worked out from the shore.
+        False where straight out was estimated from the bank.
     margin_depth_m : float or None
         Measured depth at the edge, at datum.
     place : SourceRow
@@ -63,12 +63,12 @@ class Peg:
 
     @property
     def is_closed(self) -> bool:
-        """True where the sheet's status says so."""
+        """True where the sheet's status is closed."""
         return self.status.casefold() in {"closed", "shut", "out of use"}
 
     @property
     def is_accessible(self) -> bool:
-        """True where the sheet's access column says so."""
+        """True where the sheet's access column has an entry."""
         return self.access.casefold() not in {"", "no", "none", "n", "steps"}
 
 
@@ -93,7 +93,7 @@ class Limits:
 
 @dataclass(frozen=True)
 class Publishing:
-    """What the club says of a copy for everybody.
+    """The club's settings for a published copy.
 
     Parameters
     ----------

@@ -25,7 +25,7 @@ _ROUNDING_M = 0.002
 
 @dataclass(frozen=True)
 class Plumbed:
-    """What a reading says of the depth on its day.
+    """The depth a reading gives on its day.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ def plumbed(reading: Reading, venue: Venue) -> Plumbed:
 
     Notes
     -----
-    With S the setting, e the hook's height off the bed, L the float's length above its hold point and p
+    With S the setting, e the hook's height off the bed, L the float's length above where it is fixed and p
     the tip showing (geometry; common practice): the float stands: d = S + e + L - p; it sinks:
     d > S + e + L; it lies flat: d <= S + e; it rides as usual: d <= S + e + L - usual tip.
     A setting measured to the float's tip already holds L.
@@ -80,7 +80,7 @@ def _float_of(reading: Reading, venue: Venue) -> Float:
         raise rejected(
             reading,
             "float-unknown",
-            "a setting says nothing of the depth without its float",
+            "a setting gives no depth without its float",
             "Name a float of venue.toml, or add it there under [floats] with its length and tip.",
             reading.float_name,
         )
@@ -88,7 +88,7 @@ def _float_of(reading: Reading, venue: Venue) -> Float:
         raise rejected(
             reading,
             "tip-too-long",
-            f'more tip showing than float "{held_by.name}" has above its hold point, {format_metres(held_by.length_m)}',
+            f'more tip showing than float "{held_by.name}" is long: {format_metres(held_by.length_m)}',
             "Check the tip and the float's name.",
             format_metres(reading.tip_m),
         )
@@ -110,7 +110,7 @@ def _from_setting(reading: Reading, setting_m: float, held_by: Float) -> Plumbed
     raise rejected(
         reading,
         "seen-missing",
-        "a setting, and no word of what the float did",
+        "there is a setting, but not what the float did",
         "Write stands, sunk, flat or usual under seen.",
     )
 
@@ -145,7 +145,7 @@ def own_sd_m(reading: Reading, distance_m: float | None, standard_errors: Standa
 
 
 def float_sd_m(distance_m: float | None, standard_errors: StandardErrors) -> float:
-    """How well a float and plummet tell a depth at a distance, metres; None counts as far (common practice)."""
+    """How well a float and plummet measure depth at a distance, metres; None counts as far (common practice)."""
     share = 1.0 if distance_m is None else min(max((distance_m - NEAR_M) / (FAR_M - NEAR_M), 0.0), 1.0)
     return standard_errors.float_depth_near_m + share * (
         standard_errors.float_depth_far_m - standard_errors.float_depth_near_m

@@ -25,7 +25,7 @@ from survey.records.venue import Peg, Venue
 
 
 class RejectedReadingError(SurveyError):
-    """A reading that cannot become a sounding; carries the finding that says why."""
+    """A reading that cannot become a sounding; carries the finding that explains why."""
 
     def __init__(self, finding: Finding) -> None:
         self.finding = finding
@@ -222,7 +222,7 @@ def _ends(thrown: Sequence[_Thrown], distance_m: Sequence[float], geometry: Geod
 def _from_edge(
     readings: Sequence[Reading], thrown: Sequence[_Thrown], venue_geometry: VenueGeometry
 ) -> tuple[list[_Thrown], dict[int, Outcome]]:
-    """The casts, those measured from the water's edge begun there; and those that meet no edge."""
+    """The casts, those measured from the water's edge begun there; and those that cross no edge."""
     measured = [one for one in thrown if one.cast.distance_from == "edge"]
     pegs = np.array([(one.peg.easting, one.peg.northing) for one in measured], float).reshape(-1, 2)
     starts = venue_geometry.shore.edges_along(
@@ -260,7 +260,7 @@ def _rod_m(reading: Reading, cast: Cast, venue: Venue) -> float:
 
 
 def _place_crossing(reading: Reading, where: Intersection, peg: Peg, venue_geometry: VenueGeometry) -> Placed:
-    """Where two sights meet; errors of the pegs enter the ellipse."""
+    """Where two sights cross; errors of the pegs enter the ellipse."""
     other = _peg(reading, where.other_peg, "no such second peg in the pegs sheet", venue_geometry.venue)
     sights = [
         _sight(reading, at, seen, venue_geometry)

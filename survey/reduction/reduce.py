@@ -163,7 +163,7 @@ def _ashore(outside_m: float) -> str:
 def _behind_land(
     soundings: Sequence[Sounding], findings: list[Finding], venue_geometry: VenueGeometry
 ) -> list[Sounding]:
-    """The soundings, those that their peg cannot see no longer in use; each of these is told of."""
+    """The soundings, those that their peg cannot see taken out of use and reported."""
     sighted = [
         (number, peg)
         for number, s in enumerate(soundings)
@@ -207,9 +207,9 @@ def _doubts(reading: Reading, depth_m: float, sd_m: float) -> list[Finding]:
                 Grade.WARNING,
                 "two-depths",
                 reading.place,
-                f"the setting says {format_metres(depth_m)}, "
-                f"the depth written beside it {format_metres(reading.depth_m)}; the setting is used",
-                "Leave the wrong one empty.",
+                f"the setting gives {format_metres(depth_m)}, "
+                f"but the depth beside it is {format_metres(reading.depth_m)}; the setting is used",
+                "Clear the wrong one.",
             )
         )
     return found
@@ -229,7 +229,7 @@ def _level_unknown(day: str, rows: Sequence[Sounding], *, usable: bool, no_mark:
     if no_mark:
         when, remedy = "on any day", 'Set [level] kind = "board" or "dip" in venue.toml.'
     elif not usable:
-        when, remedy = "on any day", "Write what the mark showed, with its date, in the levels sheet."
+        when, remedy = "on any day", "Add the level mark's reading and its date to the levels sheet."
     elif day:
         when, remedy = f"on {day}", "Add a record of that day to the levels sheet."
     else:
@@ -244,7 +244,7 @@ def _level_unknown(day: str, rows: Sequence[Sounding], *, usable: bool, no_mark:
 
 
 def _on_sounders(soundings: Iterable[Sounding]) -> list[Finding]:
-    """A sounder has no error of its own among the venue's; what is taken is said once a sheet."""
+    """A sounder has no error of its own among the venue's; the assumed one is reported once a sheet."""
     silent = [s for s in soundings if s.reading.method == "sounder" and s.reading.sd_m is None]
     counted = Counter(s.place.file for s in silent)
     return [
@@ -252,8 +252,8 @@ def _on_sounders(soundings: Iterable[Sounding]) -> list[Finding]:
             Grade.NOTE,
             "sounder-sd",
             SourceRow(file),
-            f"{_readings(count)} by sounder taken to be as good as a marker rod's",
-            "Write an sd column where it is known.",
+            f"{_readings(count)} by sounder assumed as accurate as a marker rod's",
+            "Add an sd column if you know it.",
         )
         for file, count in counted.items()
     ]

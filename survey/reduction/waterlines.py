@@ -24,14 +24,14 @@ EDGE_SD_M = 0.05
 """Of where the water ends on a gently shelving bed with ripples about (ours)."""
 SPACING_M = 6.0
 LEAST_LOW_M = 0.02
-"""An edge less far below the datum says nothing the outline does not say."""
+"""An edge less far below the datum adds nothing to the outline."""
 MOST_POINTS = 200
 
 
 def edge_soundings(
     fieldbook: Fieldbook, venue_geometry: VenueGeometry, levels: LevelHistory
 ) -> tuple[list[Sounding], list[Finding]]:
-    """Points along every edge, at the depth below datum that its day's level says.
+    """Points along every edge, at the depth below datum given by its day's level.
 
     Depth at datum = level of datum less level of the day. Points stand further apart than the line may
     lie off, so that the wanderings of one walk do not count as many readings; their error is across the line.

@@ -23,7 +23,7 @@ OFF_WATER = "Not on the water."
 
 @dataclass(frozen=True)
 class Today:
-    """What holds for every spot asked about today.
+    """What is the same for every spot today.
 
     Parameters
     ----------
@@ -43,7 +43,7 @@ class Today:
 
 @dataclass(frozen=True)
 class Answer:
-    """What is said about one spot at one level.
+    """The answer for one spot at one level.
 
     Parameters
     ----------
@@ -85,7 +85,7 @@ class Answer:
 
 
 def answer(venue: Venue, bed: Bed, spot: Spot, bearing_deg: float, scatter: CastScatter, today: Today) -> Answer:
-    """What is said about one spot: depth today with its range, and a setting for each rig."""
+    """The answer for one spot: depth today with its range, and a setting for each rig."""
     geometry = Geodesy(venue.crs)
     azimuth = bearing_deg - geometry.convergence_deg(spot.easting, spot.northing)
     lon, lat = geometry.lonlat(spot.easting, spot.northing)

@@ -1,4 +1,4 @@
-"""Where one cast may fall, and the depths it meets there."""
+"""Where one cast may fall, and the depths it may find there."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ class CastScatter:
 def scatter_for(
     distance_m: float, by: DistanceBy, direction_deg: float, standard_errors: StandardErrors
 ) -> CastScatter:
-    """Scatter of one cast from the way it is said (the table of common practice in ``StandardErrors``)."""
+    """Scatter of one cast from the way it is given (the table of common practice in ``StandardErrors``)."""
     return CastScatter(direction_deg, distance_sd_m(by, distance_m, standard_errors))
 
 
@@ -74,7 +74,7 @@ def cast_nodes() -> NDArray[np.float64]:
 
 @dataclass(frozen=True)
 class Met:
-    """What a cast may meet at datum: the bed at the spot, and at the nodes of the cast's scatter.
+    """What a cast may find at datum: the bed at the spot, and at the nodes of the cast's scatter.
 
     Parameters
     ----------
@@ -91,7 +91,7 @@ class Met:
 
 
 def met_by_cast(bed: Bed, spot: Spot, azimuth_deg: float, scatter: CastScatter) -> Met | None:
-    """What a cast may meet; None where the spot has no value.
+    """What a cast may find; None where the spot has no value.
 
     Parameters
     ----------
@@ -118,7 +118,7 @@ def met_by_cast(bed: Bed, spot: Spot, azimuth_deg: float, scatter: CastScatter) 
 def cast_range(
     bed: Bed, spot: Spot, azimuth_deg: float, scatter: CastScatter, rise_m: float, rise_sd_m: float = 0.0
 ) -> DepthRange | None:
-    """Depth today at a spot and the 95 % range of what one cast meets.
+    """Depth today at a spot and the 95 % range of what one cast may find.
 
     The range is that of the mixture, over where the cast may fall, of the normal distributions of
     bed and level there; depth is never below zero.

@@ -1,6 +1,6 @@
 """From a depth and its range to a setting on somebody's own float and rig.
 
-Formulas: setting S = depth - L + p - c, with L the float's length above the hold point, p the
+Formulas: setting S = depth - L + p - c, with L the float's length above where it is fixed, p the
 tip showing and c the height of the bait off the bottom. Knows nothing of beds or pegs.
 """
 

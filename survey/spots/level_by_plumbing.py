@@ -22,15 +22,15 @@ from survey.spots.cast import Met
 from survey.units import format_metres
 
 SEASON_MONTHS = 1.5
-"""Records this far from the month asked for count e^-1/2 of those in it (ours)."""
+"""Records this far from the chosen month count e^-1/2 of those in it (ours)."""
 DOUBT_RECORDS = 2.0
 """The sd of an unknown level weighs as much as this many records (ours)."""
 ALIKE_M = 15.0
 """Errors of the bed at two spots are alike by exp(-distance / this) (ours)."""
 WRONG_Z = 3.0
-"""A plumb this many standard deviations from what the others foretell is wrong (ours)."""
+"""A plumb this many standard deviations from what the others predict is wrong (ours)."""
 ENOUGH_TO_TELL = 3
-"""With so many plumbs the odd one can be told from the others."""
+"""With this many plumbs the odd one out can be found."""
 
 
 @dataclass(frozen=True)
@@ -150,12 +150,12 @@ class Plumb:
 
     @property
     def rise_m(self) -> float:
-        """The level this plumb alone speaks for, above datum."""
+        """The level this plumb alone gives, above datum."""
         return self.found_m - self.datum_m
 
 
 def plumb_at(place: tuple[float, float], met: Met, found_m: float, plumbing_sd_m: float) -> Plumb:
-    """A plumb from what the bed says a cast may meet there."""
+    """A plumb against what a cast may find there."""
     scatter = float(np.std(met.depths_m))
     bed_sd = float(np.sqrt(np.mean(met.sds_m**2)))
     return Plumb(*place, found_m, float(np.mean(met.depths_m)), bed_sd, math.hypot(scatter, plumbing_sd_m))
@@ -170,7 +170,7 @@ class LevelFound:
     rise_m, sd_m : float
         Above the datum, metres.
     misfits : tuple of float
-        For each plumb, how many standard deviations it lies from what prior and the others foretell; the
+        For each plumb, how many standard deviations it lies from what prior and the others predict; the
         others are those that are not set aside.
     wrong : int or None
         The plumb that is set aside, counted from 0.
@@ -193,7 +193,7 @@ def level_found(plumbs: Sequence[Plumb], prior: LevelPrior) -> LevelFound:
     Normal prior and errors: with y the levels the plumbs speak for and C their covariance (own variances, and
     the bed's, alike for spots close together), precision ``1/s² + 1'C⁻¹1`` and mean ``(m/s² + 1'C⁻¹y)`` over it
     (Gelman and others, Bayesian Data Analysis, 2.5 and 3.5). Of three or more plumbs the one furthest from
-    what the others foretell is set aside if it lies beyond three standard deviations; of fewer it is only said.
+    what the others predict is set aside if it lies beyond three standard deviations; of fewer it is only reported.
 
     Raises
     ------
@@ -227,7 +227,7 @@ def _updated(plumbs: Sequence[Plumb], prior: LevelPrior) -> tuple[float, float]:
 
 
 def _covariance(plumbs: Sequence[Plumb]) -> NDArray[np.float64]:
-    """Covariance of the levels that plumbs speak for, square metres."""
+    """Covariance of the levels that plumbs give, square metres."""
     at = np.array([(plumb.easting, plumb.northing) for plumb in plumbs])
     bed = np.array([plumb.bed_sd_m for plumb in plumbs])
     own = np.array([plumb.own_sd_m for plumb in plumbs])
@@ -236,7 +236,7 @@ def _covariance(plumbs: Sequence[Plumb]) -> NDArray[np.float64]:
 
 
 def _misfit(plumbs: Sequence[Plumb], k: int, prior: LevelPrior) -> float:
-    """How far one plumb lies from what prior and the others foretell of it, in standard deviations."""
+    """How far one plumb is from what the prior and the others predict, in standard deviations."""
     one, others = plumbs[k], [plumb for j, plumb in enumerate(plumbs) if j != k]
     covariance = _covariance(plumbs) + prior.sd_m**2
     rest = [j for j in range(len(plumbs)) if j != k]

@@ -26,7 +26,7 @@ FISH: dict[str, Sought] = {
 }  # fmt: skip
 
 TRY_STEPS_M = tuple(k * INCH_M for k in (3, 6, 9, 12, 18, 24, 36))
-"""Offsets from the first setting; further off only toward the surface, a foot at a time."""
+"""Offsets from the first setting; larger ones only towards the surface, a foot at a time."""
 FURTHER_M = 12 * INCH_M
 SAME_M = 0.001
 

@@ -52,7 +52,7 @@ class Question:
         return scatter_for(self.spot.distance_m, self.by, self.direction_sd_deg, venue.standard_errors)
 
     def answered(self, venue: Venue, bed: Bed) -> Answer:
-        """What the bed says."""
+        """What the bed gives."""
         today = Today(venue.mark.rise_m(self.shown_m), self.held_by, self.level_sd_m, self.end)
         return answer(venue, bed, self.spot, self.bearing_deg, self.scatter(venue), today)
 
@@ -88,7 +88,7 @@ def cast_spot(venue: Venue, peg: Peg, angle_deg: float, distance_m: float) -> Sp
         A distance that is no cast.
     """
     if not (math.isfinite(distance_m) and 0 < distance_m <= MOST_CAST_M):
-        raise QueryError(f"{distance_m:g} m is no cast. Give more than 0 and at most {MOST_CAST_M:g} metres.")
+        raise QueryError(f"{distance_m:g} m is not a cast. Give more than 0 and at most {MOST_CAST_M:g} metres.")
     angle = (angle_deg + 180.0) % 360.0 - 180.0
     easting, northing = Geodesy(venue.crs).cast(peg.lon, peg.lat, peg.facing_deg + angle, distance_m)
     return Spot(peg.name, "asked", angle, distance_m, easting, northing)

@@ -1,4 +1,4 @@
-"""Everything said about one rig at one spot beyond its setting: shot, fall, what to try next, wind and feed.
+"""Advice for one rig at one spot beyond its setting: shot, fall, what to try next, wind and feed.
 
 Brings the small modules together; works nothing out itself.
 """
@@ -80,7 +80,7 @@ class Blown:
 
 @dataclass(frozen=True)
 class Advice:
-    """What is said about one rig beyond its setting.
+    """Advice for one rig beyond its setting.
 
     Parameters
     ----------
@@ -108,7 +108,7 @@ class Advice:
 
 
 def advised(venue: Venue, answer: Answer, setting: FloatSetting, tackle: Tackle, wind: Wind | None) -> Advice | None:
-    """What is said about a rig; None where there is no setting."""
+    """Advice for a rig; None where there is no setting."""
     depth, held_by = answer.depth, answer.held_by
     if setting.setting_m is None or depth is None:
         return None

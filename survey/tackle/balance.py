@@ -13,7 +13,7 @@ from survey.errors import ParseError
 from survey.units.shot_sizes import GRAIN_MG, MOST_SHOT, MOST_WEIGHT_G, SIZES_G, Way, in_grains
 
 USUAL_SHOT = "SSG, AAA, BB, No 1, No 4, No 6, No 8, No 10"
-"""A box of shot, taken where nothing else is said (ours)."""
+"""A box of shot, assumed where none is given (ours)."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ def balances(target_g: float, at_hand: Mapping[str, int | None]) -> Balances:
     Of two weights equally near the lighter is taken: a float that rides high still works.
     """
     if not 0 < target_g <= MOST_WEIGHT_G:
-        raise ParseError(f"{target_g:g} g is nothing to make up with shot. Give more than 0 and at most 30 g")
+        raise ParseError(f"{target_g:g} g cannot be made up with shot. Give more than 0 and at most 30 g")
     target = target_g * 1000 / GRAIN_MG
     furthest = int(2 * target) + max(in_grains(SIZES_G[size]) for size in at_hand) + 1
     sizes, counts = _bounded(dict(at_hand), furthest)

@@ -23,7 +23,7 @@ LIGHT, HEAVY = Sphere(0.004, 1040.0), Sphere(0.006, 1200.0)
 
 @dataclass(frozen=True)
 class Landing:
-    """Where loose feed meets the bed.
+    """Where loose feed reaches the bed.
 
     Parameters
     ----------

@@ -38,7 +38,7 @@ def surface_drift(wind_ms: float) -> tuple[float, float]:
 
 
 def drift_per_minute(wind_ms: float) -> tuple[float, float]:
-    """Surface drift in metres per minute: an upper limit for a float that nothing holds.
+    """Surface drift in metres per minute: an upper limit for a free float.
 
     Examples
     --------

@@ -14,6 +14,7 @@ from survey.units.lengths import (
     feet_inches,
     format_metres,
     read_length,
+    shown_length,
     unit_named,
 )
 from survey.units.numbers import normalised, read_number
@@ -41,5 +42,6 @@ __all__ = [
     "read_clock",
     "read_length",
     "read_number",
+    "shown_length",
     "unit_named",
 ]

@@ -49,6 +49,10 @@ NOON_HOUR = 12
 LONGEST = 60
 """Characters of a date and time; what is longer is none."""
 
+_MONTH_NAMES = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
 _MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 
 _MONTH = r"(jan|feb|mar|apr|may|jun|jul|aug|sept?|oct|nov|dec)[a-z]*\.?"
@@ -145,6 +149,21 @@ class DateRules:
 
     def _utc(self, day: date, clock: time, zone: timezone | None) -> datetime:
         return datetime.combine(day, clock, tzinfo=zone or self.zone).astimezone(UTC)
+
+
+def written_day(iso: str) -> str:
+    """A day as people write it; any other name as it is.
+
+    Examples
+    --------
+    >>> written_day("2026-09-12"), written_day("undated")
+    ('12 September 2026', 'undated')
+    """
+    try:
+        day = date.fromisoformat(iso)
+    except ValueError:
+        return iso
+    return f"{day.day} {_MONTH_NAMES[day.month - 1]} {day.year}"
 
 
 def is_serial(text: str) -> bool:

@@ -60,7 +60,7 @@ def read_angle(text: str) -> float:
 
 
 def read_bearing(text: str) -> tuple[float, Literal["true", "magnetic"] | None]:
-    """A bearing clockwise from north, 0 to 360, and which north if a letter says so (``93T``, ``95 M``).
+    """A bearing clockwise from north, 0 to 360, and which north if a letter gives it (``93T``, ``95 M``).
 
     ``ParseError`` for anything else.
     """

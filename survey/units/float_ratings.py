@@ -85,7 +85,7 @@ def _made(text: str, balance_g: float, load_g: float) -> FloatMark:
 
 def _sum_g(parts: list[str], text: str) -> float:
     if not parts:
-        raise ParseError(f'"{text.strip()}" is no mark of a float. Write it like 3 No 4, 2BB or 1.2 g')
+        raise ParseError(f'"{text.strip()}" is not a float marking. Write it like 3 No 4, 2BB or 1.2 g')
     return round(sum(_part_g(part, text) for part in parts), 6)
 
 

@@ -71,6 +71,17 @@ def feet_inches(length_m: float, step_in: float = 0.5) -> str:
     return sign + " ".join(words)
 
 
+def shown_length(length_m: float, shows: str) -> str:
+    """A length in the units a venue shows first.
+
+    Examples
+    --------
+    >>> shown_length(1.58, "feet"), shown_length(1.58, "metres")
+    ('5 ft 2 in', '1.58 m')
+    """
+    return feet_inches(length_m) if shows == "feet" else format_metres(length_m)
+
+
 def format_metres(length_m: float, places: int = 2) -> str:
     """A length in metres with its unit; what is rounded to nothing has no sign.
 
@@ -92,7 +103,7 @@ class UndeclaredSizeError(ParseError):
 
 @dataclass(frozen=True)
 class Sizes:
-    """What the bank's own units are worth here, metres; None where the venue has not said."""
+    """What the bank's own units are worth here, metres; None where the venue does not give one."""
 
     wrap_m: float | None = None
     rod_m: float | None = None

@@ -1,4 +1,4 @@
-"""Wind as people say it: speeds with their unit and points of the compass, read and shown.
+"""Wind as people give it: speeds with their unit and points of the compass, read and shown.
 
 Speeds are metres per second and bearings degrees clockwise from true north, the way wind comes from.
 """
@@ -57,7 +57,7 @@ def read_compass(text: str) -> float:
     try:
         return read_bearing(text)[0]
     except ParseError:
-        raise ParseError(f'"{text.strip()}" is no direction. Write a point like SW, or degrees from north') from None
+        raise ParseError(f'"{text.strip()}" is not a direction. Write a point like SW, or degrees from north') from None
 
 
 def compass_point(bearing_deg: float) -> str:

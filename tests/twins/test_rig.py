@@ -309,7 +309,7 @@ def test_a_level_that_is_typed_takes_the_plumb_s_place(opened):
 
 @pytest.mark.parametrize(
     ("set_to", "seen", "says"),
-    [("", "stands", "Give the length"), ("far", "stands", "Give the length"), ("2 m", "sunk", "Lengthen"),
+    [("", "stands", "Enter the length"), ("far", "stands", "Enter the length"), ("2 m", "sunk", "Lengthen"),
      ("2 m", "flat", "Shorten"), ("2 m", "tip", "how much of the float showed")],
 )  # fmt: skip
 def test_what_is_no_plumb_is_told_and_changes_no_level(opened, set_to, seen, says):
@@ -365,7 +365,7 @@ def test_bad_tackle_withdraws_the_answer_until_it_is_put_right(opened, field, ba
     assert page.locator("#tackle-note").inner_text() == ""
 
 
-@pytest.mark.parametrize(("level", "says"), [("-60", "where no shoreline holds"), ("60", "leave the lake empty")])
+@pytest.mark.parametrize(("level", "says"), [("-60", "over the mapped banks"), ("60", "leave the lake empty")])
 def test_at_an_absurd_level_there_is_no_answer_and_never_negative_water(opened, level, says):
     page = opened()
     ask(page)
@@ -412,7 +412,7 @@ def test_shot_fall_feed_and_wind_are_told_with_what_to_mind(opened, kind):
     page.locator("#wind-speed").fill("12")
     told = page.locator("#rigging").inner_text()
     for words in (
-        "1 BB + 1 No 4", "together in the lower half", "seconds or more to sink", "varies by maker",
+        "1 BB + 1 No 4", "together in the lower half", "seconds or more to sink", "vary by maker",
         "SI 1986/1992", "Enough to hold fish", "downwind", "effective fetch", "m a minute at most",
         "may run the other way", "Most sheltered now",
     ):  # fmt: skip
@@ -506,6 +506,7 @@ def test_what_to_try_follows_the_fish(opened):
     ask(page, rig="fast-sinking")
     page.locator("#tackle-fold summary").click()
     page.locator("#fish").select_option("bream")
+    page.locator("#others-fold > summary").click()
     assert "more line on the bottom first" in page.locator("#more").inner_text()
     sides = page.locator(".tries small").all_inner_texts()
     assert [side.split()[-1] for side in sides[:3]] == ["deeper"] * 3

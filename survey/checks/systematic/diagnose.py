@@ -1,6 +1,6 @@
 """Groups of readings that do not fit as a whole, and the mistake that explains them, where one does.
 
-A group (sheet, observer, day, peg) is judged by a bed made without it. A cause is named only after
+Each group (sheet, observer, day, peg) is compared with the bed predicted from the others. A cause is named only after
 the group was rewritten without that mistake and then fits.
 """
 
@@ -27,24 +27,24 @@ from survey.records.soundings import Soundings
 AS_BAD = 0.75
 """Groups that cost so much of the worst are tried with it; the others only fit badly because of it, as a rule."""
 MOST_TRIED, MOST_AT_FIRST = 250, 60
-"""So many readings of a group are judged, and so many to see which mistakes are worth a closer look."""
+"""Most readings of a group that are compared, and how many in the first pass over mistakes."""
 CONTENDERS, CONTENDS = 4, 0.3
-"""So many mistakes are looked at closely, if they gain this share of what the best does."""
+"""Most mistakes examined closely, if each gains this share of what the best does."""
 LEAST_LEFT = 0.6
-"""With less of the readings left to judge by nothing further is named: what was found has to be mended first."""
+"""With fewer readings left to compare with, no more is named: correct what was found first."""
 MOST_NAMED = 6
 """More mistakes are not looked for at once: each is sought in a bed without those before it, and takes as long."""
 MORE = Finding(
     Grade.NOTE,
     "more-causes",
     SourceRow("readings"),
-    f"{MOST_NAMED} mistakes that readings share are named; others were not looked for",
-    "Mend these and check again.",
+    f"{MOST_NAMED} mistakes shared by many readings are listed; there may be more",
+    "Correct these, then check again.",
 )
 SUSPECT_AMONG = 0.12
 """A survey that stands alone is looked at from this share of readings that do not fit among themselves."""
 MOST_INSIDE = 1200
-"""Readings up to which a survey is judged by itself."""
+"""Most readings of a survey that is cross-validated against itself."""
 
 
 def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> tuple[Finding, ...]:
@@ -61,8 +61,8 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
     Returns
     -------
     tuple of Finding
-        One a group. The clearest is named first; the others are then judged by a bed without it,
-        so that one bad sheet does not accuse its neighbours.
+        One a group. The clearest is named first; the others are then compared with a bed made without it,
+        so that one bad sheet does not cast doubt on its neighbours.
     """
     with threadpool_limits(1):
         named = list(islice(_named(fieldbook, ReferenceBed.by(model, soundings)), MOST_NAMED))
@@ -131,7 +131,7 @@ def _possible(suspect: SuspectGroup, fieldbook: Fieldbook) -> tuple[Hypothesis, 
 def _contenders(
     group: Group, fieldbook: Fieldbook, hypotheses: Sequence[Hypothesis], reference: ReferenceBed
 ) -> tuple[Hypothesis, ...]:
-    """What seems to mend something, the best first."""
+    """Mistakes whose correction seems to help, the best first."""
     predictor, some = reference.predictor(reference.any_lake), group.some(MOST_AT_FIRST)
     if predictor is None:
         return ()

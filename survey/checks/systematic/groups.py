@@ -53,7 +53,7 @@ class Group:
         return self.kind == "peg"
 
     def some(self, most: int) -> Group:
-        """At most so many of them, drawn by what is written in them: the order of rows has no say."""
+        """At most so many of them, drawn by their contents, so that the order of rows does not matter."""
         if len(self.readings) <= most:
             return self
         drawn = sorted(self.readings, key=_draw)[:most]

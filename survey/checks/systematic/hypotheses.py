@@ -23,9 +23,9 @@ Rewrite = Callable[[Fieldbook], Fieldbook | None]
 
 PEGS_TRIED = 8
 LEAST_SHIFT_M = 0.08
-"""A level that is wrong by less is not told from other errors that a day's readings share."""
+"""A smaller error of level cannot be separated from other errors that a day's readings share."""
 LEAST_DEGREES = 5.0
-"""A mistake that turns a cast by less cannot be told from how it was aimed."""
+"""A mistake that turns a cast by less cannot be separated from the aim."""
 
 
 @dataclass(frozen=True)
@@ -191,23 +191,23 @@ def _peg_facing_shore(name: str) -> Rewrite:
 
 def of_sheets(venue: Venue) -> tuple[Hypothesis, ...]:
     """Mistakes that a sheet, an observer or a day makes as a whole."""
-    sheet = "Correct it in the sheet, or write the unit or direction as it was meant."
+    sheet = "Correct the sheet: write the unit or direction that was meant."
     return (
         Hypothesis(
             "likely-mirrored",
-            "left and right were exchanged",
-            "Turn the signs of the angles, or the clock hours (11 for 1).",
+            "left and right were swapped",
+            "Reverse the signs of the angles, or the clock hours (11 for 1).",
             _each(_turning(_mirrored)),
         ),
         Hypothesis(
             "likely-turned-round",
-            "the bearings were taken toward the peg",
-            "Add or take off 180° in this column.",
+            "the bearings were taken towards the peg",
+            "Add or subtract 180° in this column.",
             _each(_turning(_turned_round)),
         ),
         Hypothesis(
             "likely-north",
-            "their bearings were from the other north (true for magnetic)",
+            "the bearings were from the other north (true for magnetic)",
             'Write the right word under "north".',
             _each(_turning(_other_north(venue))),
         ),
@@ -279,8 +279,8 @@ def of_day(deeper_m: float) -> tuple[Hypothesis, ...]:
         Hypothesis(
             "likely-level",
             f"the water stood {format_metres(abs(deeper_m))} {'higher' if deeper_m > 0 else 'lower'} that day than the "
-            "levels sheet has it",
-            "Look up what the mark showed that day, and correct the levels sheet.",
+            "levels sheet shows",
+            "Look up the level that day, and correct the levels sheet.",
             _level_off(deeper_m),
             is_fitted=True,
         ),
@@ -301,7 +301,7 @@ def of_hand(deeper_m: float) -> tuple[Hypothesis, ...]:
         Hypothesis(
             "likely-bias",
             f"every depth were {format_metres(abs(deeper_m))} {'less' if deeper_m > 0 else 'more'}",
-            "Compare how they measure: a slack line, the hook's height, where on the float or pole they read.",
+            "Compare how they measure: slack line, hook height, where on the float or pole they read.",
             _each(_deeper_by(-deeper_m)),
             gives_way=True,
         ),
@@ -324,7 +324,7 @@ def of_peg(venue: Venue, name: str, unplumbed: frozenset[str] = frozenset()) -> 
         return
     yield Hypothesis(
         "likely-facing",
-        f"peg {name} faced straight out from the shore",
+        f"peg {name} faced square to the bank",
         'Check "facing" of this peg: the true bearing of 12 o\'clock.',
         _peg_facing_shore(name),
     )

@@ -1,4 +1,4 @@
-"""What is said of a group of readings and of the mistake that explains it."""
+"""Findings on a group of readings and the mistake that explains it."""
 
 from __future__ import annotations
 
@@ -14,22 +14,23 @@ from survey.checks.systematic.testing import Diagnosis, FitCost
 from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.units import format_metres
+from survey.units.dates import written_day
 
 ONE_OF_TWO = "likely-one-of-two"
 """Code where two mistakes of different kinds explain a group alike."""
 MOST_RUNS = 6
 """Runs of rows named one by one."""
 FEW = 0.1
-"""With less than this share of a group not fitting one by one, what it misses as a whole is told instead."""
+"""With a smaller share of a group misfitting one by one, the misfit of the whole group is given instead."""
 
 
 def finding(diagnosis: Diagnosis) -> Finding:
-    """A verdict in words: which rows, what explains them, why it is believed and what to do."""
+    """A diagnosis as a finding: which rows, what explains them, why it is likely and what to do."""
     group, hypotheses = diagnosis.group, diagnosis.hypotheses
     codes = {hypothesis.code for hypothesis in hypotheses}
     first = min(group.rows)
     likely = ", or if ".join(hypothesis.words for hypothesis in hypotheses)
-    undecided = ". These readings cannot tell which" if len(hypotheses) > 1 else ""
+    undecided = ". These readings cannot show which" if len(hypotheses) > 1 else ""
     return Finding(
         Grade.WARNING,
         codes.pop() if len(codes) == 1 else ONE_OF_TWO,
@@ -42,27 +43,25 @@ def finding(diagnosis: Diagnosis) -> Finding:
 def _who(group: Group) -> str:
     rows = "" if group.kind in {"sheet", "survey"} else f" ({runs_of_rows(group.rows)})"
     return {
-        "sheet": "this sheet as a whole",
-        "survey": "all readings together",
-        "observer": f"what {group.name} plumbed{rows}",
-        "day": f"what was plumbed on {group.name}{rows}",
-        "peg": f"what is written down for peg {group.readings[0].peg}{rows}",
+        "sheet": "the whole sheet",
+        "survey": "the whole survey",
+        "observer": f"{group.name}'s readings{rows}",
+        "day": f"the readings of {written_day(group.name)}{rows}",
+        "peg": f"the readings of peg {group.readings[0].peg}{rows}",
     }[group.kind]
 
 
 def _misfit(diagnosis: Diagnosis) -> str:
     before, after, total = diagnosis.before.cost, diagnosis.after.cost, len(diagnosis.group.readings)
     doubtful, mended = int(np.sum(before > TROUBLED)), int(np.sum((before > TROUBLED) & (after <= TROUBLED)))
-    looked_at = (
-        f"{len(before)} readings" if len(before) == total else f"the {len(before)} looked at of {total} readings"
-    )
-    others = "each other" if diagnosis.group.kind == "survey" else "what others found round them"
+    looked_at = f"{len(before)} readings" if len(before) == total else f"{len(before)} of {total} readings compared"
+    others = "each other" if diagnosis.group.kind == "survey" else "their neighbours"
     if doubtful < FEW * len(before):
         return (
-            f"one by one most of {looked_at} pass, but together they miss {others} by more than chance, "
-            "and would fit better"
+            f"most of {looked_at} pass one by one, but together they differ from {others} by more than chance, "
+            "and would agree better"
         )
-    return f"{doubtful} of {looked_at} do not fit {others}, and {mended} of these would"
+    return f"{doubtful} of {looked_at} disagree with {others}, and {mended} of those would agree"
 
 
 def _typical(before: FitCost, after: FitCost) -> str:
@@ -75,11 +74,11 @@ def _typical(before: FitCost, after: FitCost) -> str:
     typical = (
         ""
         if np.isnan(miss).any()
-        else f"Half of them miss by over {format_metres(miss[0])} as written, by over {format_metres(miss[1])} then"
+        else f"Half are out by over {format_metres(miss[0])} as written, over {format_metres(miss[1])} if corrected"
     )
     if ashore[0] <= ashore[1]:
         return typical
-    lost = f"{ashore[0]} have no place on the water as written, {ashore[1]} then"
+    lost = f"{ashore[0]} fall off the water as written, {ashore[1]} if corrected"
     return f"{typical}; {lost}" if typical else lost
 
 

@@ -29,13 +29,13 @@ TROUBLED = 6.0
 LEAST_OUTSIDE = 12
 """Readings that the judging bed must rest on."""
 MOST_JUDGING = 1200
-"""So many readings are enough to judge by."""
+"""This many readings are enough to compare with."""
 NEAR_STEP = 2.0**0.5
 
 
 @dataclass(frozen=True, eq=False)
 class Predictor:
-    """A bed that judges soundings it was made without.
+    """A reference bed for soundings it was made without.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""A group of readings written anew without each mistake in turn, and what that mends.
+"""A group of readings rewritten without each mistake in turn, and how far that improves the fit.
 
 A mistake is believed if the group then fits, and fits better by more than chance and other mistakes would have it.
 """
@@ -28,12 +28,12 @@ EXPLAINED = 0.5
 LEAST_GAIN = (20.0, 25.0)
 """Of a group, of a peg: pegs are many, and many others are tried for each."""
 EXPECTED_GAIN = 8.0
-"""So much less is asked of a mistake that something else points to."""
+"""A mistake that other evidence points to needs this much less gain."""
 GAIN_Z = 3.0
 CLEAR_GAIN, CLEAR_Z = 8.0, 2.0
 """By so much, and so many times its error, the best explanation has to beat the next to be the only one named."""
 MOST_ALIKE = 2
-"""Kinds of mistakes, or pegs: where more explain a group alike nothing is said."""
+"""Most kinds of mistakes, or pegs, that may explain a group equally well; with more, none is reported."""
 
 
 @dataclass(frozen=True)
@@ -138,7 +138,7 @@ def _apart(reading: Reading, k: int) -> Reading:
 def diagnosis(group: Group, before: FitCost, tests: Sequence[HypothesisTest]) -> Diagnosis | None:
     """The mistakes that explain a group, if any does: one, or a few that explain it alike."""
     explaining = [test for test in tests if _explains(group, before.cost, *test)]
-    # What says why comes before what only says by how much.
+    # A cause comes before a mere amount.
     why = sorted((t for t in explaining if not t[0].gives_way), key=lambda t: t[1].cost.sum())
     much = sorted((t for t in explaining if t[0].gives_way), key=lambda t: t[1].cost.sum())
     if not why:

@@ -35,7 +35,7 @@ def is_safe_archive(source: Source, remarks: Remarks) -> bool:
                 remarks.fault(
                     SourceRow(source.name),
                     "the file unpacks to far more than a survey holds",
-                    "Save it anew, with its tables only.",
+                    "Save it again with its tables only.",
                 )
                 return False
             for part in parts:
@@ -71,5 +71,5 @@ def tell_entities(source: Source, remarks: Remarks) -> None:
     remarks.fault(
         SourceRow(source.name),
         "its XML declares entities, which are not read",
-        "Save it anew in the program it came from.",
+        "Save it again in the program it came from.",
     )

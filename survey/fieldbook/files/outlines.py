@@ -86,7 +86,7 @@ def _tell_ignored(ignored: list[Ignored], place: SourceRow, remarks: Remarks) ->
         names = sorted(map(str, ignored))
         more = f" and {len(names) - NAMED_IGNORED} more" if len(names) > NAMED_IGNORED else ""
         caught = ", ".join(names[:NAMED_IGNORED]) + more
-        remarks.note("feature-ignored", place, f"no part of the water's edge, and ignored: {caught}")
+        remarks.note("feature-ignored", place, f"not part of the water's edge, so ignored: {caught}")
 
 
 def _from_geojson(source: Source, remarks: Remarks) -> tuple[list[Ring | Ignored], str | None]:
@@ -127,7 +127,7 @@ def _from_gdal(source: Source, remarks: Remarks) -> tuple[list[Ring | Ignored], 
 
 
 def _is_what_it_says(source: Source, remarks: Remarks) -> bool:
-    """Whether a file is of the kind its ending says: a driver is never left to guess, nor led to other files."""
+    """Whether a file is of the kind its extension gives: a driver is never left to guess, nor led to other files."""
     head = source.data[:_ROOT_WITHIN].replace(b"\0", b"").lower()
     root = _ROOTS.get(source.ending)
     fits = root in head if root else source.data.startswith(_STARTS[source.ending])

@@ -142,7 +142,7 @@ def _venue_file(folder: Path, remarks: Remarks) -> Source:
 
 
 def _named_files(venue: Source, folder: Path, remarks: Remarks) -> dict[str, list[Path]]:
-    """Paths that [files] gives; a broken venue.toml is told of by its own reader."""
+    """Paths that [files] gives; a broken venue.toml is reported by its own reader."""
     try:
         files = tomllib.loads(venue.data.decode("utf-8-sig")).get("files", {})
     except (UnicodeDecodeError, tomllib.TOMLDecodeError):
@@ -164,7 +164,7 @@ def _inside(folder: Path, role: str, name: str, remarks: Remarks) -> Path | None
         remarks.fault(place, "the name leads out of the venue folder", "Give a file name inside the folder.", name)
         return None
     if not path.is_file():
-        remarks.fault(place, "there is no such file", "Correct the name, or take the line out.", name)
+        remarks.fault(place, "there is no such file", "Correct the name, or delete the line.", name)
         return None
     return path
 
@@ -179,8 +179,8 @@ def _by_stem(role: str, present: list[Path], remarks: Remarks) -> list[Path]:
             remarks.note(
                 "file-not-read",
                 SourceRow(path.name),
-                f"this kind of file is not read as {role}",
-                f"Read are {' '.join(endings)}.",
+                f"this kind of file cannot be read as {role}",
+                f"Supported: {' '.join(endings)}.",
             )
     if len(fit) > 1 and role not in MANY:
         names = ", ".join(p.name for p in fit)
@@ -202,12 +202,12 @@ def _read(path: Path, folder: Path, remarks: Remarks) -> Source | None:
         remarks.fault(
             SourceRow(name),
             f"the file cannot be opened: {trouble.strerror}",
-            "Close it in other programs and check who may read it.",
+            "Close it in other programs, and check that you may read it.",
         )
         return None
     remarks.fault(
         SourceRow(name),
         f"the file has {size / 1e6:.0f} MB, more than the {MAX_BYTES / 1e6:.0f} MB that are read",
-        "Split it, or take pictures and other sheets out.",
+        "Split it, or remove pictures and other sheets.",
     )
     return None

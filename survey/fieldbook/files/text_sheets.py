@@ -60,7 +60,7 @@ class Sheet:
 
 
 def is_empty(text: str) -> bool:
-    """Whether a cell says nothing: blank, or dashes alone.
+    """Whether a cell is empty: blank, or only dashes.
 
     Examples
     --------
@@ -94,7 +94,7 @@ def read_text_sheet(source: Source, remarks: Remarks) -> Sheet | None:
         return None
     if any(line.end() - line.start() > LONGEST_LINE for line in re.finditer(r"[^\r\n]+", text)):
         remarks.fault(
-            SourceRow(source.name), "a line has more than a million characters", "Save the sheet anew as CSV."
+            SourceRow(source.name), "a line has more than a million characters", "Save the sheet again as CSV."
         )
         return None
     text, separator = _separator(text)
@@ -110,7 +110,7 @@ def read_text_sheet(source: Source, remarks: Remarks) -> Sheet | None:
     except csv.Error as trouble:
         remarks.fault(
             SourceRow(source.name, len(rows) + 1),
-            f"the row cannot be taken apart ({trouble})",
+            f"the row cannot be split into cells ({trouble})",
             'Look for a quotation mark " that is opened and not closed, or text after a closing one.',
         )
         return None
@@ -122,7 +122,7 @@ def tell_too_large(place: SourceRow, remarks: Remarks) -> None:
     remarks.fault(
         place,
         f"the sheet has more than {MAX_ROWS} rows, {MAX_COLUMNS} columns or {MAX_CELLS // 1_000_000} million cells",
-        "Take out formatted but empty rows and columns, or split it into several files.",
+        "Remove formatted but empty rows and columns, or split it into several files.",
     )
 
 
@@ -147,13 +147,13 @@ def decoded(source: Source, remarks: Remarks) -> str | None:
 
 
 def without_controls(text: str, place: SourceRow, remarks: Remarks) -> str:
-    """Text without characters that nobody can see or no document may hold (XML 1.0, 2.2), with a note of any."""
+    """Text without characters that are invisible or not allowed in a document (XML 1.0, 2.2), with a note of any."""
     clean = text.translate(_CONTROLS)
     if clean != text:
         remarks.note(
             "control-characters",
             place,
-            "control characters and others that cannot be seen were taken out",
+            "control and invisible characters were removed",
         )
     return clean
 

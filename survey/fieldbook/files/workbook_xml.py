@@ -1,4 +1,4 @@
-"""What the XML of an XLSX or ODS workbook says beyond its values: reach, formulas without a value, merged cells.
+"""What the XML of an XLSX or ODS workbook holds beyond its values: reach, formulas without a value, merged cells.
 
 Looked at before the sheets are opened, because a single cell far out would make a grid of thousands of millions.
 """

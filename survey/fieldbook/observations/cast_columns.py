@@ -54,7 +54,7 @@ class CastRules:
             remarks.note(
                 "half-hour-word",
                 half.place("clock"),
-                '"half twelve" is taken as 12:30, as in British use',
+                '"half twelve" is read as 12:30, as in British use',
                 value=half.text("clock"),
             )
         return cls(declared, "hours" if all(face.on_hour for face in faces.values()) else "half hours")
@@ -68,7 +68,7 @@ def _face(text: str) -> ClockFace | None:
 
 
 def silent_on_north(table: Table) -> list[Row]:
-    """Rows with a bearing of which neither header nor north cell nor a letter says from which north it is."""
+    """Rows with a bearing whose north is given by neither header nor north cell nor a letter."""
     if "bearing" not in table.columns or table.columns["bearing"].base in HEADER_NORTHS:
         return []
     bare = {text for text in table.distinct("bearing") if _is_bare_bearing(text)}
@@ -183,8 +183,8 @@ def _distance(reader: RowReader) -> tuple[float, str] | None:
         reader.reject(
             "distance-out-of-range",
             "distance",
-            f"distance of {length.metres:g} m; from 0 to {FURTHEST_M:g} m can be right",
-            "Check figure and unit against the sheet from the bank.",
+            f"distance of {length.metres:g} m; it must be 0 to {FURTHEST_M:g} m",
+            "Check the figure and unit against the bank sheet.",
         )
         return None
     return length.metres, length.unit
@@ -207,7 +207,7 @@ def _direction(reader: RowReader, kind: str, rules: CastRules) -> Direction | No
         reader.reject(
             "north-clashes",
             kind,
-            f"the bearing is said to be from {' and from '.join(sorted(map(str, said)))} north",
+            f"the bearing is given from {' and from '.join(sorted(map(str, said)))} north",
             "Keep one of them.",
         )
         return None

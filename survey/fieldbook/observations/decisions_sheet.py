@@ -30,7 +30,7 @@ def missing_decision_columns(found: Iterable[str]) -> str:
 def read_decisions(
     tables: Sequence[Table], rows: Sequence[SourceRow], declared: Declaration, remarks: Remarks
 ) -> tuple[Decision, ...]:
-    """Decisions whose row exists in the reading sheets; the others are told of."""
+    """Decisions whose row exists in the reading sheets; the others are reported."""
     sheets = list(dict.fromkeys(place.file for place in rows))
     existing = {(place.file, place.row) for place in rows}
     decisions = []
@@ -54,13 +54,15 @@ def _about(reader: RowReader, sheets: Sequence[str]) -> SourceRow | None:
     """The row a decision is about; a sheet need not be named where there is only one."""
     number, named = reader.row.text("row"), reader.row.text("sheet")
     if not re.fullmatch(r"\d{1,7}", number):
-        reader.reject("decision-row-missing", "row", "this is no row", "Write its number as the check names it.")
+        reader.reject(
+            "decision-row-missing", "row", "this is not a row number", "Write its number as the check names it."
+        )
         return None
     fitting = [s for s in sheets if s.casefold() == named.casefold()] or [
         s for s in sheets if s.casefold().startswith(named.casefold())
     ]
     if len(fitting) != 1:
-        problem = f'"{named}" is no reading sheet' if named else "the decision does not say of which sheet"
+        problem = f'"{named}" is not a reading sheet' if named else "the decision does not say of which sheet"
         names = ", ".join(sheets) or "none"
         reader.reject(
             "decision-sheet-unknown", "sheet", problem, f"Reading sheets are {names}.{nearest(named, list(sheets))}"

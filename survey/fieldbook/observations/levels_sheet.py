@@ -61,7 +61,7 @@ def read_levels(tables: Sequence[Table], declared: Declaration, remarks: Remarks
         remarks.error(
             "level-kind-missing",
             SourceRow(VENUE_FILE, column="[level] kind"),
-            "there are levels, but the venue does not say what its mark is, so they are not used",
+            "there are levels but no level mark is declared, so they are not used",
             'Add [level] kind = "board" (reads more as water rises) or "dip" (distance down to the water).',
         )
     return tuple(records)
@@ -72,7 +72,7 @@ def _record(reader: RowReader, moment: Moment | None, row: Row, remarks: Remarks
     if reader.rejected:
         return None
     if shown is None:
-        remarks.note("level-missing", row.place("level"), "the row has no level and was passed over")
+        remarks.note("level-missing", row.place("level"), "the row has no level and was skipped")
         return None
     if moment is None:
         reader.reject("date-missing", "date", "the level has no date", "Fill it in.")
@@ -89,7 +89,7 @@ def _tell_far(records: Sequence[LevelRecord], remarks: Remarks) -> None:
                 "level-far",
                 record.place,
                 f"{record.shown_m:g} m, where the levels are mostly near {usual:g} m; "
-                "all readings of its day move with it",
+                "it shifts every reading of that day",
                 "Check the unit and the decimal point.",
             )
 
@@ -100,6 +100,6 @@ def _tell_doubled(records: Sequence[LevelRecord], remarks: Remarks) -> None:
             remarks.warning(
                 "level-twice",
                 second.place,
-                f"{second.shown_m:g} m here and {first.shown_m:g} m in row {first.place.row} are said of the same time",
+                f"{second.shown_m:g} m here and {first.shown_m:g} m in row {first.place.row} are for the same time",
                 "Correct one, or write the time of each.",
             )

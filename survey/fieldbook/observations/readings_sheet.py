@@ -1,4 +1,4 @@
-"""Reading sheets to readings as written; a row that cannot be used is told of, the rest is kept.
+"""Reading sheets to readings as written; a row that cannot be used is reported, the rest is kept.
 
 Knows nothing of levels; nothing is reduced or placed here.
 """
@@ -111,7 +111,7 @@ def _tell_assumed(table: Table, declared: Declaration, remarks: Remarks) -> None
         remarks.note(
             "date-column-missing",
             place,
-            "there is no date: these readings cannot be brought to one level",
+            "there is no date, so these readings cannot be brought to one level",
             'Add a column "date".',
         )
     silent = silent_on_north(table)
@@ -131,13 +131,13 @@ def _tell_assumed(table: Table, declared: Declaration, remarks: Remarks) -> None
         remarks.note(
             "seen-assumed",
             bare.place("seen"),
-            "where nothing is said of the float it is taken to stand with its usual tip showing",
+            "where seen is empty, the float is assumed to stand with its usual tip showing",
             'Write stands, sunk, flat or usual under "seen".',
         )
 
 
 def _reading(row: Row, rules: SheetRules, remarks: Remarks) -> Reading | None:
-    """One row as a reading, every fault of it told at once; None if it cannot be used."""
+    """One row as a reading, all its faults reported at once; None if it cannot be used."""
     reader = RowReader(row, rules.cells, remarks)
     _reject_extra_cells(reader)
     peg = _peg_name(reader, rules.venue)
@@ -196,7 +196,7 @@ def _peg_name(reader: RowReader, venue: Venue, column: str = "peg") -> str:
     written = reader.row.label(column)
     if not written:
         if not ways_given(reader):
-            reader.reject("peg-missing", column, "the row names no peg", "Fill it in.")
+            reader.reject("peg-missing", column, "the row has no peg", "Fill it in.")
         return ""
     return reader.name(column, lambda name: _painted(name, venue)) or ""
 
@@ -208,7 +208,9 @@ def _painted(written: str, venue: Venue) -> str | Unread:
     written = written[:LONGEST]
     names = [name for known in venue.pegs for name in (known.name, *known.aliases)]
     close = difflib.get_close_matches(written, names, n=NAMES_OFFERED, cutoff=0.5) or sorted(names)[:NAMES_OFFERED]
-    return Unread("peg-unknown", f'"{written}" is no peg of this water', f"Nearest names in pegs: {', '.join(close)}.")
+    return Unread(
+        "peg-unknown", f'"{written}" is not a peg of this water', f"Nearest names in pegs: {', '.join(close)}."
+    )
 
 
 def _setting(reader: RowReader) -> tuple[float | None, str]:
@@ -219,8 +221,8 @@ def _setting(reader: RowReader) -> tuple[float | None, str]:
         reader.reject(
             "setting-out-of-range",
             "setting",
-            f"setting of {length.metres:g} m; from 0 to {DEEPEST_M:g} m can be right",
-            "Check figure and unit against the sheet from the bank.",
+            f"setting of {length.metres:g} m; it must be 0 to {DEEPEST_M:g} m",
+            "Check the figure and unit against the bank sheet.",
         )
         return None, ""
     return length.metres, length.unit
@@ -232,7 +234,9 @@ def _float(reader: RowReader, venue: Venue) -> Float | None:
     found = venue.float_named(name) if name else None
     if found is None:
         known = ", ".join(f.name for f in venue.floats) or "none"
-        problem = f'"{name}" is no float of this venue' if name else "the setting names no float, so it is not a depth"
+        problem = (
+            f'"{name}" is not a float of this venue' if name else "the setting names no float, so it is not a depth"
+        )
         reader.reject(
             "float-unknown" if name else "float-missing",
             "float",
@@ -254,7 +258,7 @@ def _reject_depthless(reader: RowReader, depth: float | None, setting: float | N
             "depth-twice",
             "depth",
             "the row gives both a depth and a setting",
-            "Keep what was read on the bank; empty the other.",
+            "Keep the one read on the bank; clear the other.",
         )
     elif not any(reader.row.text(name) or reader.row.is_unworked(name) for name in ("depth", "setting")):
         name = "depth" if "depth" in reader.row.table.columns else "setting"

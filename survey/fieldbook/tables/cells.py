@@ -126,11 +126,11 @@ class RowReader:
         self._remarks.error(code, self.row.place(name), problem, remedy, self.row.text(name)[:LONGEST])
 
     def has(self, name: str) -> bool:
-        """Whether the cell says something that can be used."""
+        """Whether the cell holds something that can be used."""
         return bool(self.said(name))
 
     def said(self, name: str) -> str:
-        """What the cell says; a formula without a stored value and a cell too long reject the row."""
+        """The cell's text; a formula without a stored value and a cell too long reject the row."""
         texts = self.row.table.texts.get(name)
         if texts is None:
             return ""
@@ -144,13 +144,13 @@ class RowReader:
         text = texts[self.row.at]
         if len(text) > LONGEST:
             self.reject(
-                "cell-too-long", name, f"the cell holds {len(text)} characters", "Put remarks into the note column."
+                "cell-too-long", name, f"the cell holds {len(text)} characters", "Put remarks in the note column."
             )
             return ""
         return text
 
     def read(self, name: str, reader: Callable[[str], T]) -> T | None:
-        """A cell through a reader of texts; None where it says nothing or cannot be read."""
+        """A cell through a reader of texts; None where it is empty or cannot be read."""
         text = self.said(name)
         return self._taken(name, self._cells.read(name, text, reader)) if text else None
 
@@ -181,8 +181,8 @@ class RowReader:
             self.reject(
                 f"{name.replace(' ', '-')}-out-of-range",
                 name,
-                f"{name} of {found.metres:g} m; from {lowest:g} to {highest:g} m can be right",
-                "Check figure and unit against the sheet from the bank.",
+                f"{name} of {found.metres:g} m; it must be {lowest:g} to {highest:g} m",
+                "Check the figure and unit against the bank sheet.",
             )
             return None
         return None if found is None else found.metres
@@ -222,7 +222,7 @@ def column_units(table: Table, declared: Declaration, remarks: Remarks) -> dict[
     for name, column in table.columns.items():
         place = SourceRow(table.sheet.label, table.header_index + 1, column.header)
         if name in _ANGLES and column.unit not in {None, "deg"}:
-            remarks.fault(place, f"the column is in {column.unit}, but {name} is no length", "Correct the header.")
+            remarks.fault(place, f"the column is in {column.unit}, but {name} is not a length", "Correct the header.")
         if name in UNIT_KEYS:
             units[name] = _length_unit(table, column, name, declared, remarks)
     return units
@@ -239,7 +239,7 @@ def _length_unit(table: Table, column: Column, name: str, declared: Declaration,
     if unit is None and bare and not any(carries_unit(text) for text in texts):
         remarks.fault(
             place,
-            "the numbers have no unit, and none is guessed",
+            "the numbers have no unit",
             f'Write it in the header, like "{name} (m)" or "{name} (ft)", or add to venue.toml: {unit_line(name)}.',
             bare[0],
         )

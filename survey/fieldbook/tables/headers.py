@@ -131,7 +131,7 @@ class Row:
         return self.table.sheet.rows[self.number - 1]
 
     def text(self, name: str) -> str:
-        """The cell of a column, stripped; empty where there is no such column or it says nothing."""
+        """The cell of a column, stripped; empty where there is no such column or the cell is empty."""
         texts = self.table.texts.get(name)
         return texts[self.at] if texts else ""
 
@@ -177,7 +177,7 @@ class Table:
 
     @cached_property
     def texts(self) -> Mapping[str, tuple[str, ...]]:
-        """Of each column, what its cells say, by row: stripped, empty where a cell says nothing."""
+        """Of each column, the text of its cells, by row: stripped, empty where a cell is empty."""
         return {name: self._column(name, _said) for name in self.columns}
 
     @cached_property
@@ -192,7 +192,7 @@ class Table:
         return tuple(known[cell] for cell in column)
 
     def distinct(self, name: str) -> list[str]:
-        """What the cells of a column say, each text once, in order of the rows; blanks left out."""
+        """The texts of a column's cells, each once, in order of the rows; blanks left out."""
         return [text for text in dict.fromkeys(self.texts.get(name, ())) if text]
 
     @property
@@ -284,7 +284,7 @@ def _columns(
 def _without_doubles(
     found: dict[str, list[Column]], sheet: Sheet, header: int, first: int, remarks: Remarks
 ) -> dict[str, Column]:
-    """One column for each meaning: two are a fault unless they say the same in every row."""
+    """One column for each meaning: two are a fault unless they agree in every row."""
     for columns in found.values():
         for other in columns[1:]:
             place = SourceRow(sheet.label, header + 1, other.header)
@@ -293,9 +293,9 @@ def _without_doubles(
                 _cell(row, columns[0].index) == _cell(row, other.index) for row in sheet.rows[first:]
             )
             if same:
-                remarks.note("doubled-column", place, f"{both} say the same; the first is used")
+                remarks.note("doubled-column", place, f"{both} are the same; the first is used")
             else:
-                remarks.fault(place, f"{both} mean the same but differ", "Rename or take out one of them.")
+                remarks.fault(place, f"{both} mean the same but differ", "Rename or delete one of them.")
     return {name: columns[0] for name, columns in found.items()}
 
 
@@ -312,4 +312,4 @@ def _tell_unknown(table: Table, known: list[int], words: list[str], remarks: Rem
                 continue
             hint = nearest(header_parts(cell)[0], words)
             tell = remarks.warning if hint else remarks.note
-            tell("unknown-column", place, "the column is not one that is read, and was left out", hint.strip())
+            tell("unknown-column", place, "the column is not recognised, so it was left out", hint.strip())

@@ -56,8 +56,8 @@ def read_moment(reader: RowReader, rules: DateRules, remarks: Remarks) -> Moment
         remarks.warning(
             "date-doubtful",
             reader.row.place("date"),
-            f"the date {moment.day} lies in the future or before {EARLIEST_YEAR}",
-            "Check it against the sheet from the bank.",
+            f"the date {moment.day} is in the future or before {EARLIEST_YEAR}",
+            "Check it against the bank sheet.",
             day,
         )
     return moment
@@ -104,7 +104,7 @@ def decide_order(cells: Iterable[tuple[str, Row]], declared: DateOrder | None, r
     if doubtful:
         remarks.fault(
             doubtful[2].place("date"),
-            "no row of the file tells whether day or month comes first",
+            "no row of the file shows whether day or month comes first",
             'Add the line dates = "dmy" (or "mdy") to venue.toml, above its first [section].',
             doubtful[1],
         )

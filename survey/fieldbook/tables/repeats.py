@@ -18,11 +18,11 @@ LEAST_ROWS = 3
 NAMED = 12
 
 Contents = tuple[tuple[str, ...], ...]
-"""What the rows of a sheet say, by row."""
+"""The contents of a sheet's rows, by row."""
 
 
 def without_copies(tables: Sequence[Table], remarks: Remarks) -> list[Table]:
-    """The tables without those that repeat an earlier one; each copy and every run of repeated rows is told of."""
+    """The tables without those that repeat an earlier one; each copy and every run of repeated rows is reported."""
     kept: dict[Contents, Table] = {}
     for table in tables:
         contents = _contents(table)
@@ -33,14 +33,14 @@ def without_copies(tables: Sequence[Table], remarks: Remarks) -> list[Table]:
                 SourceRow(table.sheet.label),
                 f"its {len(contents)} row{'s are' if len(contents) > 1 else ' is'} word for word "
                 f"{'those' if len(contents) > 1 else 'that'} of {first.sheet.label}, and counted once",
-                "Take the copy out of the folder.",
+                "Remove the copy from the folder.",
             )
     _tell_repeated_rows(kept, remarks)
     return list(kept.values())
 
 
 def _contents(table: Table) -> Contents:
-    """Of every row, its cells with the names of their columns; the order of the columns says nothing."""
+    """Of every row, its cells with the names of their columns; the order of the columns does not matter."""
     named = []
     for name in sorted(table.columns):
         known = {label: f"{name}={label}" if label else "" for label in set(table.labels[name])}
@@ -49,7 +49,7 @@ def _contents(table: Table) -> Contents:
 
 
 def _tell_repeated_rows(kept: Mapping[Contents, Table], remarks: Remarks) -> None:
-    """One warning a sheet: a few repeats may be chance, and a float may say the same twice."""
+    """One warning a sheet: a few repeats may be chance, and a float may read the same twice."""
     first: dict[tuple[str, ...], Row] = {}
     repeats: dict[str, list[tuple[SourceRow, SourceRow]]] = defaultdict(list)
     for contents, table in kept.items():
@@ -67,5 +67,5 @@ def _tell_repeated_rows(kept: Mapping[Contents, Table], remarks: Remarks) -> Non
                 pairs[0][0],
                 f"{len(pairs)} rows of {label} repeat others word for word (rows {rows}{more}; "
                 f"the first that of {pairs[0][1]}); each counts as a reading of its own",
-                "Take them out if they were copied; write the times if the spot was plumbed again.",
+                "Delete them if they were copied; add times if the spot was plumbed again.",
             )

@@ -1,4 +1,4 @@
-"""Columns of a readings sheet that cannot be what their header says: swapped, or in another unit.
+"""Columns of a readings sheet that cannot be what their header names: swapped, or in another unit.
 
 Looked for before any row is believed; knows nothing of the water.
 """

@@ -105,7 +105,7 @@ def _warn(remarks: Remarks) -> Callable[[SourceRow, str, str], None]:
 
 
 def note_empty_rows(table: Table, remarks: Remarks) -> None:
-    """How many rows between the first and the last that hold something say nothing."""
+    """How many rows between the first and the last used row are empty."""
     numbers = [row.number for row in table.rows]
     empty = numbers[-1] - table.first - len(numbers) if numbers else 0
     if empty:

@@ -87,6 +87,6 @@ HEADER_NORTHS: dict[str, North] = {
     "grid bearing": "grid",
     "bearing (grid)": "grid",
 }
-"""Headers of a bearing that say which north it is from."""
+"""Headers of a bearing that name its north."""
 UNIT_DISTANCE_BY: dict[str, DistanceBy] = {"wrap": "wraps", "rod": "rod lengths", "section": "pole"}
-"""How a distance in the bank's own units was measured, where the sheet does not say."""
+"""How a distance in the bank's own units was measured, where the sheet does not give it."""

@@ -84,7 +84,7 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
         remarks.note(
             "positions-mixed",
             tables[0].place,
-            "grid references, turned to WGS 84 by OSTN15, stand beside longitudes; they agree if those are WGS 84 too",
+            "grid references, converted with OSTN15, stand beside longitudes; they agree if those are WGS 84",
         )
     for peg in pegs:
         _tell_from_shore(peg, ground, remarks)
@@ -148,7 +148,7 @@ def _both_frames(position: Position, geometry: Geodesy) -> tuple[float, float, f
 
 
 def _facing(row: Row, remarks: Remarks) -> float | None:
-    """The declared true bearing of straight out; a bad one is told of and worked out instead."""
+    """The declared true bearing of straight out; a bad one is reported and estimated instead."""
     text = row.text("facing")
     if not text:
         return None

@@ -99,7 +99,7 @@ def _crs(top: Keys, stated: list[str]) -> str | None:
         top.wrong(
             "crs",
             "this coordinate system is not known",
-            'Write its EPSG code, like crs = "EPSG:32630", or take the line out.',
+            'Write its EPSG code, like crs = "EPSG:32630", or delete the line.',
         )
         return None
     if not crs.is_projected or any(axis.unit_conversion_factor != 1.0 for axis in crs.axis_info):
@@ -163,13 +163,13 @@ def _sizes(units: Keys) -> Sizes:
 def _size(units: Keys, key: str) -> float | None:
     size = units.length(key)
     if size is not None and size <= 0:
-        units.wrong(key, "a size is more than nothing", f'Write {key} = "2 m", with your figure.')
+        units.wrong(key, "a size must be above zero", f'Write {key} = "2 m", with your figure.')
         return None
     return size
 
 
 def _stated(keys: Keys, key: str, default: float, sentence: str, stated: list[str]) -> float:
-    """A length, or its default with the sentence that says so."""
+    """A length, or its default with the sentence that states it."""
     value = keys.length(key)
     if value is None:
         stated.append(f"{sentence.format(format_metres(default))}.")
@@ -180,7 +180,7 @@ def _stated(keys: Keys, key: str, default: float, sentence: str, stated: list[st
 def _positive(keys: Keys, key: str, default: float, sentence: str, stated: list[str]) -> float:
     value = _stated(keys, key, default, sentence, stated)
     if value <= 0:
-        keys.wrong(key, "this has to be more than zero", f'Write {key} = "{default:g} m", with your figure.')
+        keys.wrong(key, "this must be above zero", f'Write {key} = "{default:g} m", with your figure.')
         return default
     return value
 

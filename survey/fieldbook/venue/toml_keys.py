@@ -1,4 +1,4 @@
-"""One table of ``venue.toml`` or ``floats.toml``, read key by key with faults that say what to write.
+"""One table of ``venue.toml`` or ``floats.toml``, read key by key, with faults that show what to write.
 
 Knows nothing of which tables there are.
 """
@@ -16,7 +16,7 @@ from survey.units import read_length
 
 
 def parsed(data: bytes, file: str, remarks: Remarks) -> dict[str, object]:
-    """What a TOML file says; empty, with a fault, where it is none."""
+    """The contents of a TOML file; empty, with a fault, where it is not TOML."""
     try:
         return tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError:
@@ -31,7 +31,7 @@ def parsed(data: bytes, file: str, remarks: Remarks) -> dict[str, object]:
 
 
 class Keys:
-    """Values of one table; every key asked for is one that is allowed.
+    """Values of one table; every key requested is an allowed one.
 
     Parameters
     ----------
@@ -146,7 +146,7 @@ class Keys:
         self._fault(key, problem, remedy, self.values.get(key, ""))
 
     def tell_unknown(self) -> None:
-        """A fault for every key that nobody asked for."""
+        """A fault for every unknown key."""
         allowed = list(dict.fromkeys(self.allowed))
         for key in self.values:
             if key not in allowed:

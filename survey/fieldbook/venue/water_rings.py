@@ -1,4 +1,4 @@
-"""Rings to water: closed, mended, sorted by which lies in which, in the venue's metric CRS.
+"""Rings to water: closed, repaired, sorted by which lies in which, in the venue's metric CRS.
 
 Knows nothing of file formats.
 """
@@ -23,7 +23,7 @@ from survey.fieldbook.remarks import Remarks
 GAP_SHARE = 0.05
 """A track is closed where its ends are nearer than this share of its length."""
 MEND_SHARE = 0.01
-"""A mended ring may differ in area from what was drawn by this share."""
+"""A repaired ring may differ in area from what was drawn by this share."""
 SLIVER_M2 = 1.0
 HALF_TURN, TURN = 180.0, 360.0
 RING_POINTS = 4
@@ -86,21 +86,21 @@ def in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> t
         remarks.fault(
             SourceRow(outline.file),
             f"the outline lies outside the area of {crs}",
-            "Correct crs in venue.toml, or take it out.",
+            "Correct crs in venue.toml, or delete it.",
         )
         return [], crs
     across = float(np.ptp(in_crs, axis=0).max())
     if across > WIDEST_M:
         remarks.fault(
             SourceRow(outline.file),
-            f"the outline is {across / 1000:.0f} km across, which is no lake that is plumbed from the bank",
-            "Look for a point that is far from the others, or for a shape that is not this water.",
+            f"the outline is {across / 1000:.0f} km across, too large to plumb from the bank",
+            "Look for a stray point, or a shape that is not this water.",
         )
     return [replace(ring, points=part) for ring, part in zip(outline.rings, np.split(in_crs, starts), strict=True)], crs
 
 
 def _own_crs(outline: Outline, points: NDArray[np.float64], declared_crs: str | None, remarks: Remarks) -> str | None:
-    """The CRS of the file's numbers: as it says where that can be, else degrees or the venue's; None with a fault."""
+    """The CRS of the file's numbers: as named where possible, else degrees or the venue's; None with a fault."""
     in_degrees = bool((np.abs(points) <= [TURN, LAT_LIMIT]).all())
     if outline.crs and (in_degrees or not CRS.from_user_input(outline.crs).is_geographic):
         return outline.crs
@@ -179,7 +179,7 @@ def _called(ring: Ring) -> str:
 
 
 def _mended(ring: Ring, file: str, to_lonlat: Transformer, remarks: Remarks) -> list[Polygon]:
-    """The area a ring encloses; mended only if that changes next to nothing."""
+    """The area a ring encloses; repaired only if that changes almost nothing."""
     drawn = Polygon(ring.points)
     if drawn.is_valid:
         return [drawn]

@@ -106,28 +106,28 @@ def test_what_a_file_lacks_stays_english(tmp_path, worked):
 
 
 WRONG = {
-    "an unknown key": ({"sett": "x"}, r'words\.json, "sett": there is no such key\. Did you mean "set"\? Take it out'),
+    "an unknown key": ({"sett": "x"}, r'words\.json, "sett": there is no such key\. Did you mean "set"\? Delete it'),
     "a missing place": ({"expect": "von {lower}"}, r'"expect": \{upper\} is missing\. Put it where'),
     "an unknown place": ({"set": "{tiefe}"}, r'"set": \{tiefe\} has no value here\. Allowed: none'),
     "a stray brace": ({"set": "Stelle {"}, r'"set": a brace that belongs to no place'),
     "a place with a format": ({"water_range": "{lower:.2f} {lower} {upper}"}, "a brace that belongs to no place"),
-    "a blank text": ({"caution": " \u200b– "}, r'"caution": there are no words in it'),
+    "a blank text": ({"caution": " \u200b– "}, r'"caution": this text is empty'),
     "a caution left out": ({"cautions": ["Nur zum Angeln."]}, r'"cautions": this is a list of 6 or more texts'),
-    "a caution made blank": ({"cautions": ["a", "b", "", "d", "e", "f"]}, r'"cautions": there are no words in it'),
+    "a caution made blank": ({"cautions": ["a", "b", "", "d", "e", "f"]}, r'"cautions": this text is empty'),
     "too many points of the compass": ({"compass": ["N"] * 17}, r'"compass": this is a list of 16 texts'),
     "a number for a text": ({"set": 5}, r'"set": not a text\. Write it in quotation marks'),
     "forms where nothing is counted": ({"set": {"one": "a", "other": "b"}}, r'"set": not a text'),
     "forms without other": ({"fall": {"one": "{count} s"}}, r'"fall": the form "other" is missing'),
     "a form the language lacks": (
         {"language": "en", "fall": {"few": "{count} s", "other": "{count} s"}},
-        r'"fall": "few" is no form that "en" has\. It has one, other',
+        r'"fall": "few" is not a form that "en" has\. It has one, other',
     ),
     "a form without its number": ({"fall": {"other": "schnell"}}, r'form "other": \{count\} is missing'),
     "no language": ({"language": "klingonisch"}, r'"language": not a language that is known\. Write its code'),
     "no decimal mark": ({"decimal": ";"}, r'"decimal": this is the mark between units and tenths'),
     "a list": (["set"], r"words\.json: not a list of keys and words"),
     "no JSON": ('{"set": }', r"words\.json, line 1: not JSON"),
-    "a key said twice": ('{"set": "a", "set": "b"}', r'words\.json, "set": said twice'),
+    "a key said twice": ('{"set": "a", "set": "b"}', r'words\.json, "set": given twice'),
 }
 
 

@@ -61,7 +61,7 @@ def nothing_written_beside():
 def told():
     """The made lake as it is, its readings to be shared, its zone, declination and defaults stated."""
     worked = publishing(made_survey(cell_m=2.0), contact="secretary@example.org")
-    stated = ("Worked in the UTM zone of the lake's centre.", *worked.venue.stated)
+    stated = ("Map grid: the UTM zone of the lake's centre.", *worked.venue.stated)
     venue = replace(worked.venue, timezone="Europe/London", declination_deg=0.5, stated=stated)
     return replace(worked, fieldbook=replace(worked.fieldbook, venue=venue))
 
@@ -202,7 +202,7 @@ def test_files_that_know_only_degrees_are_left_out_and_that_is_said(hidden, brow
     assert json.loads((hidden / "site.json").read_text("utf-8"))["left_out"] == list(GEOGRAPHIC)
     page = browser.new_page()
     page.goto((hidden / "index.html").as_uri())
-    assert "Where the water lies is not told" in page.inner_text("body")
+    assert "The lake's location is left out" in page.inner_text("body")
     page.close()
 
 
@@ -378,7 +378,7 @@ def test_the_command_hides_the_place_and_says_what_it_cannot_hide(tmp_path):
     settings.write_text(settings.read_text("utf-8") + "\n[publish]\nhide_place = true\n", encoding="utf-8")
     ran = CliRunner().invoke(app, ["publish", str(folder), "--out", str(tmp_path / "site"), "--cell", "4"])
     assert ran.exit_code == 0, ran.output
-    assert "read them for what tells the place" in ran.output
+    assert "Check that names, notes, access and emergency texts do not give it away" in ran.output
     demo = SimpleNamespace(venue=read_fieldbook(folder).venue)
     files = files_of(tmp_path / "site")
     found = {

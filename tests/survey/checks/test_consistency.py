@@ -19,6 +19,7 @@ from survey.geometry.water import WaterGeometry
 from survey.kriging import partition as patches
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
+from survey.units import feet_inches
 from tests.made.soundings import bowl, rectangle, scattered, soundings_at, venue_of
 from tests.survey.bed.test_grid import bed_of
 
@@ -77,7 +78,7 @@ def test_a_wrong_reading_is_named_by_row_with_both_depths(
     _, _, findings = worked(venue, soundings_at(xy, spoilt, peg=peg))
     found = [f for f in findings if f.code == "misfit"]
     assert [f.place.row for f in found if f.grade is Grade.ERROR] == [deep + 2]
-    assert f"{spoilt[deep]:.2f} m below datum" in str(found[0])
+    assert f"{feet_inches(spoilt[deep])} deep, but its neighbours predict " in str(found[0])
     assert "set aside" in str(found[0])
 
 
@@ -111,7 +112,7 @@ def test_two_depths_for_one_spot_are_named_together(casts: tuple[Venue, np.ndarr
     _, _, findings = worked(venue, soundings_at(at, twice, peg=[*peg, peg[0]]))
     found = [f for f in findings if f.code == "spot-disagrees"]
     assert [f.place.row for f in found] == [2]
-    assert "differ by 0.60 m" in found[0].problem
+    assert "differ by 1 ft 11½ in" in found[0].problem
     assert f"row {len(xy) + 2}" in found[0].problem
 
 
@@ -175,7 +176,7 @@ def test_a_reading_above_datum_is_said_to_be_above_it(
     spoilt[deep] = -0.74
     _, _, findings = worked(venue, soundings_at(xy, spoilt, peg=peg))
     found = next(f for f in findings if f.code == "misfit" and f.place.row == deep + 2)
-    assert "0.74 m above datum" in found.problem
+    assert "2 ft 5 in above datum" in found.problem
 
 
 def test_a_reading_out_of_use_is_compared_but_never_flagged(

@@ -1,5 +1,6 @@
 """Crossovers: what one observer reads too deep is found with its error; sound readings are not accused."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -42,7 +43,10 @@ def test_a_bias_is_found_with_its_error():
     assert apart == pytest.approx(0.2, abs=0.05)
     assert sum(bias.bias_m for bias in biases.values()) == pytest.approx(0, abs=HUNDREDTH_MM)
     assert biases["Priya"].is_clear
-    assert any(f.code == "bias-observer" and "Priya reads 0.1" in f.problem and "deeper" in f.problem for f in told)
+    assert any(
+        f.code == "bias-observer" and re.match(r"observer Priya reads [4-7]½? in ± \d?½? in deeper", f.problem)
+        for f in told
+    )
 
 
 @pytest.mark.parametrize("seed", [3, 4, 5])
@@ -115,7 +119,7 @@ def test_an_edge_that_does_not_fit_is_told_as_an_edge():
     found = cross_over(BOOK, soundings, fit_lake(frame, observations_from(VENUE, soundings, frame)))
     told = {str(f) for f in bias_findings(found, soundings, BOOK) if f.code == "bias-method"}
     assert any(
-        "water's edge of a low day lies" in words and "the day on which the edge was walked" in words for words in told
+        "water's edge of a low day is" in words and "the day on which the edge was walked" in words for words in told
     )
     assert not any("method edge" in words for words in told)
 

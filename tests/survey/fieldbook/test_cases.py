@@ -20,7 +20,7 @@ def test_one_row_decides_the_order_of_day_and_month_for_all(read):
 
 
 def test_an_order_no_row_decides_is_asked_for(refusal, read):
-    assert 'row 2, column "date": no row of the file tells whether day or month comes first' in (
+    assert 'row 2, column "date": no row of the file shows whether day or month comes first' in (
         message := refusal(readings__csv=CASES / "day-month-mix/b.csv")
     )
     assert 'dates = "dmy"' in message
@@ -71,7 +71,7 @@ def test_units_come_from_cell_before_header(read):
 
 def test_numbers_without_a_unit_are_asked_for(refusal, read):
     message = refusal(readings__csv=CASES / "mixed-depth-units/c.csv")
-    assert 'readings.csv, row 1, column "depth": the numbers have no unit, and none is guessed (found "6")' in message
+    assert 'readings.csv, row 1, column "depth": the numbers have no unit (found "6")' in message
     assert '[units] depth = "ft"' in message
     assert '[units] distance = "yd"' in message
     declared = 'name = "Quillmere"\n[units]\ndepth = "ft"\ndistance = "m"\n'

@@ -86,7 +86,7 @@ def test_entities_are_refused_wherever_they_stand(refusal, before):
     ],
 )
 def test_text_that_no_survey_fills_is_refused(refusal, text):
-    assert any(words in refusal(readings__csv=text) for words in ("more than", "cannot be taken apart"))
+    assert any(words in refusal(readings__csv=text) for words in ("more than", "cannot be split into cells"))
 
 
 @pytest.mark.parametrize(

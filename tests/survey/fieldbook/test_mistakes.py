@@ -263,7 +263,7 @@ def test_two_sights_need_no_distance(read):
         ("1,12,,11,,1.4,", "peg-missing", "the second sight names no peg"),
         ("1,12,5,,,1.4,", "direction-missing", "there is no second direction"),
         ("1,,5,11,,1.4,", "direction-missing", "there is no direction"),
-        ("1,12,99,11,,1.4,", "peg-unknown", '"99" is no peg'),
+        ("1,12,99,11,,1.4,", "peg-unknown", '"99" is not a peg'),
     ],
 )
 def test_a_sight_that_lacks_something_is_told_of(read, row, code, words):
@@ -291,8 +291,8 @@ def test_a_decision_leaves_a_row_out(read):
     ("row", "code", "words"),
     [
         (",,9,out,,", "decision-row-missing", "there is no readings.csv, row 9 that holds a reading"),
-        (",,x,out,,", "decision-row-missing", "this is no row"),
-        (",other.csv,2,out,,", "decision-sheet-unknown", '"other.csv" is no reading sheet'),
+        (",,x,out,,", "decision-row-missing", "this is not a row number"),
+        (",other.csv,2,out,,", "decision-sheet-unknown", '"other.csv" is not a reading sheet'),
         (",,2,perhaps,,", "decision-unknown", "the word is not known"),
         (",,2,,,", "decision-missing", "nothing is decided"),
     ],

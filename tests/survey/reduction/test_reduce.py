@@ -220,7 +220,7 @@ def test_a_fix_across_the_island_is_used_whatever_its_peg():
         (plumb(float_name=""), "float-unknown", "without its float"),
         (plumb(float_name="onion"), "float-unknown", 'found "onion"'),
         (plumb(seen=None), "seen-missing", "stands, sunk, flat or usual"),
-        (plumb(tip_m=0.3), "tip-too-long", 'float "waggler" has above its hold point, 0.25 m'),
+        (plumb(tip_m=0.3), "tip-too-long", 'more tip showing than float "waggler" is long: 0.25 m'),
         (reading(peg="99"), "peg-unknown", 'found "99"'),
         (reading(where=cast(distance_from="rod tip")), "rod-reach-missing", 'rod_reach = "3.3 m"'),
         (reading(where=cast(170, 15, distance_from="edge")), "edge-not-found", "meets no edge near its peg"),

@@ -41,7 +41,7 @@ def test_sizes_are_known_by_the_names_people_write(words, size):
 
 def test_shot_at_hand_is_read_with_and_without_counts():
     assert read_shot("10 No 4; 6BB, no.8, 2 no 4") == {"BB": 6, "No 4": 12, "No 8": None}
-    with pytest.raises(ParseError, match=r'"AB2" is no size of shot\. Sizes are SSG, AAA'):
+    with pytest.raises(ParseError, match=r'"AB2" is not a shot size\. Sizes are SSG, AAA'):
         read_shot("3 BB, AB2")
     with pytest.raises(ParseError, match="names no shot"):
         read_shot("0 BB")
@@ -92,5 +92,5 @@ def test_in_plenty_a_small_float_has_its_exact_ways_at_once():
 
 @pytest.mark.parametrize("target", [0.0, -1.0, 31.0, float("nan")])
 def test_a_weight_no_float_takes_is_refused(target):
-    with pytest.raises(ParseError, match="nothing to make up with shot"):
+    with pytest.raises(ParseError, match="cannot be made up with shot"):
         balances(target, {"BB": None})

@@ -82,9 +82,9 @@ def test_shot_stays_on_the_line_off_the_hook_length_in_order_and_weighs_what_is_
 
 
 def test_locking_that_takes_all_or_is_not_there_is_refused():
-    with pytest.raises(QueryError, match="nothing is left for the line"):
+    with pytest.raises(QueryError, match="none is left for the line"):
         shotted(0.4, TIN, RigStyle.SLOW, LINE, {"BB": 1})
-    with pytest.raises(QueryError, match="2 BB are to hold the float, but 1 are at hand"):
+    with pytest.raises(QueryError, match="2 BB are to hold the float, but you have 1"):
         without({"BB": 1}, {"BB": 2})
-    with pytest.raises(QueryError, match="all there is"):
+    with pytest.raises(QueryError, match="All the shot you have is holding the float"):
         without({"BB": 2}, {"BB": 2})

@@ -122,7 +122,7 @@ def test_other_words_are_no_wind_speed(text):
 )
 def test_points_of_the_compass(text, deg):
     assert read_compass(text) == deg
-    with pytest.raises(ParseError, match="no direction"):
+    with pytest.raises(ParseError, match="is not a direction"):
         read_compass("up the lake")
 
 

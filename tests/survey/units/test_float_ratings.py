@@ -27,9 +27,10 @@ def test_marks_as_people_read_them(text, balance, load):
         ("4", "4 of what"), ("0.4", "0.4 of what"), ("4x14", "maker's code or a range"),
         ("2-3", "maker's code or a range"),
         ("4 AAA loaded", "a loaded float has two weights"), ("2 AAA + 2 BB + 1 No 4 loaded", "has two weights"),
-        ("loaded", "has two weights"), ("3gr", "grams or grains"), ("2 AA", "is no size of shot"),
-        ("2.5BB", "is no size of shot"), ("", "no mark"), ("three BB", "is no size of shot"), ("0 BB", "more than 0"),
-        ("40 g", "at most 30 g"), ("1 2 g", "more than one way"), ("2 BB 3 AAA", "is no size of shot"),
+        ("loaded", "has two weights"), ("3gr", "grams or grains"), ("2 AA", "is not a shot size"),
+        ("2.5BB", "is not a shot size"), ("", "is not a float marking"), ("three BB", "is not a shot size"),
+        ("0 BB", "more than 0"),
+        ("40 g", "at most 30 g"), ("1 2 g", "more than one way"), ("2 BB 3 AAA", "is not a shot size"),
     ],
 )  # fmt: skip
 def test_what_could_mean_two_things_is_refused_with_what_to_write(text, says):

@@ -37,6 +37,7 @@ from survey.records.fieldbook import Fieldbook
 from survey.records.readings import FloatSeen
 from survey.records.soundings import Soundings
 from survey.reduction.reduce import reduce_soundings
+from survey.units.dates import written_day
 from tests.made.readings import VENUE, book, plumb, reading
 from tests.made.tolerances import TENTH_MM
 
@@ -77,7 +78,7 @@ def test_clean_sheets_name_no_cause(club):
 @pytest.mark.parametrize(
     ("mistake", "observer", "code", "words"),
     [
-        (mirrored, "Wray", "likely-mirrored", "left and right were exchanged"),
+        (mirrored, "Wray", "likely-mirrored", "left and right were swapped"),
         (feet_for_metres, "Tansy", "likely-depth-unit", "the depths were feet, not metres"),
     ],
 )
@@ -136,8 +137,8 @@ def test_a_wrong_level_of_one_day_is_named_for_that_day(club):
     off = tuple(replace(r, shown_m=r.shown_m + 0.5) if r is second else r for r in club.book.levels)
     (told,) = causes(replace(club.book, levels=off))
     assert told.code in {"likely-level", "likely-one-of-two"}
-    assert f"what was plumbed on {second.when.day}" in told.problem
-    assert "lower that day than the levels sheet has it" in told.problem
+    assert f"the readings of {written_day(second.when.day)}" in told.problem
+    assert "lower that day than the levels sheet shows" in told.problem
 
 
 def test_settings_written_as_depths_are_told_from_an_even_bias(club):
@@ -165,7 +166,7 @@ def test_what_explains_alike_is_said_together_and_too_much_of_it_not_at_all():
     kinds = [Hypothesis(code, code, "", lambda _: None) for code in ("a", "b", "c")]
     assert [h.code for h in diagnosis(group, before, [(kinds[0], good)]).hypotheses] == ["a"]
     two = diagnosis(group, before, [(kind, good) for kind in kinds[:2]])
-    assert "would if a, or if b. These readings cannot tell which" in finding(two).problem
+    assert "would agree if a, or if b. These readings cannot show which" in finding(two).problem
     assert finding(two).code == ONE_OF_TWO
     assert diagnosis(group, before, [(kind, good) for kind in kinds]) is None
 

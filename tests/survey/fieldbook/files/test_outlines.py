@@ -183,7 +183,7 @@ def test_facing_declared_or_worked_out(read):
     assert not second.facing_declared
     assert third.facing_deg == second.facing_deg
     assert "estimated from the bank instead" in found(book, "facing-unread")[0].problem
-    assert any("Straight out was worked out from 10 m of shore at 2 of 3 pegs" in line for line in book.venue.stated)
+    assert any("Facing estimated from 10 m of bank at 2 of 3 pegs" in line for line in book.venue.stated)
 
 
 def test_distance_from_the_shore_is_told(read):

@@ -97,7 +97,7 @@ def test_a_setting_with_its_float_and_what_was_seen(read):
 def test_silence_about_the_float_is_stated(read):
     book = read(VENUE, readings__csv=HEAD + "1,12,10,,5,Long wag,,,2026-05-03,\n")
     assert book.readings[0].seen is FloatSeen.STANDS
-    assert "taken to stand" in found(book, "seen-assumed")[0].problem
+    assert "assumed to stand" in found(book, "seen-assumed")[0].problem
 
 
 @pytest.mark.parametrize(
@@ -148,16 +148,16 @@ def test_a_cell_that_stands_in_many_rows_is_told_of_in_each(read):
 
 @pytest.mark.parametrize(("row", "code", "words"), [
     ("1,12,10,-1,,,,,2026-05-03,", "depth-out-of-range", "depth of -1 m"),
-    ("1,12,10,55,,,,,2026-05-03,", "depth-out-of-range", "from 0 to 40 m can be right"),
+    ("1,12,10,55,,,,,2026-05-03,", "depth-out-of-range", "it must be 0 to 40 m"),
     ("1,12,300,1,,,,,2026-05-03,", "distance-out-of-range", "distance of 300 m"),
     ("1,12,,1,,,,,2026-05-03,", "distance-missing", "there is no distance"),
     ("1,,10,1,,,,,2026-05-03,", "direction-missing", "there is no direction"),
     ("1,12,10,,,,,,2026-05-03,", "depth-missing", "there is no depth"),
-    (",12,10,1,,,,,2026-05-03,", "peg-missing", "names no peg"),
+    (",12,10,1,,,,,2026-05-03,", "peg-missing", "has no peg"),
     ("1,13,10,1,,,,,2026-05-03,", "clock-unread", "the hours go from 1 to 12"),
     ("1,12,10,deep,,,,,2026-05-03,", "depth-unread", '"deep" is not a length'),
     ("1,12,10,,5,,,,2026-05-03,", "float-missing", "the setting names no float, so it is not a depth"),
-    ("1,12,10,,5,Long vag,,,2026-05-03,", "float-unknown", '"Long vag" is no float'),
+    ("1,12,10,,5,Long vag,,,2026-05-03,", "float-unknown", '"Long vag" is not a float'),
     ("1,12,10,1,5,Long wag,,,2026-05-03,", "depth-twice", "both a depth and a setting"),
     ("1,12,10,,5,Long wag,swam,,2026-05-03,", "seen-unknown", "the word is not known"),
     ("1,12,10,1,,,,,2026-13-03,", "date-unread", "is not a date"),
@@ -245,7 +245,7 @@ def test_a_sheet_without_needed_columns_says_what_it_found(refusal):
 
 
 def test_an_angle_in_a_unit_of_length_is_refused(refusal):
-    assert "the column is in m, but bearing is no length" in refusal(
+    assert "the column is in m, but bearing is not a length" in refusal(
         readings__csv="peg,bearing_m,distance (m),depth (m)\n1,90,9,1\n"
     )
 

@@ -79,8 +79,9 @@ def test_everything_declared_is_kept(read):
 def test_only_a_name_is_needed_and_every_default_is_stated(read):
     stated = " ".join(read().venue.stated)
     for words in (
-        "UTM zone of the lake's centre", "taken as UTC", "no level mark", "mark shows 0", "traced at the datum",
-        "edge is taken as 0 m", "0.20 m either way", "0.40 m or less", "45.00 m from a peg", "0.30 m or less",
+        "UTM zone of the lake's centre", "without a zone: UTC", "No level mark", "the mark at 0.",
+        "traced at the datum", "traced edge: 0 m", "at the edge: ± 0.20 m", "Surveyed water: ± 0.40 m",
+        "45.00 m from a peg", "reach: ± 0.30 m",
     ):  # fmt: skip
         assert words in stated
 
@@ -96,13 +97,13 @@ def test_only_a_name_is_needed_and_every_default_is_stated(read):
     ('name = "Q"\n[units]\nstick_spacing = 12', 'Write it with its unit, like stick_spacing = "12 m"'),
     ('name = "Q"\n[units]\nstick_spacing = "12 furlongs"', 'Correct it, like stick_spacing = "0.4 m"'),
     ('name = "Q"\n[limits]\nsd = "some"', 'Correct it, like sd = "0.4 m"'),
-    ('name = "Q"\n[units]\nstick_spacing = "0 m"', "a size is more than nothing"),
+    ('name = "Q"\n[units]\nstick_spacing = "0 m"', "a size must be above zero"),
     ('name = "Q"\n[units]\ndeclination = 3', 'Write declination = "3E", or W'),
     ('name = "Q"\n[units]\nnorth = "south"', "not one of true, magnetic, grid"),
     ('name = "Q"\n[limits]\nsd = 0.4', 'Write it with its unit, like sd = "0.4 m"'),
     ('name = "Q"\n[level]\nkind = "board"\ndatum = 0.35', 'like datum = "0.35 m"'),
     ('name = "Q"\n[level]\nkind = "gauge"', "not one of board, dip"),
-    ('name = "Q"\n[edge]\nsd = "0 m"', "more than zero"),
+    ('name = "Q"\n[edge]\nsd = "0 m"', "must be above zero"),
     ('name = "Q"\nshows = "fathoms"', "not one of feet, metres"),
     ('name = "Q"\ncrs = "EPSG:4326"', "not in metres"),
     ('name = "Q"\ncrs = "EPSG:1"', "coordinate system is not known"),
