@@ -218,7 +218,7 @@ class TestDepth:
             (["--peg", "1", "--clock", "13", "--distance", "9"], '--clock: "13" is not on a clock face'),
             (["--peg", "1", "--bearing", "95 M", "--distance", "9"], "is magnetic. Use a true bearing"),
             (["--peg", "1", "--clock", "12", "--distance", "far"], '--distance: "far" is not a length'),
-            (["--peg", "1", "--clock", "12", "--distance", "0"], "0 m is no cast"),
+            (["--peg", "1", "--clock", "12", "--distance", "0"], "0 m is not a cast"),
             (["--peg", "1", "--clock", "12", "--distance", "9 wraps"], 'Add [units] stick_spacing = "12 ft"'),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--float", "reed"], "Nearest: Reed & Rush."),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--tip", "1in"], "--float-length is missing"),
@@ -490,7 +490,7 @@ class TestBuild:
         assert (tmp_path / "a" / "b" / "map.html").is_file()
 
     def test_what_it_refuses_it_leaves_alone(self, mere):
-        assert "lie one in the other" in run("build", mere, "--out", mere, code=2).stderr
+        assert "one inside the other" in run("build", mere, "--out", mere, code=2).stderr
         (mere.parent / "mere-out").mkdir()
         (mere.parent / "mere-out" / "thesis.doc").write_text("mine")
         assert "left as it is" in run("build", mere, code=2).stderr
