@@ -352,7 +352,7 @@ class TestWholeOrNotAtAll:
         if summary is not None:
             (target / "summary.json").write_text(summary)
         before = digests(target)
-        with pytest.raises(SurveyError, match="holds other things and is left as it is"):
+        with pytest.raises(SurveyError, match="holds other files, so it was left alone"):
             write_all(worked, target, None)
         assert digests(target) == before
 
