@@ -377,7 +377,7 @@ class TestWholeOrNotAtAll:
     def test_the_folder_one_stands_in_is_not_replaced(self, worked, tmp_path, monkeypatch):
         write_all(worked, tmp_path / "out", None)
         monkeypatch.chdir(tmp_path / "out")
-        with pytest.raises(SurveyError, match=r"you are in it\. Step out of it first"):
+        with pytest.raises(SurveyError, match=r"you are in it\. Leave it first"):
             write_all(worked, tmp_path / "out", None)
         assert {path.name for path in Path().iterdir()} == FILES
 
@@ -391,7 +391,7 @@ class TestWholeOrNotAtAll:
         home.mkdir()
         assert checked_folder(home, None) == tmp_path / "mere-out"
         for mixed in (home, home / "out", tmp_path):
-            with pytest.raises(SurveyError, match="lie one in the other"):
+            with pytest.raises(SurveyError, match="are one inside the other"):
                 checked_folder(home, mixed)
 
 
