@@ -218,7 +218,7 @@ class TestDepth:
             (["--peg", "1", "--clock", "13", "--distance", "9"], '--clock: "13" is not on a clock face'),
             (["--peg", "1", "--bearing", "95 M", "--distance", "9"], "is magnetic. Use a true bearing"),
             (["--peg", "1", "--clock", "12", "--distance", "far"], '--distance: "far" is not a length'),
-            (["--peg", "1", "--clock", "12", "--distance", "0"], "0 m is no cast"),
+            (["--peg", "1", "--clock", "12", "--distance", "0"], "0 m is not a cast"),
             (["--peg", "1", "--clock", "12", "--distance", "9 wraps"], 'Add [units] stick_spacing = "12 ft"'),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--float", "reed"], "Nearest: Reed & Rush."),
             (["--peg", "1", "--clock", "12", "--distance", "9", "--tip", "1in"], "--float-length is missing"),
@@ -493,7 +493,7 @@ class TestBuild:
         assert "are one inside the other" in run("build", mere, "--out", mere, code=2).stderr
         (mere.parent / "mere-out").mkdir()
         (mere.parent / "mere-out" / "thesis.doc").write_text("mine")
-        assert "left as it is" in run("build", mere, code=2).stderr
+        assert "left alone" in run("build", mere, code=2).stderr
         assert digests(mere.parent) == {"mere-out/thesis.doc": hashlib.sha256(b"mine").hexdigest()}
 
     def test_a_disk_that_refuses_is_told_in_words(self, mere, monkeypatch):
