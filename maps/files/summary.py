@@ -49,7 +49,7 @@ def about_tags(worked: WorkedSurvey) -> dict[str, str]:
         "sign": said["told_sign"],
         **({"frame": said["told_frame"]} if is_placeless(venue) else {}),
         "datum": said.datum(venue.mark),
-        "surveyed": said.days(worked.days),
+        "surveyed": said.days(worked.days, iso=True),
         "edge": said.say("told_edge", depth=said.metres(venue.edge_at_datum_m)),
         "source_digest": worked.fieldbook.digest,
         "caution": said["cautions"][0],

@@ -98,11 +98,11 @@ class Words:
         """The level for which depths hold."""
         return self.say(f"datum_{mark.kind or 'none'}", shown=self.metres(mark.datum_m))
 
-    def days(self, days: tuple[str, str] | None) -> str:
-        """When the readings were taken."""
+    def days(self, days: tuple[str, str] | None, *, iso: bool = False) -> str:
+        """When the readings were taken; ``iso`` for files that programs read."""
         if days is None:
             return self["days_none"]
-        first, last = map(self.day, days)
+        first, last = days if iso else map(self.day, days)
         return first if first == last else self.say("days_span", first=first, last=last)
 
     def day(self, iso: str) -> str:

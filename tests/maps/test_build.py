@@ -82,7 +82,7 @@ class TestRaster:
     def test_marked_cell_is_met_over_the_whole_of_its_cell_and_nowhere_else(self, marked):
         inside = [(100.01, 200.01), (101.0, 201.0), (101.99, 201.99)]
         outside = [(102.01, 201.0), (101.0, 202.01)]
-        values = [v.tolist() for v in marked.sample_bed(inside + outside)]
+        values = [v.tolist() for v in marked.sample(inside + outside)]
         assert values[:3] == [pytest.approx([7.123, 0.456], abs=1e-6)] * 3
         assert values[3:] == [pytest.approx([1.5, 0.08], abs=1e-6)] * 2
 
@@ -352,7 +352,7 @@ class TestWholeOrNotAtAll:
         if summary is not None:
             (target / "summary.json").write_text(summary)
         before = digests(target)
-        with pytest.raises(SurveyError, match="holds other things and is left as it is"):
+        with pytest.raises(SurveyError, match="holds other files, so it was left alone"):
             write_all(worked, target, None)
         assert digests(target) == before
 
@@ -377,7 +377,7 @@ class TestWholeOrNotAtAll:
     def test_the_folder_one_stands_in_is_not_replaced(self, worked, tmp_path, monkeypatch):
         write_all(worked, tmp_path / "out", None)
         monkeypatch.chdir(tmp_path / "out")
-        with pytest.raises(SurveyError, match=r"you are in it\. Step out of it first"):
+        with pytest.raises(SurveyError, match=r"you are in it\. Leave it first"):
             write_all(worked, tmp_path / "out", None)
         assert {path.name for path in Path().iterdir()} == FILES
 
@@ -391,7 +391,7 @@ class TestWholeOrNotAtAll:
         home.mkdir()
         assert checked_folder(home, None) == tmp_path / "mere-out"
         for mixed in (home, home / "out", tmp_path):
-            with pytest.raises(SurveyError, match="lie one in the other"):
+            with pytest.raises(SurveyError, match="are one inside the other"):
                 checked_folder(home, mixed)
 
 

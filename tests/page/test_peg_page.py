@@ -12,7 +12,7 @@ from maps.content.peg_facts import bottom_near, peg_facts
 from maps.content.spot_rows import spot_answers
 from maps.drawing.colours import bands
 from maps.drawing.cross_section import section
-from maps.drawing.peg_fan import Fan, Lake
+from maps.drawing.peg_fan import Fan, PublishedSurvey
 from maps.drawing.peg_view import PegView
 from maps.drawing.picture import sample, unsurveyed
 from maps.drawing.projection import fit_projection
@@ -30,7 +30,7 @@ def lake():
     worked = made_survey()
     frame = fit_projection(worked.venue.crs, worked.venue.water.bounds)
     hatched = unsurveyed(sample(worked.bed, frame, worked.venue.limits), frame, worked.venue.water)
-    return Lake(worked, bands(worked.isobaths["depth_m"]), hatched)
+    return PublishedSurvey(worked, bands(worked.isobaths["depth_m"]), hatched)
 
 
 @pytest.fixture(scope="module")

@@ -490,10 +490,10 @@ class TestBuild:
         assert (tmp_path / "a" / "b" / "map.html").is_file()
 
     def test_what_it_refuses_it_leaves_alone(self, mere):
-        assert "one inside the other" in run("build", mere, "--out", mere, code=2).stderr
+        assert "are one inside the other" in run("build", mere, "--out", mere, code=2).stderr
         (mere.parent / "mere-out").mkdir()
         (mere.parent / "mere-out" / "thesis.doc").write_text("mine")
-        assert "left as it is" in run("build", mere, code=2).stderr
+        assert "left alone" in run("build", mere, code=2).stderr
         assert digests(mere.parent) == {"mere-out/thesis.doc": hashlib.sha256(b"mine").hexdigest()}
 
     def test_a_disk_that_refuses_is_told_in_words(self, mere, monkeypatch):

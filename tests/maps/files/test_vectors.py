@@ -135,9 +135,9 @@ def test_the_raster_is_cloud_optimised_with_one_marked_corner_where_it_belongs(t
         assert tif.tags()["AREA_OR_POINT"] == "Area"
         assert tif.tags()["datum"] == "board 0.60 m"
         assert (tif.units, tif.descriptions[0]) == (("m", "m"), "depth below datum, positive down (m)")
-        assert next(tif.sample_bed([(100.5, 200.5)]))[0] == pytest.approx(7.123)
-        assert next(tif.sample_bed([(101.01, 200.5)]))[0] == pytest.approx(1.5)
-        assert next(tif.sample_bed([(799.5, 799.5)]))[0] == tif.nodata
+        assert next(tif.sample([(100.5, 200.5)]))[0] == pytest.approx(7.123)
+        assert next(tif.sample([(101.01, 200.5)]))[0] == pytest.approx(1.5)
+        assert next(tif.sample([(799.5, 799.5)]))[0] == tif.nodata
 
 
 def test_readings_to_be_shared_meet_the_published_schema(folder, worked):

@@ -171,7 +171,7 @@ def test_a_venue_folder_that_names_its_words_speaks_them(tmp_path):
     settings.write_text(settings.read_text("utf-8") + '\n[publish]\nwords = "words.json"\n', encoding="utf-8")
     written(folder, {"language": "de", "decimal": ","})
     unread = read_fieldbook(folder)
-    with pytest.raises(SurveyError, match=r"was not read\. Read it with maps\.clubwords"):
+    with pytest.raises(SurveyError, match=r"was not read\. Read it with maps\.language\.club_words"):
         catalogue_of(unread.venue)
     assert catalogue_of(with_club_words(folder, unread).venue)["language"] == "de"
 

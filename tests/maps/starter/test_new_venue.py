@@ -69,7 +69,7 @@ def test_every_example_row_says_that_it_is_one(tmp_path):
 
 def test_a_folder_that_holds_something_is_left_alone(tmp_path):
     (tmp_path / "readings.csv").write_text("years of work")
-    with pytest.raises(SurveyError, match="holds other things and is left as it is"):
+    with pytest.raises(SurveyError, match="holds other files, so it was left alone"):
         new_venue(tmp_path)
     assert read(tmp_path) == {"readings.csv": b"years of work"}
 
@@ -80,7 +80,7 @@ def test_an_empty_folder_is_filled(tmp_path):
 
 
 def test_a_failure_leaves_nothing_behind(tmp_path, monkeypatch):
-    monkeypatch.setattr("maps.print.forms.printed", lambda *_: 1 / 0)
+    monkeypatch.setattr("maps.starter.new_venue.printed", lambda *_: 1 / 0)
     with pytest.raises(ZeroDivisionError):
         new_venue(tmp_path / "mere")
     assert list(tmp_path.iterdir()) == []
