@@ -5,7 +5,8 @@
 BEFORE is a checkout of the code as it was. Both work up the demo and ten other venue folders, written anew from
 seeds: readings in metres, by float and by pole, angles and bearings; some with mistakes that a whole sheet shares,
 one large enough to be worked up in patches, one with pegs that stand back from the bank. Depths are compared before
-they are rounded to the grid's millimetre. Exit code 1: a depth moved by more than 0.01 mm, or something said changed.
+they are rounded to the grid's millimetre; findings by code, grade and row, and how many are worded otherwise. Exit
+code 1: a depth moved by more than 0.01 mm, or a finding or a setting changed.
 """
 
 from __future__ import annotations
@@ -141,9 +142,23 @@ def differences(before: Said, after: Said) -> Iterator[str]:
             yield f"{name}: other cells or readings"
         elif name != "z" and (most := 1000 * np.nanmax(np.abs(was - now), initial=0.0)) > MOST_MM:
             yield f"{name}: up to {most:.4f} mm"
+    was, now = ({_what(text): text for text in said.findings} for said in (before, after))
+    yield from (f"finding - {was[key]}" for key in was.keys() - now.keys())
+    yield from (f"finding + {now[key]}" for key in now.keys() - was.keys())
     for mark, some, others in (("-", before, after), ("+", after, before)):
-        yield from (f"finding {mark} {text}" for text in some.findings if text not in others.findings)
         yield from (f"setting {mark} {','.join(row)}" for row in some.settings if row not in others.settings)
+
+
+def _what(text: str) -> tuple[str, ...]:
+    """What a finding is about, whatever its words: code, grade, file, row and column."""
+    found = json.loads(text)
+    return tuple(str(found[key]) for key in ("code", "grade", "file", "row", "column"))
+
+
+def reworded(before: Said, after: Said) -> int:
+    """How many findings say the same of the same row in other words."""
+    was, now = ({_what(text): text for text in said.findings} for said in (before, after))
+    return sum(was[key] != now[key] for key in was.keys() & now.keys())
 
 
 def main() -> None:
@@ -169,6 +184,7 @@ def main() -> None:
             cells, findings, settings = len(after.numbers["depth"]), len(after.findings), len(after.settings) - 1
             print(f"{name}: {cells} cells to {most:.5f} mm, {findings} findings, {settings} settings", flush=True)
             print("\n".join(f"    {line}" for line in found) or "    the same", flush=True)
+            print(f"    {reworded(before, after)} findings in other words", flush=True)
     raise SystemExit(1 if changed else 0)
 
 
