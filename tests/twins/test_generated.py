@@ -246,7 +246,7 @@ def test_ways_to_make_a_weight(formulas):
     assert_same(asked, ours, formulas.each(call, asked), LAST_BIT_G)
 
 
-LOCK_FAULTS = {"nothing is left": "shot_lock_all", "is all there is": "shot_lock_all", "are to hold": "shot_lock_none"}
+LOCK_FAULTS = {"none is left": "shot_lock_all", "All the shot": "shot_lock_all", "are to hold": "shot_lock_none"}
 
 
 def shot_json(balance_g: float, tin: dict, rig: str, line: list[float], locking: dict) -> dict[str, Any]:
