@@ -26,7 +26,7 @@ def everything_open(page) -> None:
     """A question from a chosen peg, a plumb in the list, a line drawn, readings on the chart, every fold open."""
     ask(page, rig="fast-sinking", mark="3 No 4")
     page.locator("#float").select_option(label="My own")
-    for fold in ("#plumb-fold", "#tackle-fold", "#wind-fold", "#along-fold"):
+    for fold in ("#plumb-fold", "#tackle-fold", "#wind-fold", "#along-fold", "#line-fold"):
         page.locator(fold).evaluate("fold => { fold.open = true }")
     page.locator("#plumb-set").fill("8 ft 6")
     page.locator("#plumb-form button").click()
