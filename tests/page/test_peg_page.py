@@ -14,7 +14,7 @@ from maps.drawing.colours import bands
 from maps.drawing.cross_section import section
 from maps.drawing.peg_fan import Fan, PublishedSurvey
 from maps.drawing.peg_view import PegView
-from maps.drawing.picture import sample, unsurveyed
+from maps.drawing.picture import sample_bed, unsurveyed
 from maps.drawing.projection import fit_projection
 from maps.page.peg_page import cut_round, peg_page
 from survey.geometry.geodesy import Geodesy
@@ -29,7 +29,7 @@ PEG = "12"
 def lake():
     worked = made_survey()
     frame = fit_projection(worked.venue.crs, worked.venue.water.bounds)
-    hatched = unsurveyed(sample(worked.bed, frame, worked.venue.limits), frame, worked.venue.water)
+    hatched = unsurveyed(sample_bed(worked.bed, frame, worked.venue.limits), frame, worked.venue.water)
     return PublishedSurvey(worked, bands(worked.isobaths["depth_m"]), hatched)
 
 

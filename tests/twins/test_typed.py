@@ -216,8 +216,8 @@ def test_marks_of_floats_are_read_by_both_or_by_neither(formulas):
     [("１.５ m", 1.5), ("１/２ m", 0.5), ("٣ ft", 0.9144), ("५′ ２½″", 1.5875), ("1 m 58", 1.58),
      ("1e2 cm", 1.0), ("5´ 2´´", 1.5748)],
 )  # fmt: skip
-def test_figures_of_other_scripts_and_rarer_spellings_are_lengths(text, format_metres):
-    assert read_length(text).metres == pytest.approx(format_metres)
+def test_figures_of_other_scripts_and_rarer_spellings_are_lengths(text, metres):
+    assert read_length(text).metres == pytest.approx(metres)
 
 
 @pytest.mark.parametrize("text", ["load -1 g, balance 2 BB", "-1 g loaded + 2 BB"])
