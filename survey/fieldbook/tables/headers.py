@@ -1,6 +1,6 @@
 """Which column of a sheet means what: the header row, its units, and the rows under it.
 
-Holds the vocabulary of the three sheets. Knows nothing of how a value is read.
+Holds the vocabulary of the four kinds of sheet. Knows nothing of how a value is read.
 """
 
 from __future__ import annotations
