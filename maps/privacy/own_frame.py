@@ -50,7 +50,7 @@ def in_own_frame(book: Fieldbook) -> Fieldbook:
     def move(xy: FloatArray) -> FloatArray:
         return np.column_stack(ours.xy(*there.lonlat(xy[:, 0], xy[:, 1])))
 
-    pegs = tuple(_standing(peg, move) for peg in venue.pegs)
+    pegs = tuple(peg_moved(peg, move) for peg in venue.pegs)
     turns = {peg.name: there.convergence_deg(peg.easting, peg.northing) for peg in venue.pegs}
     moved = replace(venue, crs=own, water=_water(venue.water, move), pegs=pegs)
     readings = tuple(_reading(reading, move, turns) for reading in book.readings)
@@ -70,7 +70,8 @@ def _water(water: MultiPolygon, move: Move) -> MultiPolygon:
     return MultiPolygon([part for part in parts if part.geom_type == "Polygon"])
 
 
-def _standing(peg: Peg, move: Move) -> Peg:
+def peg_moved(peg: Peg, move: Move) -> Peg:
+    """A peg in the lake's own frame."""
     easting, northing = move(np.array([[peg.easting, peg.northing]]))[0]
     return replace(peg, easting=float(easting), northing=float(northing))
 
@@ -99,6 +100,7 @@ def _true(direction: Direction, convergence_deg: float) -> Direction:
     return replace(direction, value_deg=(direction.value_deg + convergence_deg) % 360.0, north="true")
 
 
-def _moved(table: gpd.GeoDataFrame, move: Move, crs: str) -> gpd.GeoDataFrame:
+def table_moved(table: gpd.GeoDataFrame, move: Move, crs: str) -> gpd.GeoDataFrame:
+    """A table whose geometry stands in the lake's own frame."""
     shapes = shapely.transform(table.geometry.to_numpy(), move)
     return table.set_geometry(gpd.GeoSeries(shapes, index=table.index, crs=crs), crs=crs)

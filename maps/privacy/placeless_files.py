@@ -9,7 +9,8 @@ import numpy as np
 import shapely
 
 from maps.language.catalogue import stated_key
-from maps.privacy.own_frame import OWN, FloatArray, _moved, _standing
+from maps.privacy.own_frame import OWN, peg_moved, table_moved
+from survey.arrays import FloatArray
 from survey.errors import SurveyError
 from survey.geometry.geodesy import Geodesy
 from survey.records.readings import Fix
@@ -80,7 +81,7 @@ def without_place(worked: WorkedSurvey) -> WorkedSurvey:
         return xy[:, :2] - corner
 
     water, geometry = shapely.transform(venue.water, move), Geodesy(crs)
-    pegs = tuple(_at_sea(_standing(peg, move), geometry) for peg in venue.pegs)
+    pegs = tuple(_at_sea(peg_moved(peg, move), geometry) for peg in venue.pegs)
     stated = tuple(line for line in venue.stated if stated_key(line) not in TELL_OF_PLACE)
     hidden = replace(venue, crs=crs, water=water, pegs=pegs, stated=stated, timezone="UTC", declination_deg=None)
     grid = worked.bed.grid
@@ -90,8 +91,8 @@ def without_place(worked: WorkedSurvey) -> WorkedSurvey:
     return replace(
         worked,
         fieldbook=replace(book, venue=hidden, readings=readings, edges=()),
-        soundings=Soundings(_moved(worked.soundings.table, move, crs)),
-        isobaths=_moved(worked.isobaths, move, crs),
+        soundings=Soundings(table_moved(worked.soundings.table, move, crs)),
+        isobaths=table_moved(worked.isobaths, move, crs),
         spots=tuple(replace(s, easting=s.easting - corner[0], northing=s.northing - corner[1]) for s in worked.spots),
         bed=replace(worked.bed, grid=grid, water=water, sampler=None),
     )

@@ -1,6 +1,6 @@
 """What a group of readings may have got wrong as a whole, each as a way to write the readings anew.
 
-Knows nothing of the bed; whether a hypothesis fits is for ``causes``.
+Knows nothing of the bed; whether one fits is for :mod:`survey.checks.systematic.testing`.
 """
 
 from __future__ import annotations
