@@ -20,6 +20,7 @@ from survey.records.soundings import COLUMNS, Soundings
 from survey.records.venue import Peg, Venue
 
 REACH_M = 45.0
+PEGS = 50
 MOST_ASKED = 2000
 """Beds are compared at no more spots than this, spread evenly: slow methods answer the same ones as fast ones."""
 HELD_OUT = 3
@@ -128,8 +129,7 @@ def bank_survey(lake: Lake, seed: int, dense: bool, blunders: float = 0.0) -> tu
         Readings that were spoilt on purpose.
     """
     rng, frame = np.random.default_rng(seed), WaterGeometry(lake.water)
-    shore = shapely.get_parts(lake.water)[0].exterior
-    stand, facing = _pegs(lake.water, shore, rng)
+    stand, facing = placed_pegs(lake.water, PEGS, rng)
     fan = 5 if dense else 3
     meant = [
         (k, face + turn, far, *at)
@@ -167,9 +167,9 @@ def _offset(azimuth: FloatArray, distance: FloatArray) -> FloatArray:
     return np.column_stack([np.sin(np.radians(azimuth)), np.cos(np.radians(azimuth))]) * distance[:, None]
 
 
-def _pegs(
-    water: MultiPolygon, shore: shapely.LinearRing, rng: np.random.Generator, count: int = 50
-) -> tuple[FloatArray, FloatArray]:
+def placed_pegs(water: MultiPolygon, count: int, rng: np.random.Generator) -> tuple[FloatArray, FloatArray]:
+    """Points of so many pegs about evenly round the outer shore, shape (n, 2), and the azimuths they face."""
+    shore = shapely.get_parts(water)[0].exterior
     along = ((np.arange(count) + rng.uniform(-0.3, 0.3, count)) * shore.length / count) % shore.length
     at, before, after = (
         shapely.get_coordinates(shapely.line_interpolate_point(shore, (along + step) % shore.length))

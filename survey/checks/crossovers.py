@@ -129,17 +129,14 @@ def _pairs(model: LakeModel) -> Pairs:
     i, j = _near(xy, np.flatnonzero(model.kept)).T
     slope = (model.bed_slope.slope[i] + model.bed_slope.slope[j]) / 2.0
     between = ((xy[i] - xy[j]) * slope).sum(axis=1)
-    noise = (
-        observations.own_var
-        + model.bed_slope.own_var
-        + (observations.peg_sd_m * np.linalg.norm(model.bed_slope.slope, axis=1)) ** 2
-    )
-    level = (observations.level[i] - observations.level[j]).power(2).sum(axis=1)
+    noise = observations.noise_var(model.bed_slope)
+    shared = observations.shared(model.bed_slope)
+    between_them = (shared[i] - shared[j]).power(2).sum(axis=1)
     return Pairs(
         observations.rows[i],
         observations.rows[j],
         observations.depth_m[i] - observations.depth_m[j] - between,
-        np.sqrt(noise[i] + noise[j] + level),
+        np.sqrt(noise[i] + noise[j] + between_them),
     )
 
 

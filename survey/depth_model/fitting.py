@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from survey.depth_model.adjusting import adjusted_to
 from survey.depth_model.bounds import with_bounds
 from survey.depth_model.model import LakeModel, combined
 from survey.depth_model.observations import BedSlope, Observations
@@ -55,10 +56,12 @@ def fit_lake(
         progress("looking for readings that do not fit")
         if tiled is not None:
             return _fit_in_patches(frame, tiled, progress, pool)
-        kept = screened(observations, across)
+        found = screened(observations, across)
         progress("fitting the bed")
-        made = list(pool.map(lambda member: _fit_member(member, observations, kept, across), CANDIDATES))
-        model = LakeModel(frame, observations, kept, tuple(m for m, _ in made), _average([t for _, t in made]))
+        adjusted, bed_slope = adjusted_to(found, across)
+        kept = found.kept
+        made = list(pool.map(lambda member: _fit_member(member, adjusted, bed_slope, kept, across), CANDIDATES))
+        model = LakeModel(frame, adjusted, kept, tuple(m for m, _ in made), _average([t for _, t in made]))
         return _settled(model, _resting_on)
 
 
@@ -103,16 +106,15 @@ def _sound(model: LakeModel) -> NDArray[np.bool_]:
 
 
 def _fit_member(
-    member: CandidateModel, observations: Observations, kept: NDArray[np.bool_], across: bool
+    member: CandidateModel, observations: Observations, bed_slope: BedSlope, kept: NDArray[np.bool_], across: bool
 ) -> tuple[TiledPosterior, BedSlope]:
     """One member, its slope at the readings fed back into their errors, bounds applied last."""
-    bed_slope, theta = observations.no_slope, prior_theta(member, across)
+    theta = prior_theta(member, across)
     partition = Partition.over(observations.data(bed_slope, kept).places.xy)
-    for size in FIT_ROUNDS:
-        data = observations.data(bed_slope, kept)
-        theta = fit_theta(member, data, across, theta, size)
-        found = TiledPosterior.on(member, theta, data, partition, across=across)
-        bed_slope = bed_slope_of(found, observations)
+    data = observations.data(bed_slope, kept)
+    theta = fit_theta(member, data, across, theta)
+    found = TiledPosterior.on(member, theta, data, partition, across=across)
+    bed_slope = bed_slope_of(found, observations)
     return with_bounds(found, observations.bounds, observations.profile), bed_slope
 
 
@@ -121,6 +123,7 @@ def _fit_in_patches(
 ) -> LakeModel:
     """All members patch by patch; position errors meet the bed that the search for mistakes left."""
     found = screened_in_patches(tiled)
+    tiled = replace(tiled, observations=found.observations)
     progress("fitting the bed")
     data, across = tiled.observations.data(found.bed_slope, found.kept), tiled.across
 

@@ -191,6 +191,8 @@ class LakeModel:
         mean, var = combined([(m[:n], v[:n]) for m, v in found])
         out_mean, out_sd = np.full(len(self.kept), np.nan), np.full(len(self.kept), np.nan)
         out_mean[self.kept], out_sd[self.kept] = mean, np.sqrt(np.maximum(var, LEAST_VAR))
+        # Told of the depth as it was read, not as it counts for a spot that was moved.
+        out_mean -= self.observations.correction_m(self.bed_slope)
         out_mean[~self.kept], out_sd[~self.kept] = self.expected_of_aside()
         return out_mean, out_sd
 

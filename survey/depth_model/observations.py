@@ -5,20 +5,24 @@ The order of rows never matters: evidence is sorted by place and value first.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import csr_array, hstack
+from scipy.sparse import csr_array, diags_array
 
+from survey.adjustment.error_sizes import SIZE_LOG_SD
+from survey.adjustment.placing import placed_by
+from survey.adjustment.shared_errors import UNADJUSTED, Adjustment, SharedErrors
 from survey.arrays import FloatArray
-from survey.depth_model.crossed_bearings import Sighted, own_ellipse, sighted
 from survey.depth_model.trend import Profile, outer_slope
 from survey.errors import BedError
 from survey.geometry.water import Locations, WaterGeometry
-from survey.kriging.data import ConditioningData, unshared
+from survey.kriging.data import ConditioningData, ErrorSource, unshared
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
 
@@ -36,6 +40,15 @@ MARGIN_CLEAR_M = 4.0
 MARGIN_SD_M = 0.05
 
 
+class Source(NamedTuple):
+    """What observations are made from."""
+
+    venue: Venue
+    soundings: Soundings
+    frame: WaterGeometry
+    trusted: frozenset[tuple[str, int]]
+
+
 @dataclass(frozen=True)
 class BedSlope:
     """The bed about each reading, as far as position errors meet it.
@@ -44,8 +57,8 @@ class BedSlope:
     ----------
     slope : ndarray, shape (n, 2)
         Gradient of depth (east, north), dimensionless, for errors that readings share.
-    own_var : ndarray, shape (n,)
-        Variance that the reading's own position error brings, m2.
+    own_var : ndarray, shape (n, 2)
+        Variance that the reading's own position error brings, along and across the cast, at its stated size, m2.
     """
 
     slope: FloatArray
@@ -59,25 +72,27 @@ class Observations:
     Parameters
     ----------
     places : Locations
-        n readings of depth.
+        n readings of depth, where the adjustment has them.
     beside : Locations
         4n: each reading's neighbours further and nearer along the cast, right and left of it.
     beside_wet : ndarray of bool, shape (4n,)
     steps_m : ndarray, shape (n, 2)
         How far those stand, along and across.
     depth_m, own_var : ndarray, shape (n,)
-    level : csr_array, shape (n, b)
-        Level error shared within blocks, metres.
     along : ndarray, shape (n, 2)
         Unit vector of the cast in the venue CRS.
     position_sd_m : ndarray, shape (n, 2)
-        The reading's own position error along and across the cast.
-    turn : ndarray, shape (n, 2)
-        How the spot moves with the peg's straight-out bearing, one standard deviation, metres.
-    peg, peg_sd_m : ndarray, shape (n,)
-        Peg index (-1: none) and the standard deviation of its point; for a cast.
-    sighted : Sighted
-        The same where two sights cross.
+        The reading's own position error along and across the cast, as stated.
+    is_cast : ndarray of bool, shape (n,)
+        Thrown from a peg; the others are sighted, fixed or waterlines.
+    errors : SharedErrors
+        What readings share.
+    moved_m : ndarray, shape (n, 2)
+        How far the adjustment moves each spot, to first order, metres east and north.
+    factors : mapping of str to float
+        How large errors are beside what is stated, by source; 1 where none is named.
+    peg : ndarray, shape (n,)
+        Index of the peg whose reading it is (-1: none).
     rows : ndarray of int, shape (n,)
         Position of each in the soundings table.
     trusted : ndarray of bool, shape (n,)
@@ -89,6 +104,9 @@ class Observations:
         See :meth:`survey.geometry.water.WaterGeometry.places`.
     outer_slope : float
         Depth gained per metre from shore among the outermost readings, dimensionless.
+    source : Source
+    adjustment : mapping
+        Values of unknowns, in stated standard deviations.
     """
 
     places: Locations
@@ -97,13 +115,12 @@ class Observations:
     steps_m: FloatArray
     depth_m: FloatArray
     own_var: FloatArray
-    level: csr_array
     along: FloatArray
     position_sd_m: FloatArray
-    turn: FloatArray
+    is_cast: NDArray[np.bool_]
+    errors: SharedErrors
+    moved_m: FloatArray
     peg: NDArray[np.intp]
-    peg_sd_m: FloatArray
-    sighted: Sighted
     rows: NDArray[np.intp]
     trusted: NDArray[np.bool_]
     bounds: Bounds
@@ -111,9 +128,17 @@ class Observations:
     profile: Profile
     level_off_m: float
     outer_slope: float
+    source: Source
+    adjustment: Adjustment
+    factors: Mapping[str, float]
 
     def __len__(self) -> int:
         return len(self.depth_m)
+
+    def adjusted(self, adjustment: Adjustment) -> Observations:
+        """The same readings where other values of the unknowns have them."""
+        venue, soundings, frame, trusted = self.source
+        return replace(observations_from(venue, soundings, frame, trusted, adjustment), factors=self.factors)
 
     def data(self, bed_slope: BedSlope, keep: NDArray[np.bool_]) -> ConditioningData:
         """Readings and shore for conditioning.
@@ -125,32 +150,68 @@ class Observations:
         keep : ndarray of bool, shape (n,)
             Readings to use.
         """
-        own = self.own_var + bed_slope.own_var
-        shared = hstack([self.level, self._peg_columns(bed_slope.slope)], format="csr")
-        readings = ConditioningData(
-            self.places, self.depth_m, own, shared, self.profile.at(self.places.shore_m), np.zeros(len(self), bool)
-        )
-        return readings.take(keep).joined(self.shore)
+        return self._conditioning(self.noise_var(bed_slope), self.shared(bed_slope), bed_slope, keep)
 
-    def _peg_columns(self, slope: FloatArray) -> csr_array:
-        """How each peg's easting, northing and straight out move the depths of its readings, shape (n, 3 pegs)."""
-        cast, sighted = np.flatnonzero(self.peg >= 0), self.sighted
-        pegs = np.concatenate([self.peg[cast], sighted.peg])
-        if not len(pegs):
+    @property
+    def sizes(self) -> FloatArray:
+        """How large what readings share is beside what is stated, shape (q,)."""
+        return np.array([self.factors.get(kind, 1.0) for kind, _ in self.errors.unknowns], float)
+
+    def shared(self, bed_slope: BedSlope) -> csr_array:
+        """Columns of what readings share, shape (n, q), metres."""
+        if not len(self.sizes):
             return unshared(len(self))
-        rows, shape = np.concatenate([cast, sighted.row]), (len(self), int(pegs.max()) + 1)
-        turn = (self.turn * slope).sum(axis=1)
-        of_casts = (self.peg_sd_m * slope[:, 0], self.peg_sd_m * slope[:, 1], turn)
-        moved = (sighted.moves * slope[sighted.row]).sum(axis=2)
-        columns = [np.concatenate([of[cast], of_sights]) for of, of_sights in zip(of_casts, moved, strict=True)]
-        return hstack([csr_array((column, (rows, pegs)), shape=shape) for column in columns], format="csr")
+        return csr_array(self.errors.columns(bed_slope.slope) @ diags_array(self.sizes))
+
+    def bare_data(
+        self, bed_slope: BedSlope, keep: NDArray[np.bool_]
+    ) -> tuple[ConditioningData, tuple[ErrorSource, ...]]:
+        """As :meth:`data` without their errors, and those by source at the size stated for them."""
+        none = unshared(len(self))
+        data = self._conditioning(np.zeros(len(self)), none, bed_slope, keep)
+        own = {
+            "depth": self.own_var,
+            "distance": np.where(self.is_cast, bed_slope.own_var[:, 0], 0.0),
+            "direction": np.where(self.is_cast, bed_slope.own_var[:, 1], 0.0),
+            "place": np.where(self.is_cast, 0.0, bed_slope.own_var.sum(axis=1)),
+        }
+        found = [ErrorSource(name, var, none, SIZE_LOG_SD[name]) for name, var in own.items() if var.any()]
+        columns = self.errors.columns(bed_slope.slope).tocsc()
+        for kind in self.errors.kinds:
+            of_kind = csr_array(columns[:, self.errors.of_kind(kind)])
+            if of_kind.count_nonzero():
+                found.append(ErrorSource(kind, np.zeros(len(self)), of_kind, SIZE_LOG_SD[kind]))
+        return data, tuple(source.take(keep).joined(len(self.shore)) for source in found)
+
+    def _conditioning(
+        self, own: FloatArray, shared: csr_array, bed_slope: BedSlope, keep: NDArray[np.bool_]
+    ) -> ConditioningData:
+        values = self.depth_m + self.correction_m(bed_slope)
+        profile, none = self.profile.at(self.places.shore_m), np.zeros(len(self), bool)
+        return ConditioningData(self.places, values, own, shared, profile, none).take(keep).joined(self.shore)
+
+    def correction_m(self, bed_slope: BedSlope) -> FloatArray:
+        """What is added to depths for the way their spots were moved, shape (n,), metres.
+
+        The unknowns keep their priors about nought, so at the moved spot u a reading is
+        ``f(p(u)) + slope . (p(v) - p(u))`` with v the true unknowns: linear in v once ``slope . J u`` is added.
+        """
+        return np.asarray((self.moved_m * bed_slope.slope).sum(axis=1))
+
+    def noise_var(self, bed_slope: BedSlope) -> FloatArray:
+        """Variance of each reading by itself, its position error included, shape (n,), m2."""
+        along, across, place, depth = (
+            self.factors.get(name, 1.0) ** 2 for name in ("distance", "direction", "place", "depth")
+        )
+        of_cast = along * bed_slope.own_var[:, 0] + across * bed_slope.own_var[:, 1]
+        return depth * self.own_var + np.where(self.is_cast, of_cast, place * bed_slope.own_var.sum(axis=1))
 
     def tilt_from(self, here: FloatArray, beside: FloatArray) -> BedSlope:
         """What position errors do, from the bed's depths at the readings and at ``beside``."""
         beside = np.where(self.beside_wet, beside, self.profile.edge_m).reshape(4, -1)
         squares = 0.25 * (beside - here) ** 2
         share = (SIGMA_STEP * self.position_sd_m / self.steps_m) ** 2
-        own = (squares[0] + squares[1]) * share[:, 0] + (squares[2] + squares[3]) * share[:, 1]
+        own = np.column_stack([squares[0] + squares[1], squares[2] + squares[3]]) * share
         rise = np.column_stack([beside[0] - beside[1], beside[2] - beside[3]]) / (2 * self.steps_m)
         side = np.column_stack([self.along[:, 1], -self.along[:, 0]])
         return BedSlope(rise[:, :1] * self.along + rise[:, 1:] * side, own)
@@ -158,7 +219,7 @@ class Observations:
     @property
     def no_slope(self) -> BedSlope:
         """A level bed: position errors bring nothing."""
-        return BedSlope(np.zeros((len(self), 2)), np.zeros(len(self)))
+        return BedSlope(np.zeros((len(self), 2)), np.zeros((len(self), 2)))
 
 
 @dataclass(frozen=True)
@@ -191,7 +252,11 @@ class Bounds:
 
 
 def observations_from(
-    venue: Venue, soundings: Soundings, frame: WaterGeometry, trusted: frozenset[tuple[str, int]] = frozenset()
+    venue: Venue,
+    soundings: Soundings,
+    frame: WaterGeometry,
+    trusted: frozenset[tuple[str, int]] = frozenset(),
+    adjustment: Adjustment = UNADJUSTED,
 ) -> Observations:
     """Evidence from soundings.
 
@@ -202,53 +267,55 @@ def observations_from(
     frame : WaterGeometry
     trusted : frozenset of (str, int)
         File and row of readings that are never set aside.
+    adjustment : mapping
+        Values of what readings share that is wrong, in stated standard deviations; as written by default.
 
     Raises
     ------
     BedError
         Not one depth can be used.
     """
-    table, xy = soundings.table, soundings.xy
+    table, written = soundings.table, soundings.xy
     used = table["use"].to_numpy(bool)
     is_depth = (table["kind"] == "depth").to_numpy(bool)
-    rows = _canonical(np.flatnonzero(used & is_depth), xy, table)
+    rows = _canonical(np.flatnonzero(used & is_depth), written, table)
     if not len(rows):
         raise BedError("no reading with a depth can be used, so there is no bed. The check lists the rows set aside.")
-    some, at = table.iloc[rows], xy[rows]
+    some = table.iloc[rows]
+    depth = some["depth_m"].to_numpy(float)
+    placed = placed_by(venue, some, written[rows], adjustment)
+    at, out, position = placed.at, placed.along, placed.position_sd_m
     shore = frame.shore_m(at)
     level_off = float(np.quantile(shore, PROFILE_REACH))
     places = frame.places(at, level_off)
-    profile = Profile.through(places.shore_m, some["depth_m"].to_numpy(float), venue.edge_at_datum_m)
-    index = {name: k for k, name in enumerate(sorted((set(some["peg"]) | set(some["peg2"])) - {""}))}
-    crossed = sighted(some, at, index, venue)
-    out, position = own_ellipse(some, crossed.brought)
+    profile = Profile.through(places.shore_m, depth, venue.edge_at_datum_m)
     side = np.column_stack([out[:, 1], -out[:, 0]])
-    # Where two sights cross, straight out is among what the pegs bring.
-    facing = np.where(some["peg2"] == "", some["facing_sd_deg"], 0.0)
-    turned = some["distance_m"].to_numpy(float) * np.radians(facing)
     steps = np.maximum(SIGMA_STEP * position, LEAST_STEP_M)
     beside = np.vstack([at + s * v * steps[:, k : k + 1] for k, v in enumerate((out, side)) for s in (1.0, -1.0)])
+    pegs = {name: k for k, name in enumerate(sorted(set(some["peg"]) - {""}))}
     return Observations(
         places=places,
         beside=frame.places(beside, level_off),
         beside_wet=shapely.intersects_xy(frame.water, beside[:, 0], beside[:, 1]),
         steps_m=steps,
-        depth_m=some["depth_m"].to_numpy(float),
+        depth_m=depth,
         own_var=some["sd_m"].to_numpy(float) ** 2,
-        level=_level_columns(some),
         along=out,
         position_sd_m=position,
-        turn=side * turned[:, None],
-        peg=np.array([index.get(name, -1) for name in some["peg"]], np.intp),
-        peg_sd_m=some["peg_sd_m"].to_numpy(float),
-        sighted=crossed,
+        is_cast=placed.is_cast,
+        errors=placed.errors,
+        moved_m=placed.errors.moved_by(adjustment),
+        peg=np.array([pegs.get(name, -1) for name in some["peg"]], np.intp),
         rows=rows,
         trusted=np.array([key in trusted for key in zip(some["file"], some["row"], strict=True)], bool),
-        bounds=_bounds(table, xy, used & ~is_depth, frame, level_off),
+        bounds=_bounds(table, written, used & ~is_depth, frame, level_off),
         shore=_shore(venue, frame, profile, level_off),
         profile=profile,
         level_off_m=level_off,
-        outer_slope=outer_slope(shore, some["depth_m"].to_numpy(float)),
+        outer_slope=outer_slope(shore, depth),
+        source=Source(venue, soundings, frame, trusted),
+        adjustment=adjustment,
+        factors={},
     )
 
 
@@ -258,18 +325,6 @@ def _canonical(rows: NDArray[np.intp], xy: FloatArray, table: pd.DataFrame) -> N
     names = [np.unique(some[name].astype(str).to_numpy(str), return_inverse=True)[1] for name in ("peg", "level_block")]
     sds = [some[name].to_numpy(float) for name in ("tangential_sd_m", "radial_sd_m", "sd_m", "depth_m")]
     return rows[np.lexsort((*names, *sds, xy[rows, 1], xy[rows, 0]))]
-
-
-def _level_columns(some: pd.DataFrame) -> csr_array:
-    names = some["level_block"].astype(str).to_numpy(str)
-    at = np.flatnonzero(names != "")
-    blocks, block = np.unique(names[at], return_inverse=True)
-    return _blocks(at, block, some["level_sd_m"].to_numpy(float)[at], (len(some), len(blocks)))
-
-
-def _blocks(row: NDArray[np.intp], column: NDArray[np.intp], value: FloatArray, shape: tuple[int, int]) -> csr_array:
-    """A matrix with at most one value in each row."""
-    return csr_array((value, (row, column)), shape=shape)
 
 
 def _bounds(

@@ -17,7 +17,7 @@ from survey.depth_model.tiled_fit import TiledObservations, condition_all
 from survey.geometry.water import Locations
 from survey.kriging.covariance import CANDIDATES, Separations
 from survey.kriging.data import ConditioningData
-from survey.kriging.likelihood import FULL, ROUGH, Theta, fit_theta, prior_theta
+from survey.kriging.likelihood import FULL, ROUGH, Theta, fit_with_errors, prior_theta
 from survey.kriging.partition import Partition, TiledPosterior
 from survey.kriging.posterior import Posterior
 
@@ -39,40 +39,69 @@ MAD_SD = 1.4826
 """Median absolute deviation of a normal variable to its standard deviation."""
 
 
+@dataclass(frozen=True)
+class Screened:
+    """What was found.
+
+    Parameters
+    ----------
+    kept : ndarray of bool, shape (n,)
+    theta : mapping
+        Parameters of the judging member.
+    bed_slope : BedSlope
+        The bed about the readings as it has it.
+    observations : Observations
+        With the sizes of their errors.
+    """
+
+    kept: Flags
+    theta: Theta
+    bed_slope: BedSlope
+    observations: Observations
+
+
 def bed_slope_of(found: TiledPosterior, observations: Observations) -> BedSlope:
     """The bed about the readings as a member has it."""
-    here, beside = (
-        found.mean(p, observations.profile.at(p.shore_m)) for p in (observations.places, observations.beside)
-    )
+    places = Locations.joined(observations.places, observations.beside)
+    depth = found.mean(places, observations.profile.at(places.shore_m), np.float32)
+    here, beside = np.split(depth, [len(observations)])
     return observations.tilt_from(here, beside)
 
 
-def screened(observations: Observations, across: bool) -> Flags:
+def screened(observations: Observations, across: bool) -> Screened:
     """Readings left after the worst misfits were set aside, round by round.
 
     A wrong reading makes its neighbours look wrong, so only the worst within a few metres goes
     in one round, and everything is compared again with what is left. At the end, what fits
     the others after all comes back, and what its like nearby bear out: several readings that agree on
-    a hole are a hole.
+    a hole are a hole. How large errors are is found on the way.
     """
-    kept = np.ones(len(observations), bool)
-    if len(observations) < SCREEN_LEAST:
-        return kept
-    member = CANDIDATES[0]
+    kept, member = np.ones(len(observations), bool), CANDIDATES[0]
     theta, bed_slope = prior_theta(member, across), observations.no_slope
-    for turn in range(SCREEN_ROUNDS):
-        data = observations.data(bed_slope, kept)
+    rounds = SCREEN_ROUNDS if len(observations) >= SCREEN_LEAST else len(FIT_ROUNDS)
+    for turn in range(rounds):
         # With the worst gone the parameters hardly move: later rounds keep them.
-        theta = fit_theta(member, data, across, theta, FIT_ROUNDS[turn]) if turn < len(FIT_ROUNDS) else theta
+        if turn < len(FIT_ROUNDS):
+            bare, sources = observations.bare_data(bed_slope, kept)
+            theta, factors = fit_with_errors(
+                member, bare, sources, across, theta, observations.factors, FIT_ROUNDS[turn]
+            )
+            observations = replace(observations, factors=factors)
+        data = observations.data(bed_slope, kept)
         found = TiledPosterior.on(member, theta, data, Partition.over(data.places.xy), across=across)
         bed_slope = bed_slope_of(found, observations)
         worst = _worst(found, observations, np.flatnonzero(kept))
         worst = worst[~observations.trusted[worst]]
+        if len(observations) < SCREEN_LEAST:
+            continue
         if not len(worst):
             break
         kept[worst] = False
-    fits = np.abs(_misfit_of_aside(found, observations, bed_slope, kept)) <= DOUBTFUL_Z
-    return kept | fits | _borne_out(replace(found, data=observations.data(bed_slope, np.ones(len(kept), bool))), across)
+    if not kept.all():
+        fits = np.abs(_misfit_of_aside(found, observations, bed_slope, kept)) <= DOUBTFUL_Z
+        everything = replace(found, data=observations.data(bed_slope, np.ones(len(kept), bool)))
+        kept = kept | fits | _borne_out(everything, across)
+    return Screened(kept, theta, bed_slope, observations)
 
 
 def _borne_out(found: TiledPosterior, across: bool) -> Flags:
@@ -116,27 +145,10 @@ def _misfit_of_aside(found: TiledPosterior, observations: Observations, bed_slop
         some = aside[home == patch]
         places = observations.places.take(some)
         mean, cov = found.fits[patch].joint(places, observations.profile.at(places.shore_m))
-        noise = observations.own_var[some] + bed_slope.own_var[some] + found.theta["nugget"]
-        z[some] = (observations.depth_m[some] - mean) / np.sqrt(np.diag(cov) + noise)
+        noise = observations.noise_var(bed_slope)[some] + found.theta["nugget"]
+        read = observations.depth_m[some] + observations.correction_m(bed_slope)[some]
+        z[some] = (read - mean) / np.sqrt(np.diag(cov) + noise)
     return z
-
-
-@dataclass(frozen=True)
-class Screened:
-    """What the patches found.
-
-    Parameters
-    ----------
-    kept : ndarray of bool, shape (n,)
-    theta : mapping
-        Parameters of the judging member.
-    bed_slope : BedSlope
-        The bed about the readings as it has it.
-    """
-
-    kept: Flags
-    theta: Theta
-    bed_slope: BedSlope
 
 
 def screened_in_patches(tiled: TiledObservations) -> Screened:
@@ -149,13 +161,16 @@ def screened_in_patches(tiled: TiledObservations) -> Screened:
     kept, bed_slope, theta = np.ones(n, bool), observations.no_slope, prior_theta(member, tiled.across)
     for size, rounds in SWEEPS:
         if size is not None:
-            theta = fit_theta(member, observations.data(bed_slope, kept), tiled.across, theta, size)
+            bare, sources = observations.bare_data(bed_slope, kept)
+            theta, factors = fit_with_errors(member, bare, sources, tiled.across, theta, observations.factors, size)
+            observations = replace(observations, factors=factors)
+            tiled = replace(tiled, observations=observations)
         data = observations.data(bed_slope, np.ones(n, bool))
         found = list(tiled.each(partial(_judged, tiled, data, theta, rounds)))
         for own, (aside, _) in zip(tiled.own, found, strict=True):
             kept[own] = ~aside
         bed_slope = tiled.bed_slope(mean for _, mean in found)
-    return Screened(kept, theta, bed_slope)
+    return Screened(kept, theta, bed_slope, observations)
 
 
 def _judged(

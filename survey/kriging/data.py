@@ -1,4 +1,4 @@
-"""Conditioning data: values with their own errors and those they share."""
+"""Conditioning data: values with their own errors and those they share; sources of error whose size is to be found."""
 
 from __future__ import annotations
 
@@ -79,6 +79,36 @@ class ConditioningData:
             np.concatenate([self.profile, other.profile]),
             np.concatenate([self.shore, other.shore]),
         )
+
+
+@dataclass(frozen=True)
+class ErrorSource:
+    """One source of error in data, at the size stated for it: what it adds to the noise covariance.
+
+    Parameters
+    ----------
+    name : str
+    own : ndarray, shape (n,)
+        Variance it brings to each value by itself, m2.
+    shared : csr_array, shape (n, q)
+        Columns that values share, metres.
+    log_sd : float
+        How far the stated size is trusted: standard deviation of the logarithm of true over stated size.
+    """
+
+    name: str
+    own: FloatArray
+    shared: csr_array
+    log_sd: float
+
+    def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> ErrorSource:
+        """Its part in the data of an index."""
+        return ErrorSource(self.name, self.own[index], self.shared[index], self.log_sd)
+
+    def joined(self, others: int) -> ErrorSource:
+        """The same with so many data more that it does not touch."""
+        shared = vstack([self.shared, unshared(others, self.shared.shape[1])], format="csr")
+        return ErrorSource(self.name, np.append(self.own, np.zeros(others)), shared, self.log_sd)
 
 
 def unshared(n: int, q: int = 0) -> csr_array:

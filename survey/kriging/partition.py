@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import DTypeLike, NDArray
 
 from survey.arrays import FloatArray, Index
 from survey.geometry.water import Locations
@@ -234,13 +234,13 @@ class TiledPosterior:
         """Parameters, the same in every patch."""
         return self.fits[0].theta
 
-    def mean(self, places: Locations, profile: FloatArray) -> FloatArray:
-        """Expected depth at places, shape (m,), metres."""
+    def mean(self, places: Locations, profile: FloatArray, dtype: DTypeLike = np.float64) -> FloatArray:
+        """Expected depth at places, shape (m,), metres; float32 is ample but for small differences."""
         out = np.zeros(len(places))
         for lot in self.partition.lots(places.xy):
             for patch, at, share in self.partition.shares(places.xy[lot]):
                 some = lot[at]
-                out[some] += share * self.fits[patch].mean(places.take(some), profile[some])
+                out[some] += share * self.fits[patch].mean(places.take(some), profile[some], dtype)
                 self.rest(patch)
         return out
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import DTypeLike, NDArray
 from scipy.linalg import cho_solve, lapack, solve_triangular
 from scipy.linalg.blas import strmm
 
@@ -152,13 +152,14 @@ class Posterior:
         """:meth:`weights` of the data's own values."""
         return self.weights_for(self.data.values)
 
-    def _towards(self, places: Locations, profile: FloatArray) -> FloatArray:
-        gaps = Separations.between(self.data.places, places, self.across)
+    def _towards(self, places: Locations, profile: FloatArray, dtype: DTypeLike = np.float64) -> FloatArray:
+        gaps = Separations.between(self.data.places, places, self.across, dtype)
         return covariance(self.member, self.theta, gaps, self.data.ends, EndSlopes(places.shore_m, profile))
 
-    def mean(self, places: Locations, profile: FloatArray) -> FloatArray:
+    def mean(self, places: Locations, profile: FloatArray, dtype: DTypeLike = np.float64) -> FloatArray:
         """Expected depth at places, shape (m,), metres."""
-        return self.mean_at(self.weights, places, profile)
+        drift, (beta, alpha) = self.member.drift(places), self.weights
+        return np.asarray(drift @ beta + alpha.astype(dtype) @ self._towards(places, profile, dtype), float)
 
     def mean_at(self, weights: tuple[FloatArray, FloatArray], places: Locations, profile: FloatArray) -> FloatArray:
         """Expected depth at places, shape (m,) or (m, k), metres, from :meth:`weights`."""

@@ -5,6 +5,7 @@ Records only; they check themselves when made. Knows nothing of files or reading
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Literal
@@ -19,6 +20,27 @@ from survey.units import Sizes
 
 DistanceFrom = Literal["peg", "edge", "rod tip"]
 North = Literal["true", "magnetic", "grid"]
+
+
+@dataclass(frozen=True)
+class BankPoint:
+    """A peg's point with what the shore says of it: a peg stands on the bank.
+
+    Parameters
+    ----------
+    written_easting, written_northing : float
+        As its sheet has it, venue CRS, metres.
+    out_azimuth_deg : float
+        Grid azimuth across the shore, over the water.
+    across_sd_m, along_sd_m : float
+        Standard deviations of the point across and along the shore, metres.
+    """
+
+    written_easting: float
+    written_northing: float
+    out_azimuth_deg: float
+    across_sd_m: float
+    along_sd_m: float
 
 
 @dataclass(frozen=True)
@@ -43,6 +65,8 @@ class Peg:
         Measured depth at the edge, at datum.
     place : SourceRow
         Where in the sheet.
+    bank : BankPoint or None
+        None: the point is as written.
     """
 
     name: str
@@ -60,6 +84,14 @@ class Peg:
     status: str = ""
     note: str = ""
     margin_depth_m: float | None = None
+    bank: BankPoint | None = None
+
+    @property
+    def point_sd_m(self) -> float:
+        """Standard deviation of the point in either axis, root mean square, metres."""
+        if self.bank is None:
+            return self.position_sd_m
+        return math.hypot(self.bank.across_sd_m, self.bank.along_sd_m) / math.sqrt(2.0)
 
     @property
     def is_closed(self) -> bool:

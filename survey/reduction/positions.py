@@ -207,7 +207,7 @@ def _place_casts(
             radial_deg=on_compass(one.bearing_deg - geometry.convergence_deg(peg.easting, peg.northing)),
             radial_sd_m=distance_sd_m(cast.by, cast.distance_m, standard_errors),
             tangential_sd_m=abs(distance) * math.radians(direction_sd_deg(cast.direction.by, standard_errors)),
-            peg_sd_m=peg.position_sd_m,
+            peg_sd_m=peg.point_sd_m,
             facing_sd_deg=0.0 if cast.direction.kind == "bearing" else peg.facing_sd_deg,
         )
     return found
@@ -290,7 +290,7 @@ def _sight(reading: Reading, peg: Peg, direction: Direction, venue_geometry: Ven
         peg.northing,
         on_compass(bearing - venue_geometry.geometry.convergence_deg(peg.easting, peg.northing)),
         math.hypot(direction_sd_deg(direction.by, venue_geometry.venue.standard_errors), facing_sd),
-        peg.position_sd_m,
+        peg.point_sd_m,
     )
 
 

@@ -156,7 +156,7 @@ class ReferenceBed:
         owner = {place: k for k, rows in enumerate(groups) for place in rows}
         of = np.array([owner.get(self.places[i], -1) for i in kept])
         predicted, spread = self.plain.cross_validate([np.flatnonzero(of == k) for k in np.unique(of[of >= 0])])
-        miss = self.model.observations.depth_m[kept] - predicted[: len(kept)]
+        miss = self.plain.data.values[: len(kept)] - predicted[: len(kept)]
         return {
             self.places[i]: Residual(float(miss[n]), float(np.sqrt(spread[n])), float(self._climb[i]))
             for n, i in enumerate(kept)
@@ -197,7 +197,7 @@ def among_themselves(venue: Venue, soundings: Soundings, model: LakeModel) -> tu
     used = soundings.table["use"].to_numpy(bool) & (soundings.table["kind"] == "depth").to_numpy(bool)
     if not used.any():
         return squares, miss
-    observations = observations_from(venue, soundings, model.frame)
+    observations = replace(observations_from(venue, soundings, model.frame), factors=model.observations.factors)
     every, across = np.ones(len(observations), bool), model.frame.has_land_between
     theta = prior_theta(CANDIDATES[0], across)
     data = observations.data(observations.no_slope, every)

@@ -1,0 +1,22 @@
+"""How far the stated size of each source of error is trusted.
+
+Sizes are found with the model's parameters (:func:`survey.kriging.likelihood.fit_with_errors`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+SIZE_LOG_SD: Mapping[str, float] = {
+    "depth": 0.4,
+    "distance": 0.7,
+    "direction": 0.6,
+    "place": 0.5,
+    "peg across": 0.5,
+    "peg along": 0.8,
+    "facing": 0.7,
+    "distance scale": 0.5,
+    "depth offset": 0.5,
+    "level": 0.3,
+}
+"""Standard deviation of the logarithm of true over stated standard deviation, by source."""

@@ -1,0 +1,91 @@
+"""Readings where the adjustment has them, with their own errors of place and those they share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from survey.adjustment.crossed_bearings import own_ellipse, sighted_spots
+from survey.adjustment.shared_errors import (
+    Adjustment,
+    Casts,
+    SharedErrors,
+    adjusted_casts,
+    peg_axes,
+    shared_errors,
+)
+from survey.arrays import Flags, FloatArray
+from survey.records.venue import Venue
+
+
+@dataclass(frozen=True)
+class PlacedReadings:
+    """Where n readings lie by some values of the unknowns.
+
+    Parameters
+    ----------
+    at : ndarray, shape (n, 2)
+        Easting and northing, metres.
+    along : ndarray, shape (n, 2)
+        Unit vector of the cast, or of the long axis of another spot's error.
+    position_sd_m : ndarray, shape (n, 2)
+        Own position error along and across that, as stated.
+    is_cast : ndarray of bool, shape (n,)
+    errors : SharedErrors
+    """
+
+    at: FloatArray
+    along: FloatArray
+    position_sd_m: FloatArray
+    is_cast: Flags
+    errors: SharedErrors
+
+
+def placed_by(venue: Venue, some: pd.DataFrame, written: FloatArray, adjustment: Adjustment) -> PlacedReadings:
+    """Place readings.
+
+    Parameters
+    ----------
+    venue : Venue
+    some : DataFrame
+        Rows of the soundings table.
+    written : ndarray, shape (n, 2)
+        Their spots as written.
+    adjustment : mapping
+        Values of unknowns; those not in it are nought.
+    """
+    spots = sighted_spots(some, written, venue)
+    along, position = own_ellipse(some, spots.brought)
+    observers = [who or file for who, file in zip(some["observer"], some["file"], strict=True)]
+    casts = _casts(venue, some, written, along, observers)
+    names = [*casts.peg, *spots.peg]
+    axes = peg_axes(venue, names, np.append(casts.peg_sd_m, np.zeros(len(spots.peg))))
+    shift, off = adjusted_casts(casts, axes, adjustment)
+    at = written.copy()
+    at[casts.row] += shift + off - casts.off
+    is_cast = np.zeros(len(some), bool)
+    is_cast[casts.row] = True
+    far = np.hypot(off[:, 0], off[:, 1])
+    turned = far > 0
+    along[casts.row[turned]] = off[turned] / far[turned, None]
+    errors = shared_errors(len(some), casts, off, spots, axes, observers, some[["level_block", "level_sd_m"]])
+    moved = errors.moved_by(adjustment)
+    at[spots.row] = written[spots.row] + moved[spots.row]
+    return PlacedReadings(at, along, position, is_cast, errors)
+
+
+def _casts(
+    venue: Venue, some: pd.DataFrame, written: FloatArray, along: FloatArray, observers: list[str]
+) -> Casts:
+    row = np.flatnonzero(((some["peg"] != "") & (some["peg2"] == "")).to_numpy())
+    distance = some["distance_m"].to_numpy(float)[row]
+    of_table = {name: some[name].to_numpy(float)[row] for name in ("peg_sd_m", "facing_sd_deg")}
+    return Casts(
+        row=row,
+        peg=tuple(some["peg"].iloc[row]),
+        off=along[row] * distance[:, None],
+        observer=tuple(observers[k] for k in row.tolist()),
+        **of_table,
+    )
