@@ -11,9 +11,12 @@ import numpy as np
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
+from survey.adjustment.peg_points import pegs_on_bank
+from survey.adjustment.placing import moved_soundings
 from survey.bed.contours import chosen_interval_m, isobaths
 from survey.bed.grid import Bed
 from survey.bed.gridding import chosen_cell_m, make_bed
+from survey.checks.adjusted import adjustment_findings
 from survey.checks.consistency import check
 from survey.checks.coverage import gaps_in_coverage
 from survey.checks.crossovers import Crossovers, bias_findings, cross_over
@@ -21,8 +24,10 @@ from survey.checks.decisions import answered, trusted_rows
 from survey.checks.residuals import figures_m, residuals
 from survey.checks.systematic.diagnose import likely_causes
 from survey.checks.validation import Holdout, hold_out
+from survey.depth_model.adjusting import adjustment_of
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.observations import observations_from
+from survey.depth_model.screening import SCREEN_LEAST
 from survey.findings import LEVEL_SIGN, Finding, ordered
 from survey.geometry.water import WaterGeometry
 from survey.records.fieldbook import Fieldbook
@@ -129,11 +134,18 @@ def work_up(
 
 
 def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str], None]) -> WorkedSurvey:
-    venue = fieldbook.venue
     report("reducing readings to the datum")
+    fieldbook = replace(fieldbook, venue=pegs_on_bank(fieldbook.venue))
     soundings, reduced = reduce_soundings(fieldbook)
-    frame = WaterGeometry(venue.water)
-    model = fit_lake(frame, observations_from(venue, soundings, frame, trusted_rows(fieldbook.decisions)), report)
+    frame = WaterGeometry(fieldbook.venue.water)
+    trusted = trusted_rows(fieldbook.decisions)
+    model = fit_lake(frame, observations_from(fieldbook.venue, soundings, frame, trusted), report)
+    adjusted = adjustment_of(model)
+    soundings = moved_soundings(soundings, fieldbook.venue, adjusted.values)
+    venue = adjusted.applied_to(fieldbook.venue)
+    if len(soundings) >= SCREEN_LEAST:
+        venue = replace(venue, stated=(*venue.stated, *adjusted.sentences(venue)))
+    fieldbook = replace(fieldbook, venue=venue)
     report("drawing the grid")
     bed = make_bed(venue, model, settings.cell_m or chosen_cell_m(venue.water.area))
     report("checking the readings against the bed")
@@ -149,6 +161,7 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
         *reduced,
         *check(venue, soundings, model, bed, left),
         *biases,
+        *adjustment_findings(venue, adjusted, soundings),
         *gaps_in_coverage(fieldbook, soundings),
         *causes,
     )

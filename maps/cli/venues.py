@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from maps.cli.console import Tell, progress
 from maps.files.output_folder import usual_folder
-from maps.files.stored_bed import BED_FILE, StoredBed, stored_bed
+from maps.files.stored_bed import BED_FILE, StoredBed, pegs_of, stored_bed
 from maps.language.club_words import with_club_words
 from survey.fieldbook import read_fieldbook
 from survey.fieldbook.venue.float_keys import read_floats_file
@@ -50,4 +50,4 @@ def grid_of(venue: Path, book: Fieldbook, out: Path | None, cell: float | None) 
         return kept
     with progress() as tell:
         worked = worked_up(book, cell, tell)
-    return StoredBed(worked.bed, worked.days)
+    return StoredBed(worked.bed, worked.days, pegs_of(worked))

@@ -20,7 +20,7 @@ from survey.geometry.geodesy import Geodesy
 from survey.geometry.water import WaterGeometry
 from survey.units import FOOT_M, YARD_M
 
-EAST, NORTH = 560_000.0, 5_990_000.0
+AT = np.array([560_000.0, 5_990_000.0])
 """Where the benchmark waters are put down, so that their pegs have a longitude and a latitude."""
 PEGS, FAN, SPARSE_FAN = 40, 5, 3
 NEAREST_M, FURTHEST_M, HALF_FAN_DEG = 4.0, 38.0, 60.0
@@ -87,46 +87,44 @@ class Written:
     readings: int
 
 
-def write_survey(
-    lake: Lake,
-    folder: Path,
-    seed: int,
-    *,
-    peg_sd_m: float = 0.0,
-    set_back_m: float = 0.0,
-    dense: bool = True,
-    spreads: dict[str, float] | None = None,
-    outline_off_m: float = 0.0,
-) -> Written:
-    """Survey a lake from its bank and write the sheets; the folder must not exist.
+@dataclass(frozen=True)
+class Case:
+    """How a survey was made and written down.
 
     Parameters
     ----------
-    lake : Lake
-    folder : Path
-    seed : int
     peg_sd_m : float
         Error of the written points of pegs, each axis; nought: exact.
     set_back_m : float
         Pegs stand so far behind the water's edge.
-    dense : bool
-        Fans of five by five casts from each peg; else three by three.
-    spreads : dict, optional
-        Entries of ``[spreads]`` in ``venue.toml``.
     outline_off_m : float
         The outline is traced so far outside the true shore.
+    dense : bool
+        Fans of five by five casts from each peg; else three by three.
+    spreads : tuple of (str, float)
+        Entries of ``[spreads]`` in ``venue.toml``.
     """
+
+    peg_sd_m: float = 0.0
+    set_back_m: float = 0.0
+    outline_off_m: float = 0.0
+    dense: bool = True
+    spreads: tuple[tuple[str, float], ...] = ()
+
+
+def write_survey(lake: Lake, folder: Path, seed: int, case: Case) -> Written:
+    """Survey a lake from its bank and write the sheets; the folder must not exist."""
     rng = np.random.default_rng(seed)
     stand, facing = placed_pegs(lake.water, PEGS, rng)
-    back = stand - set_back_m * _ahead(facing)
-    casts = _casts(lake, back, facing, set_back_m, rng, FAN if dense else SPARSE_FAN)
+    back = stand - case.set_back_m * _ahead(facing)
+    casts = _casts(lake, back, facing, rng, case)
     folder.mkdir(parents=True)
     lines = [f'name = "{lake.name}"', f'crs = "{CRS}"', 'timezone = "UTC"', 'dates = "ymd"', 'shows = "metres"']
     lines += ["[level]", 'kind = "board"', f'datum = "{DATUM_M} m"']
-    lines += ["[spreads]", *(f"{name} = {value:g}" for name, value in spreads.items())] if spreads else []
+    lines += ["[spreads]", *(f"{name} = {value:g}" for name, value in case.spreads)] if case.spreads else []
     (folder / "venue.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    (folder / "outline.geojson").write_text(_outline(lake, outline_off_m), encoding="utf-8")
-    lon, lat = Geodesy(CRS).lonlat(*(back + rng.normal(0, 1, back.shape) * peg_sd_m + (EAST, NORTH)).T)
+    (folder / "outline.geojson").write_text(_outline(lake, case.outline_off_m), encoding="utf-8")
+    lon, lat = Geodesy(CRS).lonlat(*(back + rng.normal(0, 1, back.shape) * case.peg_sd_m + AT).T)
     pegs = [[k + 1, f"{x:.6f}", f"{y:.6f}"] for k, (x, y) in enumerate(zip(lon, lat, strict=True))]
     _write(folder / "pegs.csv", [["Peg", "Lon", "Lat"], *pegs])
     _write(
@@ -136,19 +134,17 @@ def write_survey(
     for turn, who in enumerate(OBSERVERS):
         rows = [_row(who, cast, turn) for cast in casts if int(cast[0]) % len(OBSERVERS) == turn]
         _write(folder / f"readings-{who.name.split()[0].lower()}.csv", [["Peg", *who.header, "Date", "Time"], *rows])
-    return Written(folder, back + (EAST, NORTH), len(casts))
+    return Written(folder, back + AT, len(casts))
 
 
-def _casts(
-    lake: Lake, stand: FloatArray, facing: FloatArray, set_back_m: float, rng: np.random.Generator, fan: int
-) -> FloatArray:
+def _casts(lake: Lake, stand: FloatArray, facing: FloatArray, rng: np.random.Generator, case: Case) -> FloatArray:
     """Casts that fell on water: peg, written turn (degrees) and distance, depth at datum."""
-    frame, found = WaterGeometry(lake.water), []
+    frame, found, fan = WaterGeometry(lake.water), [], FAN if case.dense else SPARSE_FAN
     straight = facing + rng.normal(0, FACING_SD_DEG, len(facing))
     for k, (at, face) in enumerate(zip(stand, straight, strict=True)):
         who = OBSERVERS[k % len(OBSERVERS)]
         for turn in np.linspace(-HALF_FAN_DEG, HALF_FAN_DEG, fan) + rng.uniform(-4, 4):
-            for far in set_back_m + np.linspace(NEAREST_M, FURTHEST_M, fan) * rng.uniform(0.85, 1.15, fan):
+            for far in case.set_back_m + np.linspace(NEAREST_M, FURTHEST_M, fan) * rng.uniform(0.85, 1.15, fan):
                 aimed = face + turn + rng.normal(0, who.aim_deg)
                 went = far * (1 - who.long_by) * (1 + rng.normal(0, who.distance_share))
                 fell = at + went * _ahead(np.array([aimed]))[0]
@@ -181,7 +177,7 @@ def _feet(depth_m: float) -> str:
 def _outline(lake: Lake, off_m: float) -> str:
     to_lonlat = Transformer.from_crs(CRS, 4326, always_xy=True)
     water = lake.water.buffer(off_m) if off_m else lake.water
-    moved = shapely.transform(water, lambda xy: xy + np.array([EAST, NORTH]))
+    moved = shapely.transform(water, lambda xy: xy + AT)
     geometry = json.loads(shapely.to_geojson(shapely.transform(moved, to_lonlat.transform, interleaved=False)))
     return json.dumps({"type": "Feature", "properties": {}, "geometry": geometry})
 
@@ -193,5 +189,4 @@ def _write(path: Path, rows: list[list[object]]) -> None:
 
 def truth_at(lake: Lake, xy: FloatArray) -> FloatArray:
     """Depth at spots of the venue's CRS, shape (n,), metres."""
-    return lake.bed(np.asarray(xy, float) - (EAST, NORTH))
-
+    return lake.bed(np.asarray(xy, float) - AT)

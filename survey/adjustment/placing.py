@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 
@@ -17,6 +18,7 @@ from survey.adjustment.shared_errors import (
     shared_errors,
 )
 from survey.arrays import Flags, FloatArray
+from survey.records.soundings import Soundings
 from survey.records.venue import Venue
 
 
@@ -59,7 +61,7 @@ def placed_by(venue: Venue, some: pd.DataFrame, written: FloatArray, adjustment:
     spots = sighted_spots(some, written, venue)
     along, position = own_ellipse(some, spots.brought)
     observers = [who or file for who, file in zip(some["observer"], some["file"], strict=True)]
-    casts = _casts(venue, some, written, along, observers)
+    casts = _casts(some, along, observers)
     names = [*casts.peg, *spots.peg]
     axes = peg_axes(venue, names, np.append(casts.peg_sd_m, np.zeros(len(spots.peg))))
     shift, off = adjusted_casts(casts, axes, adjustment)
@@ -70,15 +72,13 @@ def placed_by(venue: Venue, some: pd.DataFrame, written: FloatArray, adjustment:
     far = np.hypot(off[:, 0], off[:, 1])
     turned = far > 0
     along[casts.row[turned]] = off[turned] / far[turned, None]
-    errors = shared_errors(len(some), casts, off, spots, axes, observers, some[["level_block", "level_sd_m"]])
+    errors = shared_errors(some, observers, casts, off, spots, axes)
     moved = errors.moved_by(adjustment)
     at[spots.row] = written[spots.row] + moved[spots.row]
     return PlacedReadings(at, along, position, is_cast, errors)
 
 
-def _casts(
-    venue: Venue, some: pd.DataFrame, written: FloatArray, along: FloatArray, observers: list[str]
-) -> Casts:
+def _casts(some: pd.DataFrame, along: FloatArray, observers: list[str]) -> Casts:
     row = np.flatnonzero(((some["peg"] != "") & (some["peg2"] == "")).to_numpy())
     distance = some["distance_m"].to_numpy(float)[row]
     of_table = {name: some[name].to_numpy(float)[row] for name in ("peg_sd_m", "facing_sd_deg")}
@@ -89,3 +89,14 @@ def _casts(
         observer=tuple(observers[k] for k in row.tolist()),
         **of_table,
     )
+
+
+def moved_soundings(soundings: Soundings, venue: Venue, adjustment: Adjustment) -> Soundings:
+    """Soundings where the adjustment has them; ``venue`` is the one they were placed by."""
+    table = soundings.table
+    if not any(adjustment.values()) or table.empty:
+        return soundings
+    placed = placed_by(venue, table, soundings.xy, adjustment)
+    turned = np.degrees(np.arctan2(placed.along[:, 0], placed.along[:, 1])) % 360.0
+    new = table.assign(radial_deg=np.where(placed.is_cast, turned, table["radial_deg"]))
+    return Soundings(new.set_geometry(gpd.points_from_xy(*placed.at.T, crs=table.crs)))

@@ -107,7 +107,7 @@ class Casts:
 
 @dataclass(frozen=True)
 class PegAxes:
-    """Unit vectors across and along the shore at a peg, shape (2, 2), and the standard deviations along them, metres."""
+    """Unit vectors across and along the shore at a peg, shape (2, 2), and its errors along them, metres."""
 
     axes: FloatArray
     sd_m: tuple[float, float]
@@ -148,20 +148,21 @@ def adjusted_casts(casts: Casts, axes: Mapping[str, PegAxes], adjustment: Adjust
 
 
 def shared_errors(
-    n: int,
+    some: pd.DataFrame,
+    observers: Sequence[str],
     casts: Casts,
     off: FloatArray,
     spots: SightedSpots,
     axes: Mapping[str, PegAxes],
-    observers: Sequence[str],
-    levels: pd.DataFrame,
 ) -> SharedErrors:
     """Everything readings share.
 
     Parameters
     ----------
-    n : int
-        Readings.
+    some : DataFrame
+        Rows of the soundings table; only their levels are looked at.
+    observers : sequence of str
+        Of each reading; empty: nobody's.
     casts : Casts
     off : ndarray, shape (k, 2)
         From the pegs to the spots of the casts as adjusted.
@@ -169,14 +170,12 @@ def shared_errors(
         Readings where two sights cross, once for each sight.
     axes : mapping of str to PegAxes
         Of every peg that casts or sights are from.
-    observers : sequence of str
-        Of each reading; empty: nobody's.
-    levels : DataFrame
-        Columns ``level_block`` and ``level_sd_m`` of the readings.
     """
+    n = len(some)
     found: list[_Entries] = []
     right = np.column_stack([off[:, 1], -off[:, 0]])
-    for k, kind in enumerate(("peg across", "peg along")):
+    kinds: tuple[Kind, Kind] = ("peg across", "peg along")
+    for k, kind in enumerate(kinds):
         of_casts, of_sights = (np.array([axes[name].axes[k] * axes[name].sd_m[k] for name in names]).reshape(-1, 2)
                                for names in (casts.peg, spots.peg))  # fmt: skip
         found.append(_Entries(kind, casts.row, casts.peg, of_casts))
@@ -187,7 +186,7 @@ def shared_errors(
         _Entries("facing", spots.row, spots.peg, spots.way * spots.turned_m[:, None]),
         _Entries("distance scale", casts.row, casts.observer, -off * DISTANCE_SCALE_SD),
         _Entries("depth offset", np.arange(n), observers, np.full(n, DEPTH_OFFSET_SD_M)),
-        _Entries("level", np.arange(n), levels["level_block"].astype(str), levels["level_sd_m"].to_numpy(float)),
+        _Entries("level", np.arange(n), some["level_block"].astype(str), some["level_sd_m"].to_numpy(float)),
     ]
     return _made(n, found)
 
@@ -214,4 +213,5 @@ def _made(n: int, found: Sequence[_Entries]) -> SharedErrors:
         values = [(k, one.by_m[some, k]) for k in (0, 1)] if of_spot else [(2, one.by_m[some])]
         for k, value in values:
             matrices[k] = matrices[k] + csr_array((value, index), shape=shape)
-    return SharedErrors(*matrices, tuple(unknowns))
+    east, north, deeper = matrices
+    return SharedErrors(east, north, deeper, tuple(unknowns))

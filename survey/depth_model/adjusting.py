@@ -10,11 +10,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from survey.adjustment.found import Adjusted
+from survey.adjustment.shared_errors import Unknown
 from survey.arrays import FloatArray
+from survey.depth_model.model import LakeModel
 from survey.depth_model.observations import BedSlope, Observations
 from survey.depth_model.screening import Screened, bed_slope_of
 from survey.kriging.covariance import CANDIDATES
-from survey.kriging.likelihood import FULL, fit_with_errors
+from survey.kriging.likelihood import Fitted, fit_with_errors
 from survey.kriging.partition import Partition, TiledPosterior
 
 ROUNDS = 3
@@ -41,7 +44,8 @@ def adjusted_to(found: Screened, across: bool) -> tuple[Observations, BedSlope]:
     for turn in range(ROUNDS):
         if turn == 1:
             bare, sources = observations.bare_data(bed_slope, kept)
-            theta, factors = fit_with_errors(CANDIDATES[0], bare, sources, across, theta, observations.factors, FULL)
+            start = Fitted(theta, observations.factors)
+            theta, factors = fit_with_errors(CANDIDATES[0], bare, sources, across, start)
             observations = replace(observations, factors=factors)
         data = observations.data(bed_slope, kept)
         fitted = TiledPosterior.on(CANDIDATES[0], theta, data, Partition.over(data.places.xy), across=across)
@@ -69,3 +73,36 @@ def unknowns_of(fitted: TiledPosterior, observations: Observations) -> FloatArra
         best = np.maximum(shows, best)
     return values * observations.sizes
 
+
+def adjustment_of(model: LakeModel) -> Adjusted:
+    """What the adjustment of a fitted lake found; what is left of each unknown by its first member's bed."""
+    observations = model.observations
+    unknowns = observations.errors.unknowns
+    values = {unknown: observations.adjustment.get(unknown, 0.0) for unknown in unknowns}
+    sds: dict[Unknown, float] = {}
+    if any(values.values()):
+        sds = dict(zip(unknowns, (observations.sizes * _left(model)).tolist(), strict=True))
+    facing_sd = {peg.name: peg.facing_sd_deg for peg in observations.source.venue.pegs}
+    turns = {name: facing_sd.get(name, 0.0) * value for (kind, name), value in values.items() if kind == "facing"}
+    return Adjusted(values, sds, observations.factors, turns, *_single_casts(observations))
+
+
+def _left(model: LakeModel) -> FloatArray:
+    """Share of each unknown's standard deviation that the readings leave, shape (q,)."""
+    q = len(model.observations.errors.unknowns)
+    told = np.zeros(q)
+    for fit in model.members[0].fits:
+        columns = fit.data.shared[:, :q]
+        told = np.maximum(told, ((columns.T @ fit.projection) * columns.T.toarray()).sum(axis=1))
+    return np.sqrt(np.clip(1.0 - told, 0.0, 1.0))
+
+
+def _single_casts(observations: Observations) -> tuple[float, float]:
+    """Typical error of one cast, as a share of its distance and in degrees."""
+    distance = observations.source.soundings.table["distance_m"].to_numpy(float)[observations.rows]
+    some = observations.is_cast & (distance > 0)
+    if not some.any():
+        return float("nan"), float("nan")
+    share = observations.position_sd_m[some] / distance[some, None]
+    along, across = (observations.factors.get(name, 1.0) for name in ("distance", "direction"))
+    return along * float(np.median(share[:, 0])), across * float(np.degrees(np.median(share[:, 1])))

@@ -275,6 +275,7 @@ def observations_from(
     BedError
         Not one depth can be used.
     """
+    source = Source(venue, soundings, frame, trusted)
     table, written = soundings.table, soundings.xy
     used = table["use"].to_numpy(bool)
     is_depth = (table["kind"] == "depth").to_numpy(bool)
@@ -308,12 +309,12 @@ def observations_from(
         peg=np.array([pegs.get(name, -1) for name in some["peg"]], np.intp),
         rows=rows,
         trusted=np.array([key in trusted for key in zip(some["file"], some["row"], strict=True)], bool),
-        bounds=_bounds(table, written, used & ~is_depth, frame, level_off),
+        bounds=_bounds(source, used & ~is_depth, level_off, adjustment),
         shore=_shore(venue, frame, profile, level_off),
         profile=profile,
         level_off_m=level_off,
         outer_slope=outer_slope(shore, depth),
-        source=Source(venue, soundings, frame, trusted),
+        source=source,
         adjustment=adjustment,
         factors={},
     )
@@ -327,14 +328,14 @@ def _canonical(rows: NDArray[np.intp], xy: FloatArray, table: pd.DataFrame) -> N
     return rows[np.lexsort((*names, *sds, xy[rows, 1], xy[rows, 0]))]
 
 
-def _bounds(
-    table: pd.DataFrame, xy: FloatArray, which: NDArray[np.bool_], frame: WaterGeometry, level_off_m: float
-) -> Bounds:
-    rows = _canonical(np.flatnonzero(which), xy, table)
+def _bounds(source: Source, which: NDArray[np.bool_], level_off_m: float, adjustment: Adjustment) -> Bounds:
+    table, written = source.soundings.table, source.soundings.xy
+    rows = _canonical(np.flatnonzero(which), written, table)
     some = table.iloc[rows]
+    at = placed_by(source.venue, some, written[rows], adjustment).at
     own = some["sd_m"].to_numpy(float) ** 2 + some["level_sd_m"].to_numpy(float) ** 2
     side = np.where(some["kind"] == "at_least", 1.0, -1.0)
-    return Bounds(frame.places(xy[rows], level_off_m), some["depth_m"].to_numpy(float), own, side, rows)
+    return Bounds(source.frame.places(at, level_off_m), some["depth_m"].to_numpy(float), own, side, rows)
 
 
 def _shore(venue: Venue, frame: WaterGeometry, profile: Profile, level_off_m: float) -> ConditioningData:

@@ -17,7 +17,7 @@ from survey.depth_model.tiled_fit import TiledObservations, condition_all
 from survey.geometry.water import Locations
 from survey.kriging.covariance import CANDIDATES, Separations
 from survey.kriging.data import ConditioningData
-from survey.kriging.likelihood import FULL, ROUGH, Theta, fit_with_errors, prior_theta
+from survey.kriging.likelihood import FULL, ROUGH, Fitted, Theta, fit_with_errors, prior_theta
 from survey.kriging.partition import Partition, TiledPosterior
 from survey.kriging.posterior import Posterior
 
@@ -77,15 +77,15 @@ def screened(observations: Observations, across: bool) -> Screened:
     a hole are a hole. How large errors are is found on the way.
     """
     kept, member = np.ones(len(observations), bool), CANDIDATES[0]
-    theta, bed_slope = prior_theta(member, across), observations.no_slope
+    theta: Theta = prior_theta(member, across)
+    bed_slope = observations.no_slope
     rounds = SCREEN_ROUNDS if len(observations) >= SCREEN_LEAST else len(FIT_ROUNDS)
     for turn in range(rounds):
         # With the worst gone the parameters hardly move: later rounds keep them.
         if turn < len(FIT_ROUNDS):
             bare, sources = observations.bare_data(bed_slope, kept)
-            theta, factors = fit_with_errors(
-                member, bare, sources, across, theta, observations.factors, FIT_ROUNDS[turn]
-            )
+            start = Fitted(theta, observations.factors)
+            theta, factors = fit_with_errors(member, bare, sources, across, start, FIT_ROUNDS[turn])
             observations = replace(observations, factors=factors)
         data = observations.data(bed_slope, kept)
         found = TiledPosterior.on(member, theta, data, Partition.over(data.places.xy), across=across)
@@ -162,7 +162,8 @@ def screened_in_patches(tiled: TiledObservations) -> Screened:
     for size, rounds in SWEEPS:
         if size is not None:
             bare, sources = observations.bare_data(bed_slope, kept)
-            theta, factors = fit_with_errors(member, bare, sources, tiled.across, theta, observations.factors, size)
+            start = Fitted(theta, observations.factors)
+            theta, factors = fit_with_errors(member, bare, sources, tiled.across, start, size)
             observations = replace(observations, factors=factors)
             tiled = replace(tiled, observations=observations)
         data = observations.data(bed_slope, np.ones(n, bool))

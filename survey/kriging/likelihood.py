@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +39,21 @@ LARGEST_FACTOR_LOG = 4.0
 """An error is held to be at most so much larger or smaller than stated (a factor of 55)."""
 
 
+class Fitted(NamedTuple):
+    """What was fitted.
+
+    Parameters
+    ----------
+    theta : mapping of str to float
+        A member's parameters.
+    factors : mapping of str to float
+        True over stated standard deviation of errors, by the name of their source, dimensionless.
+    """
+
+    theta: Theta
+    factors: Mapping[str, float]
+
+
 def prior_theta(member: CandidateModel, across: bool) -> dict[str, float]:
     """Parameters at their prior medians."""
     return {name: PRIORS[name].median for name in member.parameters(across)}
@@ -45,9 +61,9 @@ def prior_theta(member: CandidateModel, across: bool) -> dict[str, float]:
 
 def fit_theta(
     member: CandidateModel, data: ConditioningData, across: bool, start: Theta | None = None, size: FitSize = FULL
-) -> dict[str, float]:
-    """Parameters of a member from data whose errors are as large as they are said to be; see :func:`fit_with_errors`."""
-    return fit_with_errors(member, data, (), across, start, {}, size)[0]
+) -> Theta:
+    """Parameters of a member from data whose errors are as large as stated; see :func:`fit_with_errors`."""
+    return fit_with_errors(member, data, (), across, Fitted(start or {}, {}), size).theta
 
 
 def fit_with_errors(
@@ -55,10 +71,9 @@ def fit_with_errors(
     data: ConditioningData,
     sources: Sequence[ErrorSource],
     across: bool,
-    start: Theta | None = None,
-    start_factors: Mapping[str, float] | None = None,
+    start: Fitted,
     size: FitSize = FULL,
-) -> tuple[dict[str, float], dict[str, float]]:
+) -> Fitted:
     """Parameters of a member, and how large errors are beside what is stated, from data.
 
     Parameters
@@ -70,14 +85,9 @@ def fit_with_errors(
         Errors that ``data`` does not hold, at their stated size.
     across : bool
         Land stands between waters.
-    start, start_factors : mapping, optional
-        Where to begin; prior medians, and factors of 1, by default.
+    start : Fitted
+        Where to begin: prior medians, and factors of 1, for what it does not name.
     size : FitSize
-
-    Returns
-    -------
-    theta, factors : dict
-        Name to value; true over stated standard deviation by the name of the source, dimensionless.
 
     Notes
     -----
@@ -87,8 +97,8 @@ def fit_with_errors(
     some = _some_of(member, data, size)
     data, sources = data.take(some), [source.take(some) for source in sources]
     problem = _Problem(member, data, tuple(sources), member.parameters(across), across)
-    first = {**prior_theta(member, across), **(start or {})}
-    factors = {source.name: 1.0 for source in sources} | dict(start_factors or {})
+    first = {**prior_theta(member, across), **start.theta}
+    factors = {source.name: 1.0 for source in sources} | dict(start.factors)
     begin = [first[n] for n in problem.names] + [factors[source.name] for source in sources]
     bounds = [(np.log(PRIORS[n].low), np.log(PRIORS[n].high)) for n in problem.names]
     bounds += [(-LARGEST_FACTOR_LOG, LARGEST_FACTOR_LOG)] * len(sources)
@@ -102,7 +112,7 @@ def fit_with_errors(
     )
     values = np.exp(found.x).tolist()
     theta = dict(zip(problem.names, values, strict=False))
-    return theta, dict(zip((source.name for source in sources), values[len(theta) :], strict=True))
+    return Fitted(theta, dict(zip((source.name for source in sources), values[len(theta) :], strict=True)))
 
 
 def _some_of(member: CandidateModel, data: ConditioningData, size: FitSize) -> Index:

@@ -15,6 +15,7 @@ LAYERS = [
     ["survey.errors", "survey.gc_pause", "survey.processors", "survey.arrays"],
     ["survey.findings", "survey.units", "survey.geometry"],
     ["survey.records", "survey.kriging"],
+    ["survey.adjustment"],
     ["survey.fieldbook", "survey.reduction", "survey.depth_model"],
     ["survey.bed"],
     ["survey.checks", "survey.spots"],

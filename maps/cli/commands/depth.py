@@ -43,11 +43,13 @@ def depth(
         book = with_own_floats(open_venue(venue), tackle.floats)
         below, blows = tackle_from(tackle), None if today.wind is None else wind_from(today.wind)
         over = None if blows is None else usual_over_depth(blows.speed_ms)
-        question = question_from(book.venue, _asked(where, today, tackle))
-        question = replace(question, end=HookEnd(below.bait_m, over))
+        asked = _asked(where, today, tackle)
+        question_from(book.venue, asked)  # refused before anything is worked up
         if today.plumb and today.level is not None:
             raise QueryError("Give --level or --plumb, not both: plumbing replaces the level.")
         stored = grid_of(venue, book, answer.out, answer.cell)
+        book = stored.applied_to(book)
+        question = replace(question_from(book.venue, asked), end=HookEnd(below.bait_m, over))
         reply = replace(
             _reply(book, stored, question, today),
             rig=tackle.rig, tackle=below, wind=blows, facing_matters=where.bearing is None,

@@ -38,6 +38,7 @@ def level(
         named, long, tip = held.float_name, held.float_length, held.tip
         held_by = float_from(book.venue, TypedOptions("", "", float_name=named, float_length=long, tip=tip))
         stored = grid_of(venue, book, grid.out, grid.cell)
+        book = stored.applied_to(book)
         found = plumbed(book, stored.bed, plumb, held_by, month or date.today().month)  # noqa: DTZ011 - the bank's day
         if grid.as_json:
             print_json(plumbing_json(found, book.venue))
