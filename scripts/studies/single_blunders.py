@@ -115,7 +115,8 @@ def _least_sd(model: LakeModel, bed: Callable[[np.ndarray], np.ndarray]) -> np.n
     """Standard deviation of each reading about the true bed: of depth, level and place."""
     observations = model.observations
     bed_slope = observations.tilt_from(bed(observations.places.xy), bed(observations.beside.xy))
-    return np.asarray(np.sqrt(observations.own_var + bed_slope.own_var + observations.level.power(2).sum(axis=1)))
+    own = observations.own_var + bed_slope.own_var.sum(axis=1)
+    return np.asarray(np.sqrt(own + observations.shared(bed_slope).power(2).sum(axis=1)))
 
 
 def of_club(club: Club, kind: str, rate: float, seed: int) -> Judged:

@@ -62,8 +62,9 @@ def placed_by(venue: Venue, some: pd.DataFrame, written: FloatArray, adjustment:
     along, position = own_ellipse(some, spots.brought)
     observers = [who or file for who, file in zip(some["observer"], some["file"], strict=True)]
     casts = _casts(some, along, observers)
-    names = [*casts.peg, *spots.peg]
-    axes = peg_axes(venue, names, np.append(casts.peg_sd_m, np.zeros(len(spots.peg))))
+    known = {peg.name: peg.point_sd_m for peg in venue.pegs}
+    sds = [*casts.peg_sd_m, *(known[name] for name in spots.peg)]
+    axes = peg_axes(venue, [*casts.peg, *spots.peg], sds)
     shift, off = adjusted_casts(casts, axes, adjustment)
     at = written.copy()
     at[casts.row] += shift + off - casts.off

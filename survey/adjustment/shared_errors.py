@@ -11,10 +11,10 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
-from scipy.sparse import csr_array, diags_array
+from scipy.sparse import csr_array, diags_array, hstack
 
 from survey.adjustment.crossed_bearings import SightedSpots
-from survey.arrays import FloatArray, Index
+from survey.arrays import Flags, FloatArray, Index
 from survey.records.venue import Peg, Venue
 
 Kind = Literal["peg across", "peg along", "facing", "distance scale", "depth offset", "level"]
@@ -69,9 +69,9 @@ class SharedErrors:
         """Values of the unknowns, shape (q,)."""
         return np.array([adjustment.get(unknown, 0.0) for unknown in self.unknowns], float)
 
-    def of_kind(self, kind: Kind) -> Index:
-        """Which unknowns are of a kind."""
-        return np.flatnonzero([one == kind for one, _ in self.unknowns])
+    def is_kind(self, kind: Kind) -> Flags:
+        """Which unknowns are of a kind, shape (q,)."""
+        return np.array([one == kind for one, _ in self.unknowns], bool)
 
     @property
     def kinds(self) -> tuple[Kind, ...]:
@@ -122,8 +122,8 @@ class PegAxes:
         return PegAxes(np.array([out, [out[1], -out[0]]]), (peg.bank.across_sd_m, peg.bank.along_sd_m))
 
 
-def peg_axes(venue: Venue, names: Sequence[str], sd_m: FloatArray) -> dict[str, PegAxes]:
-    """Axes of pegs by name; ``sd_m``, shape (n,), is the error of each one's point where the venue knows none."""
+def peg_axes(venue: Venue, names: Sequence[str], sd_m: Sequence[float]) -> dict[str, PegAxes]:
+    """Axes of pegs by name; ``sd_m`` is the error of each one's point where no shore bounds it."""
     return {name: PegAxes.of(venue.peg(name), float(sd)) for name, sd in zip(names, sd_m, strict=True)}
 
 
@@ -185,10 +185,9 @@ def shared_errors(
         _Entries("facing", casts.row, casts.peg, right * np.radians(casts.facing_sd_deg)[:, None]),
         _Entries("facing", spots.row, spots.peg, spots.way * spots.turned_m[:, None]),
         _Entries("distance scale", casts.row, casts.observer, -off * DISTANCE_SCALE_SD),
-        _Entries("depth offset", np.arange(n), observers, np.full(n, DEPTH_OFFSET_SD_M)),
         _Entries("level", np.arange(n), some["level_block"].astype(str), some["level_sd_m"].to_numpy(float)),
     ]
-    return _made(n, found)
+    return _with_offsets(_made(n, found), observers)
 
 
 @dataclass(frozen=True)
@@ -199,6 +198,23 @@ class _Entries:
     row: Index
     owner: Sequence[str]
     by_m: FloatArray
+
+
+def _with_offsets(errors: SharedErrors, observers: Sequence[str]) -> SharedErrors:
+    """And what each observer reads too deep, against all of them together: their mean is the survey's own depth."""
+    names, who = np.unique(np.array(observers, str), return_inverse=True)
+    of = np.flatnonzero(names != "")
+    if len(names) == 1 or not len(of):
+        return errors
+    is_theirs = (who[:, None] == of).astype(float)
+    deeper = csr_array(DEPTH_OFFSET_SD_M * (is_theirs - is_theirs.mean(axis=0)))
+    none = csr_array((len(observers), len(of)), dtype=float)
+    return SharedErrors(
+        csr_array(hstack([errors.east, none])),
+        csr_array(hstack([errors.north, none])),
+        csr_array(hstack([errors.deeper, deeper])),
+        (*errors.unknowns, *(("depth offset", str(names[k])) for k in of)),
+    )
 
 
 def _made(n: int, found: Sequence[_Entries]) -> SharedErrors:

@@ -54,7 +54,7 @@ def _disagreements(soundings: Soundings, model: LakeModel, shows: str) -> Iterat
     rows, observations = model.observations.rows, model.observations
     pairs, crowded = _of_one_spot(observations.places.xy)
     apart = np.abs(observations.depth_m[pairs[:, 0]] - observations.depth_m[pairs[:, 1]])
-    variance = observations.noise_var(model.bed_slope)
+    variance = observations.own_var + model.bed_slope.own_var.sum(axis=1)
     steep = np.linalg.norm(model.bed_slope.slope, axis=1)[pairs[:, 0]] * SAME_SPOT_M
     over = apart - SAME_SPOT_Z * np.sqrt(variance[pairs].sum(axis=1)) - steep
     flagged = np.flatnonzero(over > 0)

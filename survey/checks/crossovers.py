@@ -130,7 +130,7 @@ def _pairs(model: LakeModel) -> Pairs:
     slope = (model.bed_slope.slope[i] + model.bed_slope.slope[j]) / 2.0
     between = ((xy[i] - xy[j]) * slope).sum(axis=1)
     noise = observations.noise_var(model.bed_slope)
-    shared = observations.shared(model.bed_slope)
+    shared = observations.shared(model.bed_slope)[:, ~observations.errors.is_kind("depth offset")]
     between_them = (shared[i] - shared[j]).power(2).sum(axis=1)
     return Pairs(
         observations.rows[i],

@@ -109,7 +109,7 @@ def _fit_member(
     member: CandidateModel, observations: Observations, bed_slope: BedSlope, kept: NDArray[np.bool_], across: bool
 ) -> tuple[TiledPosterior, BedSlope]:
     """One member, its slope at the readings fed back into their errors, bounds applied last."""
-    theta = prior_theta(member, across)
+    theta: Theta = prior_theta(member, across)
     partition = Partition.over(observations.data(bed_slope, kept).places.xy)
     data = observations.data(bed_slope, kept)
     theta = fit_theta(member, data, across, theta)
@@ -128,7 +128,7 @@ def _fit_in_patches(
     data, across = tiled.observations.data(found.bed_slope, found.kept), tiled.across
 
     def fit(member: CandidateModel) -> tuple[CandidateModel, Theta]:
-        theta = prior_theta(member, across)
+        theta: Theta = prior_theta(member, across)
         for size in FIT_ROUNDS:
             theta = fit_theta(member, data, across, theta, size)
         return member, theta

@@ -178,7 +178,7 @@ class Observations:
         found = [ErrorSource(name, var, none, SIZE_LOG_SD[name]) for name, var in own.items() if var.any()]
         columns = self.errors.columns(bed_slope.slope).tocsc()
         for kind in self.errors.kinds:
-            of_kind = csr_array(columns[:, self.errors.of_kind(kind)])
+            of_kind = csr_array(columns[:, self.errors.is_kind(kind)])
             if of_kind.count_nonzero():
                 found.append(ErrorSource(kind, np.zeros(len(self)), of_kind, SIZE_LOG_SD[kind]))
         return data, tuple(source.take(keep).joined(len(self.shore)) for source in found)

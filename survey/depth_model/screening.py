@@ -158,7 +158,8 @@ def screened_in_patches(tiled: TiledObservations) -> Screened:
     """
     observations, member = tiled.observations, CANDIDATES[0]
     n = len(observations)
-    kept, bed_slope, theta = np.ones(n, bool), observations.no_slope, prior_theta(member, tiled.across)
+    kept, bed_slope = np.ones(n, bool), observations.no_slope
+    theta: Theta = prior_theta(member, tiled.across)
     for size, rounds in SWEEPS:
         if size is not None:
             bare, sources = observations.bare_data(bed_slope, kept)

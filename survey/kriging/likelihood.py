@@ -96,7 +96,7 @@ def fit_with_errors(
     """
     some = _some_of(member, data, size)
     data, sources = data.take(some), [source.take(some) for source in sources]
-    problem = _Problem(member, data, tuple(sources), member.parameters(across), across)
+    problem = FitProblem(member, data, tuple(sources), member.parameters(across), across)
     first = {**prior_theta(member, across), **start.theta}
     factors = {source.name: 1.0 for source in sources} | dict(start.factors)
     begin = [first[n] for n in problem.names] + [factors[source.name] for source in sources]
@@ -127,8 +127,8 @@ def _some(which: NDArray[np.bool_], most: int) -> NDArray[np.intp]:
 
 
 @dataclass(frozen=True)
-class _Problem:
-    """What is fitted to what."""
+class FitProblem:
+    """A member, and sizes of errors, fitted to data: what is minimised."""
 
     member: CandidateModel
     data: ConditioningData
@@ -138,6 +138,7 @@ class _Problem:
 
     @cached_property
     def gaps(self) -> Separations:
+        """Of the data among themselves."""
         return Separations.between(self.data.places, self.data.places, self.across)
 
     @cached_property

@@ -182,7 +182,7 @@ def test_the_evidence_parts_the_whole_ellipse_into_what_pegs_share_and_what_is_e
     soundings, _ = reduce_soundings(book(*readings, venue=venue))
     observations = observations_from(venue, soundings, WaterGeometry(venue.water))
     slope = np.tile([0.3, -0.2], (3, 1))
-    columns = observations._peg_columns(slope)
+    columns = observations.errors.columns(slope)
     side = np.column_stack([observations.along[:, 1], -observations.along[:, 0]])
     own = (observations.position_sd_m[:, 0] * (observations.along * slope).sum(axis=1)) ** 2
     own += (observations.position_sd_m[:, 1] * (side * slope).sum(axis=1)) ** 2

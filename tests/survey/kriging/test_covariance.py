@@ -21,8 +21,8 @@ from survey.kriging.covariance import (
     slopes,
     variance,
 )
-from survey.kriging.data import ConditioningData, unshared
-from survey.kriging.likelihood import _restricted_likelihood, fit_theta, prior_theta
+from survey.kriging.data import ConditioningData, ErrorSource, unshared
+from survey.kriging.likelihood import FitProblem, fit_theta, prior_theta
 from survey.kriging.posterior import Posterior
 from tests.made.plain_kriging import krige
 from tests.made.soundings import bowl, scattered, with_spit
@@ -107,13 +107,16 @@ def test_gradient_of_the_likelihood_is_that_of_its_differences(
     member: CandidateModel, lake: tuple[WaterGeometry, ConditioningData]
 ) -> None:
     _, data = lake
-    names = member.parameters(across=True)
-    gaps = Separations.between(data.places, data.places, across=True)
-    start = np.log([PRIORS[n].median for n in names]) + np.random.default_rng(3).normal(0, 0.3, len(names))
-    args = (member, names, data, gaps)
-    off = check_grad(
-        lambda x: _restricted_likelihood(x, *args)[0], lambda x: _restricted_likelihood(x, *args)[1], start
+    rng = np.random.default_rng(3)
+    sources = (
+        ErrorSource("distance", rng.uniform(0.0, 0.01, 80), unshared(80), 0.7),
+        ErrorSource("pegs", np.zeros(80), csr_array(rng.normal(0, 0.05, (80, 6))), 0.8),
     )
+    names = member.parameters(across=True)
+    begin = [*np.log([PRIORS[n].median for n in names]), 0.0, 0.0]
+    problem = FitProblem(member, data, sources, names, across=True)
+    start = np.array(begin) + rng.normal(0, 0.3, len(begin))
+    off = check_grad(lambda x: problem.penalised(x)[0], lambda x: problem.penalised(x)[1], start)
     assert off < 1e-3
 
 
