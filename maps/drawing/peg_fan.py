@@ -16,6 +16,7 @@ from scipy.ndimage import distance_transform_edt
 from shapely.geometry import LineString, MultiPolygon, Polygon
 
 from maps.drawing.colours import ACCENT, INK, PAPER, Band, band_at
+from maps.drawing.description import description
 from maps.drawing.peg_view import PegView, cast_at, in_sight, seen_area
 from maps.drawing.still_map import FONTS
 from maps.language.catalogue import catalogue_of
@@ -26,18 +27,13 @@ from survey.spots.cast import Spot
 from survey.units import clock_text, feet_inches
 from survey.workup import WorkedSurvey
 
+DESCRIBED = description("fan")
 STEP_M = 0.75
 BACK_M = 9.0
 """Bank drawn behind the peg."""
 LETTER_SHARE = 1 / 30
 """Height of a letter as a share of the drawing's width."""
-HOURS = (-90, -60, -30, 0, 30, 60, 90)
-BESIDE = (45, -45, 15, -15, 75, -75)
-"""Where the distances stand, in order of liking: between the spokes."""
-ARC_STEPS_M, FAR_REACH_M = (10, 20), 60.0
-"""Arcs stand so far apart, the wider where a peg reaches further than that: enough, and not too many."""
 LEAST_SPOKE_M = 8.0
-LONGEST_NAME = 8
 LEAST_FIGURED_M = 6.0
 """A contour shorter than this has no figure."""
 NORTH_LETTERS = 2.2
@@ -174,10 +170,10 @@ class Fan:
         )
 
     def _fan(self, key: str) -> Iterable[str]:
-        step = ARC_STEPS_M[self.reach_m > FAR_REACH_M]
+        step = DESCRIBED["arc_steps_m"][self.reach_m > DESCRIBED["far_reach_m"]]
         radii = range(step, int(self.reach_m) + 1, step)
         arcs = "".join(f"M{-r} 0A{r} {r} 0 0 1 {r} 0" for r in radii)
-        spokes = "".join("M0 0L" + _point(cast_at(angle, self.reach_m)) for angle in HOURS if angle)
+        spokes = "".join("M0 0L" + _point(cast_at(angle, self.reach_m)) for angle in DESCRIBED["hours_deg"] if angle)
         out = f"M0 0L{_point(cast_at(0, self.reach_m))}"
         for path, width, dash in ((arcs, 0.22, ""), (spokes, 0.18, "0.5 1"), (out, 0.3, "")):
             dashed = f' stroke-dasharray="{dash}"' if dash else ""
@@ -187,10 +183,10 @@ class Fan:
                 f'<path d="{path}" stroke="{ACCENT}" stroke-width="{width}"{dashed}/></g>'
             )
         for r in radii:
-            beside = next((angle for angle in BESIDE if self._in_sight[angle] > r), None)
+            beside = next((angle for angle in DESCRIBED["beside_deg"] if self._in_sight[angle] > r), None)
             if beside is not None:
                 yield self._words(cast_at(beside, r), f"{r} m", ACCENT, 0.75)
-        for angle in HOURS:
+        for angle in DESCRIBED["hours_deg"]:
             if self._in_sight[angle] >= LEAST_SPOKE_M:
                 at = cast_at(angle, min(self._in_sight[angle], self.reach_m) - 2.0)
                 yield self._words(at, clock_text(angle).replace(":00", ""), ACCENT, 0.85)
@@ -245,7 +241,8 @@ class Fan:
 
 def shortened(name: str) -> str:
     """A painted name short enough for a drawing, as the page shortens it."""
-    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
+    most = description("section")["longest_name"]
+    return name if len(name) <= most else f"{name[: most - 1]}…"
 
 
 def _over(cut: tuple[Band, ...], depth: float) -> str:

@@ -21,7 +21,7 @@ from maps.content.rounding import finite
 from maps.drawing.colours import Band, band_at
 from maps.drawing.projection import POWERS, LocalProjection
 from maps.language.catalogue import Words, catalogue_of
-from maps.page.rules import drawing, priors, rules
+from maps.page.rules import drawings, priors, rules
 from maps.privacy.placeless_files import is_placeless
 from survey.bed.grid import Bed
 from survey.errors import SourceRow
@@ -83,7 +83,7 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalProjection) ->
         "across_m": math.hypot(grid.nx * grid.cell_m, grid.ny * grid.cell_m),
         "limits": {"sd_m": venue.limits.sd_m, "beyond_sd_m": venue.limits.beyond_sd_m, "reach_m": venue.limits.reach_m},
         "rules": rules(venue),
-        "drawing": drawing(),
+        "drawings": drawings(),
         "words": _words(catalogue_of(venue)),
         "priors": priors(worked.fieldbook),
         "sizes": {"wrap": venue.sizes.wrap_m, "rod": venue.sizes.rod_m, "section": venue.sizes.section_m},

@@ -1,7 +1,7 @@
 // Pegs on the bank, the fan of casts of the chosen one, and the cast that is being asked about.
 
 // Spokes, and where the distances stand: between them, and off the middle where casts are drawn.
-const { hours_deg: HOURS, beside_deg: BESIDE_DEG } = DATA.drawing.fan;
+const { hours_deg: HOURS, beside_deg: BESIDE_DEG } = DRAWINGS.fan;
 const OUTWARD_PX = 14;
 const PEG_REACH_PX = 34;
 
@@ -64,7 +64,7 @@ class Pegs {
 
   drawFan(peg, spots) {
     const reach = DATA.limits.reach_m;
-    const { arc_steps_m, far_reach_m } = DATA.drawing.fan;
+    const { arc_steps_m, far_reach_m } = DRAWINGS.fan;
     const step = arc_steps_m[reach > far_reach_m ? 1 : 0];
     for (let radius = step; radius <= reach + 0.01; radius += step) {
       const arc = [];
