@@ -9,12 +9,15 @@ from __future__ import annotations
 import json
 import re
 from collections import ChainMap
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
-from maps.drawing.colours import NAMED
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from maps.drawing.colours import INK, NAMED
 from maps.language.escape import text
 
 Json = dict[str, Any]
@@ -24,7 +27,9 @@ Values = Mapping[str, Any]
 """What a mark's places are filled with: numbers in the drawing's unit of length, and texts."""
 
 PLACE = re.compile(r"\{(\w+)([+-][\d.]+)?\}")
-NOT_ATTRIBUTES = {"tag", "text", "left_of", "right_of"}
+SIDES = {"left_of": "inf", "right_of": "-inf"}
+"""What holds a mark back, and where nothing does."""
+NOT_ATTRIBUTES = {"tag", "text", *SIDES}
 
 
 @cache
@@ -95,6 +100,32 @@ def drawn(
     )
 
 
+def line(points: Iterable[Sequence[float]]) -> str:
+    """Path data of a line; its places are those of the drawing, to the tenth."""
+    return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
+
+
+def path(shape: shapely.Geometry) -> str:
+    """Path data of all lines and areas of a shape in the drawing's places."""
+    found = []
+    for part in (part for part in shapely.get_parts(shape) if not part.is_empty):
+        if isinstance(part, Polygon):
+            found += [f"{line(ring.coords)}Z" for ring in (part.exterior, *part.interiors)]
+        elif isinstance(part, LineString):
+            found.append(line(part.coords))
+        elif hasattr(part, "geoms"):
+            found.append(path(part))
+    return "".join(found)
+
+
+def hatch(name: str, described: Json, unit: float) -> str:
+    """The pattern of unsurveyed water, by the name that marks are filled with."""
+    gap, width = (_figure(described[key] * unit) for key in ("gap", "width"))
+    stroke = f'<path d="M0 0V{gap}" stroke="{INK}" stroke-width="{width}" stroke-opacity="{described["opacity"]}"/>'
+    turned = 'patternUnits="userSpaceOnUse" patternTransform="rotate(45)"'
+    return f'<pattern id="{name}" width="{gap}" height="{gap}" {turned}>{stroke}</pattern>'
+
+
 def _mark(mark: Json, values: Values, unit: float) -> str:
     if not _stands_here(mark, values, unit):
         return ""
@@ -108,9 +139,6 @@ def _stands_here(mark: Json, values: Values, unit: float) -> bool:
     """Whether a thing lies on the side on which a mark is drawn."""
     left, right = (float(_filled(mark.get(side, far), values, unit)) for side, far in SIDES.items())
     return right <= values.get("out", 0.0) < left
-
-
-SIDES = {"left_of": "inf", "right_of": "-inf"}
 
 
 def _attribute(value: Any, values: Values, unit: float) -> str:  # noqa: ANN401 - a text, a number or numbers

@@ -26,6 +26,7 @@ PARTS: dict[str, tuple[PageKind, ...]] = {
     "formulas/level_by_plumbing.js": BOTH,
     "forms/dom.js": BOTH,
     "drawing/marks.js": BOTH,
+    "drawing/laid.js": MAP,
     "views/chart.js": MAP,
     "views/fan.js": MAP,
     "views/cross_section.js": BOTH,

@@ -57,9 +57,9 @@ def rules(venue: Venue) -> Json:
     }
 
 
-def drawings() -> Json:
-    """What the page's live drawings consist of: the still ones are made of the same descriptions."""
-    return {name: description(name, "live") for name in ("section", "fan")}
+def drawings(*names: str) -> Json:
+    """What live drawings consist of: the still ones are made of the same descriptions."""
+    return {name: description(name, "live") for name in names}
 
 
 def priors(book: Fieldbook) -> list[list[float]]:

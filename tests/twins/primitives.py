@@ -7,8 +7,10 @@ import xml.etree.ElementTree as ET
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 GEOMETRY = ("d", "x", "y", "cx", "cy", "r", "transform")
+ASIDE = {"title", "defs", "pattern"}
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 
 
@@ -22,11 +24,22 @@ class Primitive:
     numbers: tuple[float, ...]
     look: tuple[tuple[str, str], ...]
 
+    @property
+    def points(self) -> NDArray[np.float64]:
+        """Places of a path, or the one place of a circle or a word, shape (n, 2)."""
+        return np.reshape(self.numbers if self.kind == "path" else self.numbers[:2], (-1, 2))
+
+    @property
+    def runs(self) -> list[NDArray[np.float64]]:
+        """The lines of a path, each without a lift of the pen."""
+        starts = [k for k, command in enumerate(re.findall("[ML]", self.commands)) if command == "M"]
+        return np.split(self.points, starts[1:])
+
 
 def primitives(svg: str) -> list[Primitive]:
     """The marks of a drawing in SVG, in order."""
     root = ET.fromstring(svg)  # noqa: S314 - our own text
-    return [_primitive(element) for element in root if not element.tag.endswith("title")]
+    return [_primitive(element) for element in root if element.tag.split("}")[-1] not in ASIDE]
 
 
 def _primitive(element: ET.Element) -> Primitive:

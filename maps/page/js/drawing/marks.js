@@ -15,9 +15,12 @@ function drawnMarks(layers, frame, things, unit = 1) {
 }
 
 function markElement(mark, values, unit) {
+  return svg(mark.tag, attributesOf(mark, values, unit), filledIn(mark.text || "", values, unit));
+}
+
+function attributesOf(mark, values, unit) {
   const given = Object.entries(mark).filter(([name]) => !NOT_ATTRIBUTES.includes(name));
-  const attributes = Object.fromEntries(given.map(([name, value]) => [name, attributeOf(value, values, unit)]));
-  return svg(mark.tag, attributes, filledIn(mark.text || "", values, unit));
+  return Object.fromEntries(given.map(([name, value]) => [name, attributeOf(value, values, unit)]));
 }
 
 // Whether a thing lies on the side on which a mark is drawn.
