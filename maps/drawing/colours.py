@@ -22,6 +22,17 @@ WATER, SURFACE = TINTS[1], TINTS[5]
 HALO = "#E4EEE0"
 """Round words that stand in a section's water: as light as the water there."""
 
+NAMED = {
+    "paper": PAPER,
+    "ink": INK,
+    "quiet": QUIET,
+    "accent": ACCENT,
+    "water": WATER,
+    "surface": SURFACE,
+    "halo": HALO,
+}
+"""What descriptions of drawings call them."""
+
 FIRST_PALE_LINE = 5
 """Index of the first tint on which lines and numbers turn from ink to paper."""
 

@@ -1,6 +1,7 @@
 """The section along one cast as a still drawing: water, the bed with its ±, and the rig to scale.
 
-The page draws the same with its own program; this is for print and for where no program runs. Knows nothing of pages.
+The page draws the same live, of the same description; this is for print and for where no program runs. Knows nothing of
+pages.
 """
 
 from __future__ import annotations
@@ -10,7 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from maps.drawing.colours import ACCENT, HALO, INK, SURFACE, WATER
+from maps.drawing.colours import INK
+from maps.drawing.description import Json, Values, description, drawn
 from maps.drawing.peg_fan import shortened
 from maps.drawing.still_map import FONTS
 from maps.language.catalogue import Words, catalogue_of
@@ -45,25 +47,7 @@ def cast_profile(worked: WorkedSurvey, peg: Peg, spot: Spot, shown_m: float) -> 
     return Profile(along, peg.name, venue.shows, catalogue_of(venue))
 
 
-WIDTH, HEIGHT = 340.0, 190.0
-SKY, FOOT, LEFT, RIGHT = 30.0, 26.0, 42.0, 14.0
-SAMPLES = 140
-FURTHER = 1.12
-"""A section goes so many times as far as its spot, and a little more."""
-BEYOND_M = 3.0
-LEAST_DEEP_M, ROOM_BELOW = 0.5, 1.06
-"""A section is drawn at least so deep, and so many times as deep as its bed goes."""
-DEPTH_STEPS_M = {"feet": tuple(feet * FOOT_M for feet in (1, 2, 5, 10, 20)), "metres": (0.25, 0.5, 1.0, 2.0, 5.0, 10.0)}
-MOST_STEPS_DOWN = 6.0
-OUT_STEPS_M = (1, 2, 5, 10, 20, 50, 100, 200)
-MOST_STEPS_OUT = 5.5
-"""Scales have the first step of which no more than that fit, else the last."""
-SHOT_SHARES: dict[RigStyle, tuple[float, ...]] = {
-    RigStyle.SLOW: (0.3, 0.5, 0.7),
-    RigStyle.FAST: (0.6, 0.65, 0.7, 0.88),
-    RigStyle.HELD: (0.55, 0.6, 0.9),
-}
-"""Where shot is drawn, as shares of the line from the float down."""
+DESCRIBED = description("section")
 
 
 @dataclass(frozen=True)
@@ -98,7 +82,7 @@ def section(venue: Venue, bed: Bed, peg: Peg, angle_deg: float, far_m: float, ri
     rise_m : float
         Level above datum.
     """
-    out = np.linspace(0.0, far_m * FURTHER + BEYOND_M, SAMPLES + 1)
+    out = np.linspace(0.0, far_m * DESCRIBED["further"] + DESCRIBED["beyond_m"], DESCRIBED["samples"] + 1)
     e1, n1 = Geodesy(venue.crs).cast(peg.lon, peg.lat, peg.facing_deg + angle_deg, float(out[-1]))
     share = out / out[-1]
     e, n = peg.easting + share * (e1 - peg.easting), peg.northing + share * (n1 - peg.northing)
@@ -131,16 +115,26 @@ class Profile:
         Painted name.
     shows : {"feet", "metres"}
     said : Words
+    described : dict, optional
+        The section's description.
     """
 
-    def __init__(self, along: Section, peg: str, shows: str, said: Words) -> None:
+    def __init__(self, along: Section, peg: str, shows: str, said: Words, described: Json = DESCRIBED) -> None:
+        self._described = described
         self._along, self._peg, self._shows, self._said = along, peg, shows, said
         wet = ~np.isnan(along.depth_m)
-        upper = along.depth_m[wet] + Z_95 * along.sd_m[wet]
-        self._deep = ROOM_BELOW * max(LEAST_DEEP_M, float(upper.max()) if wet.any() else 0.0)
+        deepest = float((along.depth_m + Z_95 * along.sd_m)[wet].max(initial=described["least_deep_m"]))
+        self._deep = described["room_below"] * deepest
         self.far_m = float(along.out_m[-1])
-        self._out = (WIDTH - LEFT - RIGHT) / self.far_m
-        self._down = (HEIGHT - SKY - FOOT) / self._deep
+        self._frame = {
+            "width": described["width"],
+            "left": described["left"],
+            "right": described["width"] - described["right"],
+            "surface": described["sky"],
+            "base": described["height"] - described["foot"],
+        }
+        self._out = (self._frame["right"] - self._frame["left"]) / self.far_m
+        self._down = (self._frame["base"] - self._frame["surface"]) / self._deep
 
     @property
     def exaggeration(self) -> float:
@@ -149,108 +143,82 @@ class Profile:
 
     def drawn(self, title: str, rig: Rigged | None = None) -> str:
         """The section as SVG text; words of the sources are escaped."""
-        parts = [*self._bed(), *self._scales(), *(self._rig(rig) if rig else ())]
+        things = {
+            "runs": [self._run(run) for run in _runs(self._along)],
+            "axes": [{}],
+            "depth_ticks": self._depth_ticks(),
+            "out_ticks": self._out_ticks(),
+            **(self._rig(rig) if rig else {}),
+        }
+        marks = drawn(self._described["layers"], self._frame, things, self._said.texts)
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" class="profile" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img"'
-            f' font-family="{FONTS}" font-size="14" fill="{INK}"><title>{text(title)}</title>{"".join(parts)}</svg>'
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="profile" viewBox="0 0 {self._described["width"]}'
+            f' {self._described["height"]}" role="img" font-family="{FONTS}" font-size="14" fill="{INK}">'
+            f"<title>{text(title)}</title>{marks}</svg>"
         )
 
     def _x(self, out_m: float) -> float:
-        return LEFT + out_m * self._out
+        return self._frame["left"] + out_m * self._out
 
     def _y(self, down_m: float) -> float:
-        return SKY + max(down_m, 0.0) * self._down
+        return self._frame["surface"] + down_m * self._down
 
-    def _bed(self) -> Iterable[str]:
-        for run in _runs(self._along):
-            bed = self._line(run.out_m, run.depth_m)
-            upper = self._line(run.out_m, run.depth_m - Z_95 * run.sd_m)
-            lower = self._line(run.out_m, run.depth_m + Z_95 * run.sd_m)
-            first, last = self._x(run.out_m[0]), self._x(run.out_m[-1])
-            water = f"M{first:.1f} {SKY}L{'L'.join(bed)}L{last:.1f} {SKY}Z"
-            yield f'<path d="{water}" fill="{WATER}" fill-opacity=".55"/>'
-            band = "L".join([*upper, *reversed(lower)])
-            yield f'<path d="M{band}Z" fill="{INK}" fill-opacity=".17"/>'
-            yield f'<path d="M{"L".join(bed)}" fill="none" stroke="{INK}" stroke-width="2"/>'
-            yield f'<path d="M{first:.1f} {SKY}H{last:.1f}" stroke="{SURFACE}" stroke-width="1.6"/>'
+    def _run(self, run: Section) -> Values:
+        half = Z_95 * run.sd_m
+        upper, lower = self._line(run.out_m, run.depth_m - half), self._line(run.out_m, run.depth_m + half)
+        return {
+            "first": self._x(run.out_m[0]),
+            "last": self._x(run.out_m[-1]),
+            "bed": "L".join(self._line(run.out_m, run.depth_m)),
+            "band": "L".join([*upper, *reversed(lower)]),
+        }
 
     def _line(self, out_m: FloatArray, down_m: FloatArray) -> list[str]:
-        return [f"{self._x(out):.1f} {self._y(down):.1f}" for out, down in zip(out_m, down_m, strict=True)]
+        pairs = zip(out_m, np.maximum(down_m, 0.0), strict=True)
+        return [f"{self._x(out):.1f} {self._y(down):.1f}" for out, down in pairs]
 
-    def _scales(self) -> Iterable[str]:
-        base = HEIGHT - FOOT
-        yield f'<path d="M{LEFT} {SKY}V{base}H{WIDTH - RIGHT}" fill="none" stroke="{INK}" stroke-width=".8"/>'
-        step, words = self._depth_step()
-        for k in range(int(self._deep / step) + 1):
-            y = self._y(k * step)
-            yield f'<path d="M{LEFT - 4} {y:.1f}h4" stroke="{INK}"/>'
-            yield f'<text x="{LEFT - 7}" y="{y + 5:.1f}" text-anchor="end">{words(k * step)}</text>'
-        every = _step(self.far_m, OUT_STEPS_M, MOST_STEPS_OUT)
-        for k in range(int(self.far_m / every) + 1):
-            x = self._x(k * every)
-            anchor = "end" if x > WIDTH - 40 else "middle"
-            said = f"{k * every:g} m" if k else text(shortened(self._peg))
-            yield f'<path d="M{x:.1f} {base}v4" stroke="{INK}"/>'
-            yield f'<text x="{x:.1f}" y="{base + 18}" text-anchor="{anchor}">{said}</text>'
+    def _depth_ticks(self) -> list[Values]:
+        steps = self._described["depth_steps"][self._shows]
+        unit_m, unit = (FOOT_M, "ft") if self._shows == "feet" else (1.0, "m")
+        step = _step(self._deep / unit_m, steps, self._described["most_steps_down"])
+        return [
+            {"down": self._y(k * step * unit_m), "words": self._said.decimal(f"{k * step:g} {unit}")}
+            for k in range(int(self._deep / unit_m / step) + 1)
+        ]
 
-    def _depth_step(self) -> tuple[float, object]:
-        step = _step(self._deep, DEPTH_STEPS_M[self._shows], MOST_STEPS_DOWN)
-        if self._shows == "feet":
-            return step, lambda down: f"{round(down / FOOT_M)} ft"
-        return step, lambda down: self._said.decimal(f"{down:g} m")
+    def _out_ticks(self) -> list[Values]:
+        step = _step(self.far_m, self._described["out_steps_m"], self._described["most_steps_out"])
+        return [
+            {"out": self._x(k * step), "words": f"{k * step} m" if k else shortened(self._peg)}
+            for k in range(int(self.far_m / step) + 1)
+        ]
 
-    def _rig(self, rig: Rigged) -> Iterable[str]:
+    def _rig(self, rig: Rigged) -> dict[str, list[Values]]:
         answer, setting = rig.answer, rig.setting
-        x = self._x(answer.spot.distance_m)
+        out = self._x(answer.spot.distance_m)
         if setting is None or setting.setting_m is None or answer.depth_m is None:
-            mark = f"M{x:.1f} {SKY - 16}v13m-5 -6l5 7l5 -7"
-            yield f'<path d="{mark}" fill="none" stroke="{ACCENT}" stroke-width="1.4"/>'
-            return
-        held_by = answer.held_by
-        hold = held_by.below_surface_m
-        line = setting.setting_m - (held_by.length_m if held_by.setting_to == "tip" else 0.0)
-        hook = min(hold + line, answer.depth_m)
-        lies = max(hold + line - answer.depth_m, 0.0)
-        laid = max(lies * self._out, 5.0) if lies else 0.0
-        yield (
-            f'<path d="M{x:.1f} {self._y(hold):.1f}V{self._y(hook):.1f}{f"h{laid:.1f}" if laid else ""}" fill="none"'
-            f' stroke="{INK}" stroke-width="1.4"/>'
-        )
-        yield from self._float(x, held_by, hold)
-        for share in SHOT_SHARES[setting.rig]:
-            yield f'<circle cx="{x:.1f}" cy="{self._y(hold + share * (hook - hold)):.1f}" r="2.4"/>'
-        yield (
-            f'<path d="M{x + laid:.1f} {self._y(hook) - 5:.1f}v3a3 3 0 0 0 6 0" fill="none" stroke="{INK}"'
-            ' stroke-width="1.4"/>'
-        )
-        yield from self._clearance(x, answer.depth_m, setting.off_bottom_m)
+            return {"bare_spots": [{"out": out}]}
+        held_by, hold = answer.held_by, answer.held_by.below_surface_m
+        end = hold + setting.setting_m - (held_by.length_m if held_by.setting_to == "tip" else 0.0)
+        hook, lies = min(end, answer.depth_m), max(end - answer.depth_m, 0.0)
+        laid = max(lies * self._out, self._described["least_laid"]) if lies > self._described["least_lying_m"] else 0.0
+        line = {"out": out, "hold": self._y(hold), "hook": self._y(hook), "end": out + laid}
+        shot = [hold + share * (hook - hold) for share in self._described["shot_shares"][setting.rig.value]]
+        return {
+            "rigs": [line],
+            "floats" if held_by.length_m else "bare_lines": [{**line, **self._float(held_by, line["hold"])}],
+            "shot": [{"out": out, "down": self._y(down), "radius": self._described["shot_radius"]} for down in shot],
+            "clearances": self._clearance(out, answer.depth_m, setting.off_bottom_m),
+        }
 
-    def _float(self, x: float, held_by: Float, hold: float) -> Iterable[str]:
-        if not held_by.length_m:
-            yield f'<circle cx="{x:.1f}" cy="{SKY}" r="3"/>'
-            return
-        top, foot = min(SKY - held_by.tip_m * self._down, SKY - 7), self._y(hold)
-        waist = (SKY + 2 * foot) / 3
-        yield f'<path d="M{x:.1f} {top:.1f}V{SKY}" stroke="{ACCENT}" stroke-width="3.4"/>'
-        yield (
-            f'<path d="M{x - 1.5:.1f} {SKY}L{x - 3.4:.1f} {waist:.1f}L{x:.1f} {foot:.1f}'
-            f'L{x + 3.4:.1f} {waist:.1f}L{x + 1.5:.1f} {SKY}Z"/>'
-        )
+    def _float(self, held_by: Float, foot: float) -> Values:
+        surface = self._frame["surface"]
+        top = min(self._y(-held_by.tip_m), surface - self._described["least_tip"])
+        return {"top": top, "waist": surface + self._described["waist"] * (foot - surface)}
 
-    def _clearance(self, x: float, depth: float, off: float) -> Iterable[str]:
-        if off <= 0:
-            return
-        top, base, right = self._y(depth - off), self._y(depth), x < WIDTH - 110
-        at, side = (x + 12, 9) if right else (x - 12, -9)
-        words = self._said.length(off, self._shows)
-        yield (
-            f'<path d="M{at - 4:.1f} {top:.1f}h8m-8 {base - top:.1f}h8m-4 0V{top:.1f}" fill="none" stroke="{ACCENT}"'
-            ' stroke-width="1.4"/>'
-        )
-        yield (
-            f'<text x="{at + side:.1f}" y="{top - 4:.1f}" text-anchor="{"start" if right else "end"}" fill="{ACCENT}"'
-            f' font-weight="650" stroke="{HALO}" stroke-width="3" paint-order="stroke">{words}</text>'
-        )
+    def _clearance(self, out: float, depth: float, off: float) -> list[Values]:
+        length = self._said.length(off, self._shows)
+        return [{"out": out, "top": self._y(depth - off), "bed": self._y(depth), "length": length}] if off > 0 else []
 
 
 def _runs(along: Section) -> Iterable[Section]:

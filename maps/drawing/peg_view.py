@@ -9,7 +9,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from shapely.geometry import MultiPolygon, Polygon
+import shapely
+from shapely.geometry import MultiPolygon
 
 from survey.arrays import FloatArray
 from survey.geometry.geodesy import Geodesy
@@ -70,20 +71,22 @@ def cast_at(angle_deg: float, out_m: float) -> tuple[float, float]:
     return out_m * math.sin(math.radians(angle_deg)), out_m * math.cos(math.radians(angle_deg))
 
 
-def in_sight(water: MultiPolygon, reach_m: float) -> dict[int, float]:
-    """For each whole degree from hard left to hard right, how far out the peg sees over water; 0 for not at all.
+def in_sight(view: PegView, water: MultiPolygon, reach_m: float) -> dict[int, float]:
+    """For each whole degree from hard left to hard right, how far out the water it sees goes; 0: it sees none.
 
     Parameters
     ----------
+    view : PegView
     water : MultiPolygon
-        In metres right and ahead of the peg.
+        The venue's.
     reach_m : float
     """
     angles = range(-HARD_DEG, HARD_DEG + 1)
-    ends = np.array([cast_at(angle, reach_m) for angle in angles])
-    return dict(zip(angles, Sight(water).furthest_m(np.zeros(2), ends).tolist(), strict=True))
-
-
-def seen_area(seen: dict[int, float]) -> Polygon:
-    """The water within sight as an area, metres right and ahead."""
-    return Polygon([(0.0, 0.0), *(cast_at(angle, out) for angle, out in seen.items())])
+    peg = np.array([view.easting, view.northing])
+    right, ahead = np.array([cast_at(angle, reach_m) for angle in angles]).T
+    ends = np.column_stack(view.venue(right, ahead))
+    share = Sight(water).furthest_m(peg, ends) / (reach_m * view.scale)
+    lines = shapely.linestrings([[peg, end] for end in peg + share[:, None] * (ends - peg)])
+    # Sight may look along a bank, a little to the side of the line: what is drawn stays on the water.
+    far = shapely.hausdorff_distance(shapely.intersection(lines, water), shapely.points(peg))
+    return dict(zip(angles, (np.nan_to_num(far) / view.scale).tolist(), strict=True))

@@ -11,12 +11,18 @@ from markupsafe import Markup
 
 from maps.content.level_words import _holdout_words, _no_script_words, level_words
 from maps.content.spot_rows import _spot_rows
+from maps.drawing.description import description, hatch
 from maps.language.catalogue import catalogue_of
 from maps.page.shell import embedded, filled, frame_values
 from survey.spots.float_setting import RigStyle
 from survey.workup import WorkedSurvey
 
 MAP_ID = "venue-map"
+
+
+def _hatch() -> str:
+    described = description("map", "live")
+    return hatch("hatch", described["hatch"], described["unit"])
 
 
 def page_body(worked: WorkedSurvey, shown_m: float, still: str, data: dict[str, Any]) -> str:
@@ -39,6 +45,7 @@ def page_body(worked: WorkedSurvey, shown_m: float, still: str, data: dict[str, 
         "datum": said.datum(venue.mark), "stated": [said.again(line) for line in venue.stated],
         "level": level, "holdout": _holdout_words(worked), "no_script": _no_script_words(venue, level),
         "rigs": [said.rig(rig) for rig in RigStyle], "spots": _spot_rows(worked, shown_m),
+        "hatch": Markup(_hatch()),  # noqa: S704 - the page's own
         "drawing": Markup(still), "data": Markup(embedded(data)),  # noqa: S704 - see the parameters
     }  # fmt: skip
     return filled("page.html", values)

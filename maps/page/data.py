@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import math
 import zlib
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
@@ -19,16 +20,19 @@ from maps.content.contour_figures import _lines, figure_places
 from maps.content.margin import Json, margin_data
 from maps.content.rounding import finite
 from maps.drawing.colours import Band, band_at
+from maps.drawing.description import description
+from maps.drawing.fan_casts import fan_casts
+from maps.drawing.peg_view import PegView, in_sight
 from maps.drawing.projection import POWERS, LocalProjection
 from maps.language.catalogue import Words, catalogue_of
-from maps.page.rules import drawing, priors, rules
+from maps.page.rules import drawings, priors, rules
 from maps.privacy.placeless_files import is_placeless
 from survey.bed.grid import Bed
 from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.geometry.geodesy import Geodesy
 from survey.records.floats import BARE_LINE, Float
-from survey.records.venue import Peg
+from survey.records.venue import Peg, Venue
 from survey.workup import WorkedSurvey
 
 STEP_M = 10.0
@@ -58,6 +62,8 @@ def page_data(
     """
     said = {
         **shared_data(worked, shown_m, frame),
+        "drawings": drawings("section", "fan", "map"),
+        "pegs": [{**peg_data(worked, peg), "fan": fan_data(worked.venue, peg)} for peg in worked.venue.pegs],
         "grid": grid_data(worked.bed),
         "bands": [{"from_m": b.from_m, "to_m": b.to_m, "colour": b.colour, "pale": b.pale_line} for b in cut],
         "contours": _contours(worked, cut, hatched),
@@ -83,7 +89,7 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalProjection) ->
         "across_m": math.hypot(grid.nx * grid.cell_m, grid.ny * grid.cell_m),
         "limits": {"sd_m": venue.limits.sd_m, "beyond_sd_m": venue.limits.beyond_sd_m, "reach_m": venue.limits.reach_m},
         "rules": rules(venue),
-        "drawing": drawing(),
+        "drawings": drawings("section"),
         "words": _words(catalogue_of(venue)),
         "priors": priors(worked.fieldbook),
         "sizes": {"wrap": venue.sizes.wrap_m, "rod": venue.sizes.rod_m, "section": venue.sizes.section_m},
@@ -159,6 +165,13 @@ def peg_data(worked: WorkedSurvey, peg: Peg) -> Json:
         "closed": peg.is_closed, "accessible": peg.is_accessible, "access": peg.access, "note": peg.note,
         "margin": margin_data(worked, peg),
     }  # fmt: skip
+
+
+def fan_data(venue: Venue, peg: Peg) -> Json:
+    """The casts of a peg's fan."""
+    reach_m = venue.limits.reach_m
+    seen_m = in_sight(PegView.of(peg, venue.crs), venue.water, reach_m)
+    return asdict(fan_casts(seen_m, reach_m, description("fan", "live")))
 
 
 def _grid_per_metre(geometry: Geodesy, peg: Peg) -> list[list[float]]:

@@ -25,6 +25,8 @@ PARTS: dict[str, tuple[PageKind, ...]] = {
     "formulas/wind.js": BOTH,
     "formulas/level_by_plumbing.js": BOTH,
     "forms/dom.js": BOTH,
+    "drawing/marks.js": BOTH,
+    "drawing/laid.js": MAP,
     "views/chart.js": MAP,
     "views/fan.js": MAP,
     "views/cross_section.js": BOTH,

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from maps.content.breakdown import FINE_M, SET_M
-from maps.drawing import cross_section, peg_fan
+from maps.drawing.description import description
 from maps.replies import shot_text, spot_reply
 from survey.bed import grid, margins
 from survey.checks import residuals
@@ -57,29 +57,9 @@ def rules(venue: Venue) -> Json:
     }
 
 
-def drawing() -> Json:
-    """What the page's drawings and the still ones of the same things have in common."""
-    return {
-        "section": {
-            "samples": cross_section.SAMPLES,
-            "further": cross_section.FURTHER,
-            "beyond_m": cross_section.BEYOND_M,
-            "least_deep_m": cross_section.LEAST_DEEP_M,
-            "room_below": cross_section.ROOM_BELOW,
-            "depth_steps_m": cross_section.DEPTH_STEPS_M,
-            "most_down": cross_section.MOST_STEPS_DOWN,
-            "out_steps_m": cross_section.OUT_STEPS_M,
-            "most_out": cross_section.MOST_STEPS_OUT,
-            "shot_shares": {rig.value: shares for rig, shares in cross_section.SHOT_SHARES.items()},
-            "longest_name": peg_fan.LONGEST_NAME,
-        },
-        "fan": {
-            "hours_deg": peg_fan.HOURS,
-            "beside_deg": peg_fan.BESIDE,
-            "arc_steps_m": peg_fan.ARC_STEPS_M,
-            "far_reach_m": peg_fan.FAR_REACH_M,
-        },
-    }
+def drawings(*names: str) -> Json:
+    """What live drawings consist of: the still ones are made of the same descriptions."""
+    return {name: description(name, "live") for name in names}
 
 
 def priors(book: Fieldbook) -> list[list[float]]:

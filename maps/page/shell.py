@@ -14,7 +14,7 @@ from typing import Any
 
 from jinja2 import Environment, FunctionLoader
 
-from maps.drawing.colours import ACCENT, HALO, INK, PAPER, QUIET, SURFACE, WATER
+from maps.drawing.colours import NAMED
 from maps.language.catalogue import catalogue_of
 from maps.language.escape import FORBIDDEN
 from survey.records.venue import Venue
@@ -24,15 +24,7 @@ POLICY = (
     "script-src {hashes}"
 )
 
-COLOURS = {
-    "paper": PAPER,
-    "ink": INK,
-    "quiet": QUIET,
-    "accent": ACCENT,
-    "water": WATER,
-    "surface": SURFACE,
-    "halo": HALO,
-}
+COLOURS = {name: NAMED[name] for name in ("paper", "ink", "quiet", "accent")}
 """What style sheets call them."""
 
 HASHES = "SCRIPT-HASHES-STAND-HERE"

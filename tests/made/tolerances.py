@@ -31,3 +31,7 @@ SHARE = 1e-12
 
 BEARING_DEG = 1e-6
 """Degrees. A bearing there and back again on the ellipsoid; at 200 m it is worth 3.5 micrometres."""
+
+DRAWN_TENTH = 0.11
+"""Units of a drawing: pixels on a screen, metres on a map. Lines are written to tenths, and a half may go to either
+side; the hundredth above it is what the places of marks are written to."""

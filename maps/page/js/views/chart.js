@@ -1,5 +1,6 @@
 // The chart: what is drawn once, in panes whose order never changes, and the layers and key beside it.
 
+const CHART = DRAWINGS.map;
 const DENSEST_DOTS_M = 1.3;
 const DENSEST_DOTS_PX = 5;
 const MOST_DOTS = 7000;
@@ -95,42 +96,37 @@ class Chart {
       for (let k = 0; k < ring.length; k += 2) points.push(toLatLon(ring[k], ring[k + 1]));
       return points;
     });
-    const draw = (style) => ({ pane: "shore", interactive: false, fill: false, lineJoin: "round", ...style });
-    this.shores.forEach((points, k) => {
-      if (islands[k]) L.polygon(points, draw({ fill: true, fillColor: PAPER, fillOpacity: 1, stroke: false, className: "island" })).addTo(this.map);
-      else L.polygon(points, draw({ color: INK, opacity: 0.1, weight: 9 })).addTo(this.map);
-      L.polygon(points, draw({ color: INK, weight: islands[k] ? 1.4 : 2.4 })).addTo(this.map);
-    });
+    const rings = (wanted) => this.shores.filter((_, k) => Boolean(islands[k]) === wanted).map((ring) => ({ line: ring, area: ring }));
+    laidMarks(CHART, { shores: rings(false), islands: rings(true) }).forEach((mark) => mark.addTo(this.map));
   }
 
+  // Over unsurveyed water there is no tint, so a line stays ink, and broken: it is a guess.
   contours() {
-    const group = L.layerGroup();
+    const things = { contours: [], strong_contours: [], guessed_contours: [], guessed_strong_contours: [], figures: [] };
     for (const line of DATA.contours) {
-      const style = { pane: "contours", interactive: false, weight: line.strong ? 1.8 : 0.8, smoothFactor: 0.5 };
-      const name = `contour${line.pale ? " pale" : ""}${line.strong ? "" : " minor"}`;
-      group.addLayer(L.polyline(line.known.map(latLonsOfCm), { ...style, className: name }));
-      // Over unsurveyed water there is no tint, so the line stays ink, and broken: it is a guess.
-      group.addLayer(L.polyline(line.guessed.map(latLonsOfCm), { ...style, className: "contour", dashArray: "2 5", opacity: 0.7 }));
-      for (const ends of line.figures) group.addLayer(this.contourMark(line, latLonsOfCm(ends)));
+      const kind = line.strong ? "strong_contours" : "contours";
+      const looks = { pale: line.pale ? "pale" : "", minor: line.strong ? "" : "minor" };
+      things[kind].push({ line: line.known.map(latLonsOfCm), ...looks });
+      things[`guessed_${kind}`].push({ line: line.guessed.map(latLonsOfCm) });
+      things.figures.push(...line.figures.map((ends) => ({ ...this.figure(line, latLonsOfCm(ends)), ...looks })));
     }
-    return group;
+    return L.layerGroup(laidMarks(CHART, things));
   }
 
-  contourMark(line, ends) {
+  figure({ depth_m, ...line }, ends) {
     const [a, b] = ends.map((at) => this.map.project(at, 20));
     const turn = Math.atan2(b.y - a.y, b.x - a.x) / DEG;
-    const upright = Math.abs(turn) > 90 ? turn + 180 : turn;
-    const figure = el("span", { "data-depth": line.depth_m }, depthFigure(line.depth_m));
-    figure.style.transform = `rotate(${upright.toFixed(1)}deg)`;
-    figure.style.setProperty("--ground", groundOf(line));
-    const icon = L.divIcon({ className: `depth-mark${line.pale ? " pale" : ""}${line.strong ? "" : " minor"}`, html: figure, iconSize: [70, 18] });
-    const middle = [(ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2];
-    return L.marker(middle, { icon, pane: "figures", interactive: false, keyboard: false });
+    return {
+      at: [(ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2],
+      turn: Math.abs(turn) > 90 ? turn + 180 : turn,
+      ground: groundOf({ depth_m, ...line }),
+      depth_m: String(depth_m),
+      depth: depthFigure(depth_m),
+    };
   }
 
   unsurveyed() {
-    const style = { pane: "unsurveyed", interactive: false, stroke: false, fillColor: "url(#hatch)", fillOpacity: 1 };
-    return L.layerGroup(DATA.unsurveyed.map((rings) => L.polygon(rings.map(latLonsOfCm), style)));
+    return L.layerGroup(laidMarks(CHART, { unsurveyed: DATA.unsurveyed.map((rings) => ({ area: rings.map(latLonsOfCm) })) }));
   }
 
   // Dots of a sequence whose every beginning is spread evenly: the surer the bed, the more of it is drawn.

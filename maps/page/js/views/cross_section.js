@@ -1,74 +1,60 @@
 // The section along the cast: water, the bed with its ±, and the rig to scale.
 
-const PROFILE_HEIGHT = 230;
-const SKY = 34;
-const FOOT = 30;
-const LEFT = 46;
-const RIGHT = 14;
-const SECTION = DATA.drawing.section;
+const SECTION = DRAWINGS.section;
 
 // Water and bed along samples {out_m, today_m, sd_m}; what stands at its beginning is named by start.
 class SectionDrawing {
   constructor(samples, width, start) {
-    this.width = width;
-    this.samples = samples;
-    this.start = start;
-    this.far_m = this.samples[this.samples.length - 1].out_m;
-    const deepest = Math.max(SECTION.least_deep_m, ...this.samples.filter((s) => s.today_m !== null).map((s) => s.today_m + DATA.rules.range_z * s.sd_m));
+    Object.assign(this, { samples, start });
+    this.far_m = samples[samples.length - 1].out_m;
+    const deepest = Math.max(SECTION.least_deep_m, ...samples.filter((s) => s.today_m !== null).map((s) => s.today_m + DATA.rules.range_z * s.sd_m));
     this.deep_m = deepest * SECTION.room_below;
-    this.perMetreOut = (width - LEFT - RIGHT) / this.far_m;
-    this.perMetreDown = (PROFILE_HEIGHT - SKY - FOOT) / this.deep_m;
+    this.frame = { width, left: SECTION.left, right: width - SECTION.right, surface: SECTION.sky, base: SECTION.height - SECTION.foot };
+    this.perMetreOut = (this.frame.right - this.frame.left) / this.far_m;
+    this.perMetreDown = (this.frame.base - this.frame.surface) / this.deep_m;
   }
 
   x(out_m) {
-    return +(LEFT + out_m * this.perMetreOut).toFixed(1);
+    return this.frame.left + out_m * this.perMetreOut;
   }
 
   y(down_m) {
-    return +(SKY + down_m * this.perMetreDown).toFixed(1);
+    return this.frame.surface + down_m * this.perMetreDown;
   }
 
   get exaggeration() {
     return this.perMetreDown / this.perMetreOut;
   }
 
-  drawn(title, ...more) {
+  drawn(title, rig = {}) {
+    const things = { runs: runsOf(this.samples).map((run) => this.run(run)), axes: [{}], depth_ticks: this.depthTicks(), out_ticks: this.outTicks(), ...rig };
     return svg(
       "svg",
-      { class: "profile", viewBox: `0 0 ${this.width} ${PROFILE_HEIGHT}`, role: "img", "aria-label": title },
-      ...runsOf(this.samples).flatMap((run) => this.waterAndBed(run)),
-      ...this.scales(),
-      ...more,
+      { class: "profile", viewBox: `0 0 ${this.frame.width} ${SECTION.height}`, role: "img", "aria-label": title, "font-size": 14, fill: INK },
+      ...drawnMarks(SECTION.layers, this.frame, things),
     );
   }
 
-  waterAndBed(run) {
-    const line = (down) => run.map((s) => `${this.x(s.out_m)} ${this.y(Math.max(down(s), 0))}`);
-    const bed = line((s) => s.today_m);
-    const [upper, lower] = [line((s) => s.today_m - DATA.rules.range_z * s.sd_m), line((s) => s.today_m + DATA.rules.range_z * s.sd_m)];
-    const [first, last] = [this.x(run[0].out_m), this.x(run[run.length - 1].out_m)];
-    return [
-      svg("path", { d: `M${first} ${SKY}L${bed.join("L")}L${last} ${SKY}Z`, class: "water" }),
-      svg("path", { d: `M${upper.join("L")}L${lower.reverse().join("L")}Z`, fill: INK, "fill-opacity": 0.17 }),
-      svg("path", { d: `M${bed.join("L")}`, fill: "none", stroke: INK, "stroke-width": 2.2, "stroke-linejoin": "round" }),
-      svg("path", { d: `M${first} ${SKY}H${last}`, class: "surface" }),
-    ];
+  run(run) {
+    const half = (s) => DATA.rules.range_z * s.sd_m;
+    const line = (down) => run.map((s) => `${this.x(s.out_m).toFixed(1)} ${this.y(Math.max(down(s), 0)).toFixed(1)}`);
+    const [upper, lower] = [line((s) => s.today_m - half(s)), line((s) => s.today_m + half(s))];
+    return {
+      first: this.x(run[0].out_m),
+      last: this.x(run[run.length - 1].out_m),
+      bed: line((s) => s.today_m).join("L"),
+      band: [...upper, ...lower.reverse()].join("L"),
+    };
   }
 
-  scales() {
-    const marks = [svg("path", { d: `M${LEFT} ${SKY}V${PROFILE_HEIGHT - FOOT}H${this.width - RIGHT}`, fill: "none", stroke: INK, "stroke-width": 0.8 })];
-    const step = depthStep(this.deep_m);
-    for (let down = 0; down <= this.deep_m; down += step) {
-      marks.push(svg("path", { d: `M${LEFT - 4} ${this.y(down)}H${LEFT}`, stroke: INK }));
-      marks.push(svg("text", { x: LEFT - 7, y: this.y(down) + 5, "text-anchor": "end" }, depthTick(down)));
-    }
-    for (let out = 0; out <= this.far_m; out += outStep(this.far_m)) {
-      const base = PROFILE_HEIGHT - FOOT;
-      marks.push(svg("path", { d: `M${this.x(out)} ${base}v4`, stroke: INK }));
-      const last = this.x(out) > this.width - 40;
-      marks.push(svg("text", { x: this.x(out), y: base + 19, "text-anchor": last ? "end" : "middle" }, out ? `${out} m` : this.start));
-    }
-    return marks;
+  depthTicks() {
+    const [unit_m, unit] = view.units === "feet" ? [FOOT_M, "ft"] : [1, "m"];
+    const step = stepOf(this.deep_m / unit_m, SECTION.depth_steps[view.units], SECTION.most_steps_down);
+    return upTo(this.deep_m / unit_m, step).map((down) => ({ down: this.y(down * unit_m), words: `${decimal(down)} ${unit}` }));
+  }
+
+  outTicks() {
+    return upTo(this.far_m, outStep(this.far_m)).map((out) => ({ out: this.x(out), words: out ? `${out} m` : this.start }));
   }
 }
 
@@ -87,38 +73,33 @@ class Profile extends SectionDrawing {
       distance: formatMetres(answer.distance_m, 1),
       depth: answer.depth_m === null ? WORDS["state_off water"] : length(answer.depth_m),
     });
-    return super.drawn(title, ...this.rig());
+    return super.drawn(title, this.rig());
   }
 
-  // Float, line, shot and hook at the spot; nothing where there is no setting.
+  // Float, line, shot and hook at the spot; only where it is, if there is no setting.
   rig() {
     const { answer } = this;
-    const setting = answer.chosen;
-    const x = this.x(answer.distance_m);
-    const accent = { stroke: ACCENT, "stroke-width": 1.4, fill: "none" };
-    if (!setting || setting.setting_m === null) {
-      return [svg("path", { d: `M${x} ${SKY - 16}V${SKY - 3}M${x - 5} ${SKY - 9}L${x} ${SKY - 2}L${x + 5} ${SKY - 9}`, ...accent })];
-    }
-    const { heldBy } = answer;
+    const { chosen: setting, heldBy } = answer;
+    const out = this.x(answer.distance_m);
+    if (!setting || setting.setting_m === null) return { bare_spots: [{ out }] };
     const hold_m = heldBy.length_m - heldBy.tip_m;
-    const line_m = setting.setting_m - (heldBy.setting_to === "tip" ? heldBy.length_m : 0);
-    const lies_m = Math.max(hold_m + line_m - answer.depth_m, 0);
-    const hook_m = Math.min(hold_m + line_m, answer.depth_m);
-    const laid = lies_m ? Math.max(lies_m * this.perMetreOut, 5) : 0;
-    return [
-      svg("path", { d: `M${x} ${this.y(hold_m)}V${this.y(hook_m)}${laid ? `h${laid.toFixed(1)}` : ""}`, class: "rig" }),
-      ...this.floatBody(x, heldBy, hold_m),
-      ...this.shot(hold_m, hook_m, lies_m).map(([down_m, r]) => svg("circle", { class: "solid", cx: x, cy: this.y(down_m), r })),
-      svg("path", { d: `M${x + laid} ${this.y(hook_m) - 5}v3a3 3 0 0 0 6 0`, class: "rig" }),
-      ...this.clearance(x, setting),
-    ];
+    const end_m = hold_m + setting.setting_m - (heldBy.setting_to === "tip" ? heldBy.length_m : 0);
+    const [hook_m, lies_m] = [Math.min(end_m, answer.depth_m), Math.max(end_m - answer.depth_m, 0)];
+    const laid = lies_m > SECTION.least_lying_m ? Math.max(lies_m * this.perMetreOut, SECTION.least_laid) : 0;
+    const line = { out, hold: this.y(hold_m), hook: this.y(hook_m), end: out + laid };
+    return {
+      rigs: [line],
+      [heldBy.length_m ? "floats" : "bare_lines"]: [{ ...line, ...this.floatBody(heldBy, line.hold) }],
+      shot: this.shot(hold_m, hook_m, lies_m).map(([down_m, radius]) => ({ out, down: this.y(down_m), radius })),
+      clearances: this.clearance(out, setting),
+    };
   }
 
   // Depth and size of each shot: where it was placed, or where the rig has it in general.
   shot(hold_m, hook_m, lies_m) {
     const { advice, chosen } = this.answer;
     if (!advice || !advice.shotting || advice.shotting.fault) {
-      return SECTION.shot_shares[chosen.rig.name].map((share) => [hold_m + share * (hook_m - hold_m), 2.6]);
+      return SECTION.shot_shares[chosen.rig.name].map((share) => [hold_m + share * (hook_m - hold_m), SECTION.shot_radius]);
     }
     return advice.shotting.placed.map((shot) => [
       clamp(hook_m - Math.max(shot.from_hook_m - lies_m, 0), hold_m, hook_m),
@@ -126,25 +107,14 @@ class Profile extends SectionDrawing {
     ]);
   }
 
-  floatBody(x, heldBy, hold_m) {
-    if (!heldBy.length_m) return [svg("circle", { class: "solid", cx: x, cy: SKY, r: 3 })];
-    const [top, bottom] = [this.y(-heldBy.tip_m), this.y(hold_m)];
-    return [
-      svg("path", { d: `M${x} ${Math.min(top, SKY - 7)}V${SKY}`, stroke: ACCENT, "stroke-width": 3.4 }),
-      svg("path", { class: "solid", d: `M${x - 1.5} ${SKY}L${x - 3.4} ${(SKY + 2 * bottom) / 3}L${x} ${bottom}L${x + 3.4} ${(SKY + 2 * bottom) / 3}L${x + 1.5} ${SKY}Z` }),
-    ];
+  floatBody(heldBy, foot) {
+    const { surface } = this.frame;
+    return { top: Math.min(this.y(-heldBy.tip_m), surface - SECTION.least_tip), waist: surface + SECTION.waist * (foot - surface) };
   }
 
-  clearance(x, setting) {
-    if (setting.off_m <= 0) return [];
-    const { answer } = this;
-    const [top, base] = [this.y(answer.depth_m - setting.off_m), this.y(answer.depth_m)];
-    const right = x < this.width - 160;
-    const at = right ? x + 12 : x - 12;
-    return [
-      svg("path", { d: `M${at - 4} ${top}h8M${at - 4} ${base}h8M${at} ${top}V${base}`, stroke: ACCENT, "stroke-width": 1.4 }),
-      svg("text", { x: right ? at + 9 : at - 9, y: top - 8, "text-anchor": right ? "start" : "end", class: "clear" }, `${length(setting.off_m)} ${WORDS.sum_off}`),
-    ];
+  clearance(out, { off_m }) {
+    const { depth_m } = this.answer;
+    return off_m > 0 ? [{ out, top: this.y(depth_m - off_m), bed: this.y(depth_m), length: length(off_m) }] : [];
   }
 }
 
@@ -171,16 +141,13 @@ function stepOf(most, steps, fitting) {
   return steps.find((step) => most / step <= fitting) || steps[steps.length - 1];
 }
 
-function depthStep(deep_m) {
-  return stepOf(deep_m, SECTION.depth_steps_m[view.units], SECTION.most_down);
-}
-
-function depthTick(down_m) {
-  return view.units === "feet" ? `${Math.round(down_m / FOOT_M)} ft` : `${decimal(+down_m.toFixed(2))} m`;
-}
-
 function outStep(far_m) {
-  return stepOf(far_m, SECTION.out_steps_m, SECTION.most_out);
+  return stepOf(far_m, SECTION.out_steps_m, SECTION.most_steps_out);
+}
+
+// Multiples of a step from nothing up to the most.
+function upTo(most, step) {
+  return Array.from({ length: Math.floor(most / step) + 1 }, (_, k) => k * step);
 }
 
 function shortened(name) {

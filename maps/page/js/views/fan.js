@@ -1,7 +1,6 @@
 // Pegs on the bank, the fan of casts of the chosen one, and the cast that is being asked about.
 
-// Spokes, and where the distances stand: between them, and off the middle where casts are drawn.
-const { hours_deg: HOURS, beside_deg: BESIDE_DEG } = DATA.drawing.fan;
+const FAN = DRAWINGS.fan;
 const OUTWARD_PX = 14;
 const PEG_REACH_PX = 34;
 
@@ -58,69 +57,27 @@ class Pegs {
 
   // The water before a peg, as far as it is fished.
   fanBounds(peg) {
-    const rim = HOURS.map((angle) => this.latLon(peg, angle, DATA.limits.reach_m));
+    const rim = FAN.hours_deg.map((angle) => this.latLon(peg, angle, DATA.limits.reach_m));
     return L.latLngBounds([toLatLon(peg.e, peg.n), ...rim]);
   }
 
+  // The casts of a fan are worked out when the page is made: for the still drawing the same.
   drawFan(peg, spots) {
-    const reach = DATA.limits.reach_m;
-    const { arc_steps_m, far_reach_m } = DATA.drawing.fan;
-    const step = arc_steps_m[reach > far_reach_m ? 1 : 0];
-    for (let radius = step; radius <= reach + 0.01; radius += step) {
-      const arc = [];
-      for (let angle = -90; angle <= 90; angle += 2) arc.push([angle, radius]);
-      this.seenRuns(peg, arc).forEach((run) => this.cased(this.fan, run, { weight: 1.2 }, "fan"));
-      const beside = BESIDE_DEG.find((angle) => this.sees(peg, angle, radius));
-      if (beside !== undefined) this.fanMark(peg, beside, radius, `${radius} m`);
-    }
-    for (const angle of HOURS) {
-      const spoke = [];
-      for (let radius = 1; radius <= reach; radius += 1) spoke.push([angle, radius]);
-      const runs = this.seenRuns(peg, spoke);
-      runs.forEach((run) => this.cased(this.fan, run, { weight: angle === 0 ? 1.6 : 1, dashArray: angle === 0 ? null : "1 5" }, "fan"));
-      const first = spoke.findIndex(([, radius]) => !this.sees(peg, angle, radius + 3));
-      if (angle !== 0) this.fanMark(peg, angle, first < 0 ? reach : Math.max(spoke[first][1], 6), clockText(angle).replace(":00", ""));
-    }
-    spots.forEach((spot) => this.spotMark(peg, spot));
-  }
-
-  sees(peg, angle, radius) {
-    const [e, n] = placed(peg, peg.facing_deg + angle, radius);
-    return this.bed.inWater(e, n) && this.bed.pegSees(peg, e, n);
-  }
-
-  // The parts of a row of spots that lie on water in sight.
-  seenRuns(peg, row) {
-    const runs = [[]];
-    for (const [angle, radius] of row) {
-      if (this.sees(peg, angle, radius)) runs[runs.length - 1].push(this.latLon(peg, angle, radius));
-      else if (runs[runs.length - 1].length) runs.push([]);
-    }
-    return runs.filter((run) => run.length > 1);
+    const { arcs, spokes, distances, hours } = peg.fan;
+    const lines = spokes.map(([angle, out]) => ({ angle, line: [toLatLon(peg.e, peg.n), this.latLon(peg, angle, out)] }));
+    const things = {
+      arcs: arcs.map(([radius, ...ends]) => ({ line: alongArc(...ends).map((angle) => this.latLon(peg, angle, radius)) })),
+      spokes: lines.filter(({ angle }) => angle),
+      straight: lines.filter(({ angle }) => !angle),
+      distances: distances.map(([angle, metres]) => ({ at: this.latLon(peg, angle, metres), metres })),
+      hours: hours.map(([angle, out]) => ({ at: this.latLon(peg, angle, out), clock: clockText(angle).replace(":00", "") })),
+      spots: spots.map((spot) => ({ at: this.latLon(peg, spot.angle_deg, spot.distance_m) })),
+    };
+    laidMarks(FAN, things).forEach((mark) => mark.addTo(this.fan));
   }
 
   latLon(peg, angle, radius) {
     return toLatLon(...placed(peg, peg.facing_deg + angle, radius));
-  }
-
-  fanMark(peg, angle, radius, words) {
-    if (!this.sees(peg, angle, Math.max(radius - 2, 1))) return;
-    const icon = L.divIcon({ className: "fan-mark", html: el("span", {}, words), iconSize: [48, 18] });
-    L.marker(this.latLon(peg, angle, radius), { icon, pane: "fan", interactive: false, keyboard: false }).addTo(this.fan);
-  }
-
-  spotMark(peg, spot) {
-    const at = this.latLon(peg, spot.angle_deg, spot.distance_m);
-    const style = { pane: "fan", interactive: false, radius: 4 };
-    L.circleMarker(at, { ...style, color: PAPER, weight: 5, fill: false }).addTo(this.fan);
-    L.circleMarker(at, { ...style, color: ACCENT, weight: 1.8, fillColor: PAPER, fillOpacity: 1 }).addTo(this.fan);
-  }
-
-  // Accent on paper: bare, it would vanish on the deeper tints.
-  cased(group, points, style, pane) {
-    const both = { pane, interactive: false, lineCap: "round", fill: false };
-    L.polyline(points, { ...both, ...style, dashArray: null, color: PAPER, opacity: 0.75, weight: style.weight + 2.4 }).addTo(group);
-    L.polyline(points, { ...both, color: ACCENT, ...style }).addTo(group);
   }
 
   showCast(question, reading) {
@@ -156,6 +113,12 @@ class Pegs {
     L.polygon(points, { ...style, color: PAPER, weight: 4 }).addTo(this.cast);
     L.polygon(points, { ...style, color: INK, weight: 1.4, dashArray: "3 3" }).addTo(this.cast);
   }
+}
+
+// Degrees along an arc, ends included, no further apart than a chord.
+function alongArc(first, last) {
+  const count = Math.max(Math.ceil((last - first) / FAN.chord_deg), 1);
+  return Array.from({ length: count + 1 }, (_, k) => first + (last - first) * (k / count));
 }
 
 function pegTold(peg) {
