@@ -5,6 +5,7 @@ Times are text, in UTC beside the local time: a GIS shows stored times in zones 
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -19,7 +20,7 @@ from shapely.geometry import Point
 from maps.language.catalogue import catalogue_of
 from maps.privacy.placeless_files import crs_of_files, is_placeless
 from survey.records.fieldbook import Fieldbook
-from survey.records.venue import Venue
+from survey.records.venue import Peg, Venue
 from survey.spots.answer import Answer
 from survey.spots.float_setting import RigStyle
 from survey.units.dates import Moment
@@ -93,17 +94,28 @@ def _frame(rows: list[dict[str, object]], columns: dict[str, str], points: list[
 PEG_COLUMNS = {
     "name": "str", "aliases": "str", "access": "str", "status": "str", "note": "str", "facing_deg": "float64",
     "facing_sd_deg": "float64", "facing_declared": "bool", "position_sd_m": "float64", "margin_depth_m": "float64",
-    "lon": "float64", "lat": "float64",
+    "lon": "float64", "lat": "float64", "moved_east_m": "float64", "moved_north_m": "float64",
+    "out_azimuth_deg": "float64", "across_sd_m": "float64", "along_sd_m": "float64",
 }  # fmt: skip
 PLACE_COLUMNS = ("lon", "lat")
 
 
 def _pegs(venue: Venue) -> gpd.GeoDataFrame:
     rows = [
-        {**{name: getattr(peg, name) for name in PEG_COLUMNS}, "aliases": "; ".join(peg.aliases)} for peg in venue.pegs
+        {**{name: getattr(peg, name) for name in PEG_COLUMNS if hasattr(peg, name)}, **_adjusted(peg)}
+        for peg in venue.pegs
     ]
     columns = {name: kind for name, kind in PEG_COLUMNS.items() if name not in PLACE_COLUMNS or not is_placeless(venue)}
     return _frame(rows, columns, [Point(peg.easting, peg.northing) for peg in venue.pegs], venue.crs)
+
+
+def _adjusted(peg: Peg) -> dict[str, object]:
+    """Names in one cell, and how the point was moved from where it was written; nan where no shore bounds it."""
+    bank = peg.bank
+    moved = (0.0, 0.0) if bank is None else (peg.easting - bank.written_easting, peg.northing - bank.written_northing)
+    across = (math.nan,) * 3 if bank is None else (bank.out_azimuth_deg, bank.across_sd_m, bank.along_sd_m)
+    names = ("moved_east_m", "moved_north_m", "out_azimuth_deg", "across_sd_m", "along_sd_m")
+    return {"aliases": "; ".join(peg.aliases), **dict(zip(names, (*moved, *across), strict=True))}
 
 
 def _readings(worked: WorkedSurvey) -> gpd.GeoDataFrame:
