@@ -1,7 +1,7 @@
 """The bed on the path that people use: sheets as clubs keep them, the command, the GeoTIFF, against the truth.
 
     .venv/bin/python -m pip install -e ".[bench]"
-    .venv/bin/python -m scripts.benches.file_path --out data/pictures [--cases exact phone] [--lake NAME] [--seeds 1] [--peers ...]
+    .venv/bin/python -m scripts.benches.file_path --out data/pictures [--cases exact phone] [--lake NAME] [--peers ...]
 
 Every survey is written as a venue folder in which nothing is declared (``scripts/benches/club_sheets.py``), built with
 ``lakeplumb build`` and read back from ``depth.tif``. Peers get the readings of the same sheets where their pegs,
