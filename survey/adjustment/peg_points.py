@@ -96,7 +96,7 @@ def _drawn(group: _Group, shore: Shoreline, geodesy: Geodesy) -> list[Peg]:
 
 
 @dataclass(frozen=True)
-class _Standing:
+class Standing:
     """Where pegs of a group stand, and how well their points are known.
 
     Parameters
@@ -146,16 +146,16 @@ def _densities(off_m: FloatArray, sd_m: float) -> tuple[FloatArray, FloatArray]:
     return line, (ndtr(scaled) - ndtr(scaled - SET_BACK_M / both)) / SET_BACK_M
 
 
-def _most_probable(group: _Group) -> _Standing:
+def _most_probable(group: _Group) -> Standing:
     """By a grid over all three, refined once."""
-    best = _Standing(group.sd_m, 0.0, BACK_PRIOR[0] / sum(BACK_PRIOR))
+    best = Standing(group.sd_m, 0.0, BACK_PRIOR[0] / sum(BACK_PRIOR))
     for width in (1.0, 0.15):
         sds = best.sd_m * np.exp(width * np.linspace(-4.0, 2.0, 25))
         lines = best.line_m + width * np.linspace(-6.0, 10.0, 33)
         shares = np.clip(best.share + width * np.linspace(-0.5, 0.9, 15), LEAST_SHARE, 1 - LEAST_SHARE)
         found = np.array([[_log_probability(group, sd, line, shares) for line in lines] for sd in sds.tolist()])
         i, j, k = np.unravel_index(int(np.argmax(found)), found.shape)
-        best = _Standing(float(sds[i]), float(lines[j]), float(shares[k]))
+        best = Standing(float(sds[i]), float(lines[j]), float(shares[k]))
     return best
 
 

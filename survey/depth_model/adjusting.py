@@ -20,8 +20,10 @@ from survey.kriging.covariance import CANDIDATES
 from survey.kriging.likelihood import Fitted, fit_with_errors
 from survey.kriging.partition import Partition, TiledPosterior
 
-ROUNDS = 3
-SETTLED = 0.02
+ROUNDS = 4
+LONGEST_STEP = 1.0
+"""In one round an unknown moves by no more than so many of its standard deviations: the bed is not straight further."""
+SETTLED = 0.05
 """No further round where no unknown moved by more stated standard deviations than this."""
 
 
@@ -51,7 +53,9 @@ def adjusted_to(found: Screened, across: bool) -> tuple[Observations, BedSlope]:
         fitted = TiledPosterior.on(CANDIDATES[0], theta, data, Partition.over(data.places.xy), across=across)
         values = unknowns_of(fitted, observations)
         bed_slope = bed_slope_of(fitted, observations)
-        moved = np.abs(values - observations.errors.values(observations.adjustment)).max(initial=0.0)
+        before, most = observations.errors.values(observations.adjustment), LONGEST_STEP * observations.sizes
+        values = before + np.clip(values - before, -most, most)
+        moved = np.abs(values - before).max(initial=0.0)
         if moved < SETTLED:
             break
         observations = observations.adjusted(dict(zip(observations.errors.unknowns, values.tolist(), strict=True)))
