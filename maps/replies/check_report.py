@@ -7,10 +7,11 @@ from typing import Any
 
 from maps.content.crossover_rows import crossovers_json
 from maps.replies.refusals import counted, place_json
-from survey.checks.crossovers import LEAST_PAIRS, Crossovers
+from survey.checks.crossovers import LEAST_PAIRS, Bias, Crossovers
 from survey.findings import LEVEL_SIGN, Finding, Grade
 from survey.records.fieldbook import Fieldbook
 from survey.units.dates import written_day
+from survey.units.lengths import shown_length
 
 NOTES_IN_FULL = 3
 CAUSE_CODES = ("likely-", LEVEL_SIGN)
@@ -61,7 +62,7 @@ class Report:
             *causes,
             *lines,
             *([""] if lines else []),
-            *_bias_lines(self.crossovers),
+            *_bias_lines(self.crossovers, self.fieldbook.venue.shows),
             f"{counted(rows, 'row')} read: {self.used} used, {rows - self.used} set aside. {graded}.",
         ]
 
@@ -94,15 +95,18 @@ class Report:
         }
 
 
-def _bias_lines(crossovers: Crossovers | None) -> list[str]:
+def _bias_lines(crossovers: Crossovers | None, shows: str) -> list[str]:
     """Differences between observers, from readings of the same spots; only where there are enough."""
     listed = [b for b in crossovers.biases if b.pairs >= LEAST_PAIRS] if crossovers else []
     if not listed:
         return []
-    rows = [
-        f"  {b.kind:<9} {written_day(b.name):<20} {b.bias_m:+.2f} ± {b.sd_m:.2f} m at {b.pairs} spots" for b in listed
-    ]
+    rows = [f"  {b.kind:<9} {written_day(b.name):<20} {_apart(b, shows)} at {b.pairs} spots" for b in listed]
     return ["Read deeper (+) or shallower (−) than the others at the same spots:", *rows, ""]
+
+
+def _apart(bias: Bias, shows: str) -> str:
+    sign = "+" if bias.bias_m > 0 else "−"
+    return f"{sign}{shown_length(abs(bias.bias_m), shows)} ± {shown_length(bias.sd_m, shows)}"
 
 
 def _lines(alike: list[Finding]) -> list[str]:

@@ -30,7 +30,8 @@ from survey.checks.systematic.rewrites import (
 from survey.findings import LEVEL_SIGN
 from survey.records.floats import Float
 from survey.records.venue import Peg, Venue
-from survey.units import FOOT_M, YARD_M, format_metres
+from survey.units import FOOT_M, YARD_M
+from survey.units.lengths import shown_length
 
 PEGS_TRIED = 8
 LEAST_SHIFT_M = 0.08
@@ -129,15 +130,15 @@ def _floats_apart(venue: Venue) -> list[Float]:
     return found
 
 
-def of_day(deeper_m: float) -> tuple[Hypothesis, ...]:
+def of_day(deeper_m: float, shows: str) -> tuple[Hypothesis, ...]:
     """A wrong record of the level, which moves all depths of a day alike: by what they are too deep, metres."""
     if abs(deeper_m) < LEAST_SHIFT_M:
         return ()
+    by, side = shown_length(abs(deeper_m), shows), "higher" if deeper_m > 0 else "lower"
     return (
         Hypothesis(
             "likely-level",
-            f"the water stood {format_metres(abs(deeper_m))} {'higher' if deeper_m > 0 else 'lower'} that day than the "
-            "levels sheet shows",
+            f"the water stood {by} {side} that day than the levels sheet shows",
             "Look up the level that day, and correct the levels sheet.",
             level_off(deeper_m),
             is_fitted=True,
@@ -151,14 +152,14 @@ def of_day(deeper_m: float) -> tuple[Hypothesis, ...]:
     )
 
 
-def of_hand(deeper_m: float) -> tuple[Hypothesis, ...]:
+def of_hand(deeper_m: float, shows: str) -> tuple[Hypothesis, ...]:
     """A way of measuring that reads all depths too deep, or too shallow, by the same: so many metres."""
     if abs(deeper_m) < LEAST_SHIFT_M:
         return ()
     return (
         Hypothesis(
             "likely-bias",
-            f"every depth were {format_metres(abs(deeper_m))} {'less' if deeper_m > 0 else 'more'}",
+            f"every depth were {shown_length(abs(deeper_m), shows)} {'less' if deeper_m > 0 else 'more'}",
             "Compare how they measure: slack line, hook height, where on the float or pole they read.",
             each(deeper_by(-deeper_m)),
             gives_way=True,
