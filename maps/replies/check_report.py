@@ -14,6 +14,8 @@ from survey.units.dates import written_day
 from survey.units.lengths import shown_length
 
 NOTES_IN_FULL = 3
+FINE_IN = 0.25
+"""Biases are small: they are said to the quarter inch."""
 CAUSE_CODES = ("likely-", LEVEL_SIGN)
 """How the codes of :mod:`survey.checks.systematic.hypotheses` begin: a cause is listed before the rows it explains."""
 
@@ -105,8 +107,10 @@ def _bias_lines(crossovers: Crossovers | None, shows: str) -> list[str]:
 
 
 def _apart(bias: Bias, shows: str) -> str:
-    sign = "+" if bias.bias_m > 0 else "−"
-    return f"{sign}{shown_length(abs(bias.bias_m), shows)} ± {shown_length(bias.sd_m, shows)}"
+    """A bias with its sign and its error; what is shown as nothing has no sign."""
+    nothing, by, sd = (shown_length(one, shows, FINE_IN) for one in (0.0, abs(bias.bias_m), bias.sd_m))
+    sign = "" if by == nothing else "+" if bias.bias_m > 0 else "−"
+    return f"{sign}{by} ± {sd}"
 
 
 def _lines(alike: list[Finding]) -> list[str]:

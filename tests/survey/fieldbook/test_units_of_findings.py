@@ -102,13 +102,16 @@ def test_a_level_or_a_way_of_measuring_that_is_out_is_said_in_the_club_s_unit(sh
 
 
 @pytest.mark.parametrize(
-    ("shows", "row"), [("feet", "−4 in ± 1 in at 9 spots"), ("metres", "−0.10 m ± 0.02 m at 9 spots")]
+    ("shows", "row"), [("feet", "−4 in ± ¾ in at 9 spots"), ("metres", "−0.10 m ± 0.02 m at 9 spots")]
 )
 def test_the_table_of_observers_is_in_the_club_s_unit(shows, row):
     given = book(reading())
     given = replace(given, venue=replace(given.venue, shows=shows))
     crossovers = Crossovers(pairs=(), biases=(Bias("observer", "Ann", -0.1, 0.02, 9),))
     assert any(row in line for line in Report(given, (), crossovers).as_text())
+    level = replace(crossovers, biases=(Bias("observer", "Ann", -0.001, 0.02, 9),))
+    nothing = {"feet": " 0 in ± ¾ in", "metres": " 0.00 m ± 0.02 m"}[shows]
+    assert any(nothing in line for line in Report(given, (), level).as_text())
 
 
 @pytest.mark.parametrize(
