@@ -37,6 +37,13 @@ def urgent_words(venue: Venue, facts: PegFacts, shown_m: float) -> list[str]:
     return found
 
 
+def facing_words(venue: Venue, peg: Peg) -> str:
+    """How far the peg's straight out may be off where it was estimated; empty where it is declared."""
+    if peg.facing_declared:
+        return ""
+    return catalogue_of(venue).say("facing_guessed", peg=peg.name, sd=f"{peg.facing_sd_deg:.0f}")
+
+
 def margin_words(venue: Venue, facts: PegFacts, shown_m: float) -> str:
     """What is known of the depth at the angler's feet; never that it is safe."""
     upper, measured, said = facts.margin["upper_m"], facts.margin["measured"], catalogue_of(venue)
@@ -55,9 +62,8 @@ def margin_words(venue: Venue, facts: PegFacts, shown_m: float) -> str:
 def fact_words(venue: Venue, facts: PegFacts, shown_m: float) -> list[tuple[str, str, str]]:
     """Terms, the text of each, and a name by which the program finds it (empty: it does not change)."""
     peg, said = facts.peg, catalogue_of(venue)
-    straight = f"{peg.facing_deg:.0f}°."
-    if not peg.facing_declared:
-        straight += " " + said.say("facing_guessed", peg=peg.name, sd=f"{peg.facing_sd_deg:.0f}")
+    bearing = f"{peg.facing_deg:.0f}°"
+    straight = f"{bearing}." if peg.facing_declared else said.say("peg_straight_out_guessed", bearing=bearing)
     bottom = ", ".join(f"{word} ({count})" for word, count in facts.bottoms)
     facts = [
         (said["peg_margin"], margin_words(venue, facts, shown_m), "margin"),

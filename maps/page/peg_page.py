@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from maps.content.level_words import level_words
 from maps.content.peg_facts import bottom_near, peg_facts
-from maps.content.peg_words import fact_words, peg_row, spots_note, urgent_words
+from maps.content.peg_words import facing_words, fact_words, peg_row, spots_note, urgent_words
 from maps.content.rounding import finite
 from maps.content.spot_rows import spot_answers
 from maps.drawing.cross_section import Rigged, cast_profile, casts_of, profile_note, rigged
@@ -68,7 +68,8 @@ def peg_page(lake: PublishedSurvey, frame: LocalProjection, peg: Peg, shown_m: f
         "ways": links, "urgent": urgent_words(venue, facts, shown_m),
         "heads": [said["spot_where"], said["spot_water"], *(said.rig(rig) for rig in RigStyle)],
         "rows": [peg_row(venue, k, *pair) for k, pair in enumerate(zip(answers, bottoms, strict=True), start=1)],
-        "spots_note": spots_note(venue, shown_m), "fan": Markup(_fan(lake, peg, spots)),  # noqa: S704 - escaped there
+        "facing": facing_words(venue, peg), "spots_note": spots_note(venue, shown_m),
+        "fan": Markup(_fan(lake, peg, spots)),  # noqa: S704 - escaped there
         "fan_note": said.say("peg_fan_note", bearing=f"{peg.facing_deg:.0f}°"),
         "casts": [_cast(worked, peg, answer, shown_m) for answer in casts_of(answers)]
         or [_straight(worked, peg, shown_m)],

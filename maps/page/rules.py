@@ -116,6 +116,7 @@ def _shown() -> Json:
         "set_m": SET_M,
         "far_level_m": spot_reply.FAR_FROM_DATUM_M,
         "ways": shot_text.WAYS_SHOWN,
+        "tries": spot_reply.TRIES_SHOWN,
         "all_but_sure": residuals.ALL_BUT_SURE,
         "tenths": residuals.TENTHS,
     }

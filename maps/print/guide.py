@@ -17,7 +17,7 @@ from babel import Locale
 
 from maps.content.level_words import level_words
 from maps.content.peg_facts import peg_facts
-from maps.content.peg_words import access_words, margin_words, peg_row, readings_words, spots_note
+from maps.content.peg_words import access_words, facing_words, margin_words, peg_row, readings_words, spots_note
 from maps.content.spot_rows import spot_answers
 from maps.drawing.cross_section import cast_profile, casts_of, profile_note, rigged
 from maps.drawing.peg_fan import Fan, PublishedSurvey
@@ -226,6 +226,7 @@ def _facts(worked: WorkedSurvey, peg: Peg, shown_m: float) -> list[tuple[str, st
     bottom = ", ".join(f"{word} ({count})" for word, count in facts.bottoms)
     facts = [
         (said["peg_margin"], margin_words(worked.venue, facts, shown_m)),
+        (said["peg_straight_out"], facing_words(worked.venue, peg)),
         (said["peg_access"], access_words(said, peg)),
         (said["peg_bottom"], f"{bottom}." if bottom else said["peg_bottom_none"]),
         (said["peg_readings"], readings_words(said, facts)),

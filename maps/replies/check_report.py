@@ -7,12 +7,15 @@ from typing import Any
 
 from maps.content.crossover_rows import crossovers_json
 from maps.replies.refusals import counted, place_json
-from survey.checks.crossovers import LEAST_PAIRS, Crossovers
+from survey.checks.crossovers import LEAST_PAIRS, Bias, Crossovers
 from survey.findings import LEVEL_SIGN, Finding, Grade
 from survey.records.fieldbook import Fieldbook
 from survey.units.dates import written_day
+from survey.units.lengths import shown_length
 
 NOTES_IN_FULL = 3
+FINE_IN = 0.25
+"""Biases are small: they are said to the quarter inch."""
 CAUSE_CODES = ("likely-", LEVEL_SIGN)
 """How the codes of :mod:`survey.checks.systematic.hypotheses` begin: a cause is listed before the rows it explains."""
 
@@ -61,7 +64,7 @@ class Report:
             *causes,
             *lines,
             *([""] if lines else []),
-            *_bias_lines(self.crossovers),
+            *_bias_lines(self.crossovers, self.fieldbook.venue.shows),
             f"{counted(rows, 'row')} read: {self.used} used, {rows - self.used} set aside. {graded}.",
         ]
 
@@ -94,15 +97,20 @@ class Report:
         }
 
 
-def _bias_lines(crossovers: Crossovers | None) -> list[str]:
+def _bias_lines(crossovers: Crossovers | None, shows: str) -> list[str]:
     """Differences between observers, from readings of the same spots; only where there are enough."""
     listed = [b for b in crossovers.biases if b.pairs >= LEAST_PAIRS] if crossovers else []
     if not listed:
         return []
-    rows = [
-        f"  {b.kind:<9} {written_day(b.name):<20} {b.bias_m:+.2f} ± {b.sd_m:.2f} m at {b.pairs} spots" for b in listed
-    ]
+    rows = [f"  {b.kind:<9} {written_day(b.name):<20} {_apart(b, shows)} at {b.pairs} spots" for b in listed]
     return ["Read deeper (+) or shallower (−) than the others at the same spots:", *rows, ""]
+
+
+def _apart(bias: Bias, shows: str) -> str:
+    """A bias with its sign and its error; what is shown as nothing has no sign."""
+    nothing, by, sd = (shown_length(one, shows, FINE_IN) for one in (0.0, abs(bias.bias_m), bias.sd_m))
+    sign = "" if by == nothing else "+" if bias.bias_m > 0 else "−"
+    return f"{sign}{by} ± {sd}"
 
 
 def _lines(alike: list[Finding]) -> list[str]:

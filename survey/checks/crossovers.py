@@ -245,6 +245,7 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
         return
     slope, spread = _robust(csr_array(change[clear][:, None]), pairs.apart_m[clear], pairs.sd_m[clear])
     other = "dip" if mark.kind == "board" else "board"
+    unit, short = ("foot", "ft") if fieldbook.venue.shows == "feet" else ("metre", "m")
     for factor, code, words, remedy in (
         (-2.0, LEVEL_SIGN, f"agree if the mark is a {other}, not a {mark.kind}", "Check [level] kind in venue.toml."),
         (-1.0, "level-idle", "agree better without the levels", "Check that the levels are of this lake and time."),
@@ -255,7 +256,7 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
                 code,
                 SourceRow("levels"),
                 f"{int(clear.sum())} spots plumbed at two levels {words} "
-                f"(for each metre of rise, the depth at datum came out "
-                f"{-slope[0]:.2f} ± {spread[0]:.2f} m less)",
+                f"(for each {unit} of rise, the depth at datum came out "
+                f"{-slope[0]:.2f} ± {spread[0]:.2f} {short} less)",
                 remedy,
             )

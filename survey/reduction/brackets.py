@@ -13,13 +13,13 @@ from dataclasses import replace
 from survey.findings import Finding, Grade
 from survey.records.readings import Cast, Intersection
 from survey.reduction.sounding import Sounding
-from survey.units import format_metres
+from survey.units.lengths import shown_length
 
 CROSSED_SDS = 3.0
 """A lower bound this many of its sd above the upper is a finding."""
 
 
-def joined(soundings: Sequence[Sounding]) -> tuple[list[Sounding], list[Finding]]:
+def joined(soundings: Sequence[Sounding], shows: str) -> tuple[list[Sounding], list[Finding]]:
     """Join lower and upper bounds of the same peg, cast, day and observer.
 
     The tightest of each side bracket the depth in [a, b]: the value is (a + b)/2, its variance
@@ -30,6 +30,8 @@ def joined(soundings: Sequence[Sounding]) -> tuple[list[Sounding], list[Finding]
     ----------
     soundings : sequence of Sounding
         In the order of the sheets.
+    shows : str
+        Unit of lengths in the findings, as in :class:`survey.records.venue.Venue`.
 
     Returns
     -------
@@ -47,7 +49,7 @@ def joined(soundings: Sequence[Sounding]) -> tuple[list[Sounding], list[Finding]
             kept.append(sounding)
     findings: list[Finding] = []
     for bounds in groups.values():
-        rows, said = _join(bounds)
+        rows, said = _join(bounds, shows)
         kept += rows
         findings += said
     return kept, findings
@@ -68,7 +70,7 @@ def _cast_key(sounding: Sounding) -> Hashable:
     return (reading.peg, sounding.day, observer, where.frame, where.x, where.y)
 
 
-def _join(bounds: list[Sounding]) -> tuple[list[Sounding], list[Finding]]:
+def _join(bounds: list[Sounding], shows: str) -> tuple[list[Sounding], list[Finding]]:
     lower = [b for b in bounds if b.kind == "at_least"]
     upper = [b for b in bounds if b.kind == "at_most"]
     if not lower or not upper:
@@ -76,8 +78,9 @@ def _join(bounds: list[Sounding]) -> tuple[list[Sounding], list[Finding]]:
     low = max(lower, key=lambda b: b.depth_m)
     high = min(upper, key=lambda b: b.depth_m)
     if low.depth_m - high.depth_m > CROSSED_SDS * math.hypot(low.sd_m, high.sd_m):
-        return bounds, [_crossed(low, high)]
-    return [_between(low, high, bounds)], [_bracketed(bounds[0], b, low, high) for b in bounds[1:]]
+        return bounds, [_crossed(low, high, shows)]
+    depths = f"between {shown_length(low.depth_m, shows)} and {shown_length(high.depth_m, shows)}"
+    return [_between(low, high, bounds)], [_bracketed(bounds[0], other, depths) for other in bounds[1:]]
 
 
 def _between(low: Sounding, high: Sounding, bounds: list[Sounding]) -> Sounding:
@@ -93,22 +96,21 @@ def _between(low: Sounding, high: Sounding, bounds: list[Sounding]) -> Sounding:
     )
 
 
-def _bracketed(first: Sounding, other: Sounding, low: Sounding, high: Sounding) -> Finding:
+def _bracketed(first: Sounding, other: Sounding, depths: str) -> Finding:
     return Finding(
         Grade.NOTE,
         "bracketed",
         other.place,
-        f"bounds of one cast used as one depth with {first.place}: "
-        f"between {format_metres(low.depth_m)} and {format_metres(high.depth_m)} at datum",
+        f"bounds of one cast used as one depth with {first.place}: {depths} at datum",
     )
 
 
-def _crossed(low: Sounding, high: Sounding) -> Finding:
+def _crossed(low: Sounding, high: Sounding, shows: str) -> Finding:
     return Finding(
         Grade.WARNING,
         "bracket-crossed",
         max(low.place, high.place, key=lambda place: (place.file, place.row or 0)),
-        f"of one cast, {low.place} says deeper than {format_metres(low.depth_m)} and "
-        f"{high.place} no deeper than {format_metres(high.depth_m)}; both are kept as bounds",
+        f"of one cast, {low.place} says deeper than {shown_length(low.depth_m, shows)} and "
+        f"{high.place} no deeper than {shown_length(high.depth_m, shows)}; both are kept as bounds",
         "Check what was seen and the settings; set use to no on the wrong one.",
     )

@@ -13,7 +13,7 @@ from survey.records.readings import FloatSeen, Reading
 from survey.records.uncertainty import StandardErrors
 from survey.records.venue import Venue
 from survey.reduction.positions import rejected
-from survey.units import format_metres
+from survey.units.lengths import shown_length
 
 Kind = Literal["depth", "at_least", "at_most"]
 
@@ -21,6 +21,8 @@ NEAR_M, FAR_M = 20.0, 30.0
 """A plummet is felt as well as near to, and as badly as beyond, these distances (common practice)."""
 
 _ROUNDING_M = 0.002
+FINE_IN = 0.25
+"""Floats are short: their lengths are said to the quarter inch."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +71,7 @@ def plumbed(reading: Reading, venue: Venue) -> Plumbed:
             "depth-negative",
             "the depth comes out above the water",
             "Check depth, setting and tip: depths are written positive down.",
-            format_metres(found.depth_m),
+            shown_length(found.depth_m, venue.shows),
         )
     return found
 
@@ -85,12 +87,13 @@ def _float_of(reading: Reading, venue: Venue) -> Float:
             reading.float_name,
         )
     if reading.tip_m is not None and reading.tip_m > held_by.length_m + _ROUNDING_M:
+        tip, length = (shown_length(one, venue.shows, FINE_IN) for one in (reading.tip_m, held_by.length_m))
         raise rejected(
             reading,
             "tip-too-long",
-            f'more tip showing than float "{held_by.name}" is long: {format_metres(held_by.length_m)}',
+            f'more tip showing than float "{held_by.name}" is long: {length}',
             "Check the tip and the float's name.",
-            format_metres(reading.tip_m),
+            tip,
         )
     return held_by
 

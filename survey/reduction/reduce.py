@@ -27,6 +27,7 @@ from survey.reduction.sounding import Sounding
 from survey.reduction.water_levels import LevelAt, LevelHistory
 from survey.reduction.waterlines import edge_soundings
 from survey.units import format_metres
+from survey.units.lengths import shown_length
 
 MOST_PULLED_M = 5.0
 """A spot further ashore than this is left out however badly its distance is known (ours)."""
@@ -76,7 +77,7 @@ def reduce_soundings(fieldbook: Fieldbook) -> tuple[Soundings, tuple[Finding, ..
     soundings += drawn
     findings += said
     findings += _on_levels(soundings, levels, fieldbook) + _on_sounders(soundings)
-    soundings, said = joined(soundings)
+    soundings, said = joined(soundings, fieldbook.venue.shows)
     return _table(soundings, fieldbook.venue.crs), ordered([*findings, *said])
 
 
@@ -119,7 +120,7 @@ def _sounding(
         hard_depth_m=math.nan if reading.hard_depth_m is None else reading.hard_depth_m - level.rise_m,
         use=reading.use,
     )
-    return sounding, _doubts(reading, on_the_day.depth_m, sd_m)
+    return sounding, _doubts(reading, on_the_day.depth_m, sd_m, venue_geometry.venue.shows)
 
 
 def _reach_m(reading: Reading, placed: Placed, venue_geometry: VenueGeometry) -> float | None:
@@ -189,7 +190,7 @@ def _behind_land(
     return kept
 
 
-def _doubts(reading: Reading, depth_m: float, sd_m: float) -> list[Finding]:
+def _doubts(reading: Reading, depth_m: float, sd_m: float, shows: str) -> list[Finding]:
     found: list[Finding] = []
     if reading.hard_depth_m is not None and reading.hard_depth_m < depth_m - 3 * sd_m:
         found.append(
@@ -197,7 +198,8 @@ def _doubts(reading: Reading, depth_m: float, sd_m: float) -> list[Finding]:
                 Grade.WARNING,
                 "hard-above-bed",
                 reading.place,
-                f"the hard bed at {format_metres(reading.hard_depth_m)} lies above the bed at {format_metres(depth_m)}",
+                f"the hard bed at {shown_length(reading.hard_depth_m, shows)} lies above the bed at "
+                f"{shown_length(depth_m, shows)}",
                 "Check both depths.",
             )
         )
@@ -207,8 +209,8 @@ def _doubts(reading: Reading, depth_m: float, sd_m: float) -> list[Finding]:
                 Grade.WARNING,
                 "two-depths",
                 reading.place,
-                f"the setting gives {format_metres(depth_m)}, "
-                f"but the depth beside it is {format_metres(reading.depth_m)}; the setting is used",
+                f"the setting gives {shown_length(depth_m, shows)}, "
+                f"but the depth beside it is {shown_length(reading.depth_m, shows)}; the setting is used",
                 "Clear the wrong one.",
             )
         )
@@ -222,10 +224,11 @@ def _on_levels(soundings: Sequence[Sounding], levels: LevelHistory, fieldbook: F
         if not sounding.level.known:
             unknown[sounding.day if len(levels) else ""].append(sounding)
     no_mark = bool(fieldbook.levels) and fieldbook.venue.mark.kind is None
-    return [_level_unknown(day, rows, usable=len(levels) > 0, no_mark=no_mark) for day, rows in unknown.items()]
+    shows, usable = fieldbook.venue.shows, len(levels) > 0
+    return [_level_unknown(day, rows, shows, usable=usable, no_mark=no_mark) for day, rows in unknown.items()]
 
 
-def _level_unknown(day: str, rows: Sequence[Sounding], *, usable: bool, no_mark: bool) -> Finding:
+def _level_unknown(day: str, rows: Sequence[Sounding], shows: str, *, usable: bool, no_mark: bool) -> Finding:
     if no_mark:
         when, remedy = "on any day", 'Set [level] kind = "board" or "dip" in venue.toml.'
     elif not usable:
@@ -238,7 +241,8 @@ def _level_unknown(day: str, rows: Sequence[Sounding], *, usable: bool, no_mark:
         Grade.WARNING,
         "level-unknown",
         SourceRow(rows[0].place.file, rows[0].place.row),
-        f"level unknown {when}: {_readings(len(rows))} kept as if at datum, sd {format_metres(rows[0].level.sd_m)}",
+        f"level unknown {when}: {_readings(len(rows))} kept as if at datum, sd "
+        f"{shown_length(rows[0].level.sd_m, shows)}",
         remedy,
     )
 

@@ -18,7 +18,7 @@ from survey.records.readings import Fix, Reading
 from survey.reduction.positions import Placed, VenueGeometry
 from survey.reduction.sounding import Sounding
 from survey.reduction.water_levels import LevelAt, LevelHistory
-from survey.units import format_metres
+from survey.units.lengths import shown_length
 
 EDGE_SD_M = 0.05
 """Of where the water ends on a gently shelving bed with ripples about (ours)."""
@@ -49,7 +49,7 @@ def edge_soundings(
     for edge in sorted(fieldbook.edges, key=lambda edge: edge.place):
         level = levels.rise(edge.when)
         if not level.known or level.rise_m > -LEAST_LOW_M:
-            findings.append(_unused(edge, level))
+            findings.append(_unused(edge, level, fieldbook.venue.shows))
             continue
         points, ashore = _points(edge, venue_geometry)
         if ashore:
@@ -101,7 +101,7 @@ def _sounding(edge: Edge, level: LevelAt, place: SourceRow, point: tuple[float, 
     )
 
 
-def _unused(edge: Edge, level: LevelAt) -> Finding:
+def _unused(edge: Edge, level: LevelAt, shows: str) -> Finding:
     if not level.known:
         return Finding(
             Grade.WARNING,
@@ -114,8 +114,8 @@ def _unused(edge: Edge, level: LevelAt) -> Finding:
         Grade.NOTE,
         "edge-not-low",
         edge.place,
-        f"on {edge.when.day} the water stood {format_metres(level.rise_m)} above the datum: this edge says nothing "
-        "that the outline does not, and was not used",
+        f"on {edge.when.day} the water stood {shown_length(level.rise_m, shows)} above the datum: this edge says "
+        "nothing that the outline does not, and was not used",
     )
 
 

@@ -71,15 +71,39 @@ def feet_inches(length_m: float, step_in: float = 0.5) -> str:
     return sign + " ".join(words)
 
 
-def shown_length(length_m: float, shows: str) -> str:
-    """A length in the units a venue shows first.
+def shown_length(length_m: float, shows: str, step_in: float = 0.5) -> str:
+    """A length in the units a venue shows first; inches to the nearest step.
 
     Examples
     --------
     >>> shown_length(1.58, "feet"), shown_length(1.58, "metres")
     ('5 ft 2 in', '1.58 m')
     """
-    return feet_inches(length_m) if shows == "feet" else format_metres(length_m)
+    return feet_inches(length_m, step_in) if shows == "feet" else format_metres(length_m)
+
+
+def in_unit(length_m: float, unit: str) -> str:
+    """A length in a unit of its own, as a sheet has it; in metres where the unit has no length of its own.
+
+    Examples
+    --------
+    >>> in_unit(12.192, "ft"), in_unit(0.35, "cm"), in_unit(7.3152, "wrap")
+    ('40 ft', '35 cm', '7.315 m')
+    """
+    known = unit if unit in UNIT_METRES else "m"
+    return f"{length_m / UNIT_METRES[known]:.4g} {known}"
+
+
+def shown_level(level_m: float, shows: str) -> str:
+    """What a level mark shows: in metres, as pages and commands ask for it, and in feet where the venue shows feet.
+
+    Examples
+    --------
+    >>> shown_level(0.71, "feet"), shown_level(0.71, "metres")
+    ('0.71 m (2 ft 4 in)', '0.71 m')
+    """
+    metric = format_metres(level_m)
+    return f"{metric} ({feet_inches(level_m)})" if shows == "feet" else metric
 
 
 def format_metres(length_m: float, places: int = 2) -> str:

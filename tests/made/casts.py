@@ -1,4 +1,4 @@
-"""Casts from pegs over an invented bed, with points, directions and distances that are off, for tests of the adjustment."""
+"""Casts from pegs over an invented bed whose points, directions and distances are off: for the adjustment."""
 
 from __future__ import annotations
 

@@ -67,7 +67,7 @@ def test_a_tap_gives_a_setting_with_its_range_place_sum_and_caution(opened, kind
     assert "Plumb before you fish." in rest.inner_text()
     assert page.locator("#lead").get_attribute("aria-live") == "polite"
     assert page.locator("#profile svg").is_visible()
-    assert re.search(r"Depth scale [\d.]+ times the distance scale", page.locator("#profile-note").inner_text())
+    assert re.search(r"Depth stretched [\d.]+ times", page.locator("#profile-note").inner_text())
 
 
 @BOTH
@@ -298,6 +298,7 @@ def test_the_page_says_datum_days_level_findings_and_how_honest_it_is(opened, wo
     ):  # fmt: skip
         assert words in about
     safety = page.locator(".safety").inner_text()
+    assert "bans lead shot of 0.06 g to 28.35 g (SI 1986/1992)" in safety
     assert "The north bank is soft after rain." in safety
     assert "Tansy Lane gate, by the old kiln" in safety
 

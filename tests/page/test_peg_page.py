@@ -124,6 +124,20 @@ def test_what_the_page_knows_follows_the_level(lake, folder, opened):
     assert "Not a length" in page.locator("#lead").inner_text()
 
 
+@pytest.mark.parametrize("scripts", [True, False], ids=["live", "still"])
+def test_a_guessed_facing_is_warned_of_once(lake, tmp_path, opened, scripts):
+    venue = lake.worked.venue
+    pegs = tuple(replace(peg, facing_declared=False, facing_sd_deg=15.0) for peg in venue.pegs)
+    guessed = replace(lake.worked, fieldbook=replace(lake.worked.fieldbook, venue=replace(venue, pegs=pegs)))
+    frame = fit_projection(venue.crs, venue.water.bounds)
+    peg = next(peg for peg in pegs if peg.name == PEG)
+    path = tmp_path / "peg.html"
+    path.write_text(peg_page(replace(lake, worked=guessed), frame, peg, SHOWN_M, ()), encoding="utf-8")
+    said = opened(PHONE, path, java_script_enabled=scripts).locator("body").inner_text()
+    assert said.count("usually within 15°, sometimes twice that") == 1
+    assert "estimated from the bank" in said.split("What is known here")[1]
+
+
 def test_a_spot_is_chosen_by_the_keyboard_and_read_out(lake, folder, opened):
     page = opened(DESK, file_of(folder, lake, PEG))
     button = page.locator("#spot-table button").first

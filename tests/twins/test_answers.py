@@ -11,6 +11,7 @@ from scipy.special import ndtr
 
 from maps.page.map_page import page_html
 from maps.replies.question import TypedOptions, question_from
+from maps.replies.spot_reply import TRIES_SHOWN
 from survey.geometry.geodesy import Geodesy
 from survey.records.floats import BARE_LINE, Float
 from survey.records.readings import DistanceBy
@@ -134,7 +135,7 @@ def test_what_to_try_next_is_the_survey_s_list(worked, opened):
     page.evaluate("document.getElementById('others-fold').open = true")
     shown = [text.split("\n")[0] for text in page.locator(".tries li").all_inner_texts()]
     tries = what_to_try(setting, ours.depth, ours.held_by)
-    assert shown == [feet_inches(rounded(t, setting.rig, INCH_M / 2)) for t in tries[:6]]
+    assert shown == [feet_inches(rounded(t, setting.rig, INCH_M / 2)) for t in tries[:TRIES_SHOWN]]
 
 
 def test_the_command_line_s_question_is_the_same_question(worked, opened):

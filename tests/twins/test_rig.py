@@ -413,7 +413,7 @@ def test_shot_fall_feed_and_wind_are_told_with_what_to_mind(opened, kind):
     told = page.locator("#rigging").inner_text()
     for words in (
         "1 BB + 1 No 4", "together in the lower half", "seconds or more to sink", "vary by maker",
-        "SI 1986/1992", "Enough to hold fish", "downwind", "effective fetch", "m a minute at most",
+        "lead-free above No 8", "more at a time, less often", "downwind", "effective fetch", "m a minute at most",
         "may run the other way", "Most sheltered now",
     ):  # fmt: skip
         assert words in told

@@ -68,7 +68,7 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
         named = list(islice(_named(fieldbook, ReferenceBed.by(model, soundings)), MOST_NAMED))
         if not named and (whole := _of_all(fieldbook, soundings, model)):
             named = [whole]
-    findings = [finding(one) for one in named]
+    findings = [finding(one, fieldbook.venue.shows) for one in named]
     return (*findings, MORE) if len(named) == MOST_NAMED else tuple(findings)
 
 
@@ -125,7 +125,7 @@ def _possible(suspect: SuspectGroup, fieldbook: Fieldbook) -> tuple[Hypothesis, 
         and not any(r.when and r.when.day in days and r.place not in group.rows for r in fieldbook.readings if r.use)
     )
     # The level of a day is wrong for everybody who plumbed on it.
-    return (*of_sheets(venue), *(of_day if alone else of_hand)(suspect.miss_m))
+    return (*of_sheets(venue), *(of_day if alone else of_hand)(suspect.miss_m, venue.shows))
 
 
 def _contenders(

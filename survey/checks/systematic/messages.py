@@ -10,11 +10,11 @@ import numpy as np
 
 from survey.checks.systematic.groups import Group
 from survey.checks.systematic.reference import TROUBLED
-from survey.checks.systematic.testing import Diagnosis, FitCost
+from survey.checks.systematic.testing import Diagnosis
 from survey.errors import SourceRow
 from survey.findings import Finding, Grade
-from survey.units import format_metres
 from survey.units.dates import written_day
+from survey.units.lengths import shown_length
 
 ONE_OF_TWO = "likely-one-of-two"
 """Code where two mistakes of different kinds explain a group alike."""
@@ -24,7 +24,7 @@ FEW = 0.1
 """With a smaller share of a group misfitting one by one, the misfit of the whole group is given instead."""
 
 
-def finding(diagnosis: Diagnosis) -> Finding:
+def finding(diagnosis: Diagnosis, shows: str) -> Finding:
     """A diagnosis as a finding: which rows, what explains them, why it is likely and what to do."""
     group, hypotheses = diagnosis.group, diagnosis.hypotheses
     codes = {hypothesis.code for hypothesis in hypotheses}
@@ -35,7 +35,7 @@ def finding(diagnosis: Diagnosis) -> Finding:
         Grade.WARNING,
         codes.pop() if len(codes) == 1 else ONE_OF_TWO,
         SourceRow(first.file) if group.kind == "sheet" else first,
-        f"{_who(group)}: {_misfit(diagnosis)} if {likely}{undecided}. {_typical(diagnosis.before, diagnosis.after)}",
+        f"{_who(group)}: {_misfit(diagnosis)} if {likely}{undecided}. {_typical(diagnosis, shows)}",
         " Or: ".join(dict.fromkeys(hypothesis.remedy for hypothesis in hypotheses)),
     )
 
@@ -64,18 +64,17 @@ def _misfit(diagnosis: Diagnosis) -> str:
     return f"{doubtful} of {looked_at} disagree with {others}, and {mended} of those would agree"
 
 
-def _typical(before: FitCost, after: FitCost) -> str:
+def _typical(diagnosis: Diagnosis, shows: str) -> str:
     """The median miss, and how many rows have no place on the water, as written and with the mistake undone."""
+    fits = (diagnosis.before, diagnosis.after)
     miss = [
-        float(np.nanmedian(np.abs(fitted.miss_m))) if np.isfinite(fitted.miss_m).any() else np.nan
-        for fitted in (before, after)
+        float(np.nanmedian(np.abs(fitted.miss_m))) if np.isfinite(fitted.miss_m).any() else np.nan for fitted in fits
     ]
-    ashore = [int(np.isnan(fitted.miss_m).sum()) for fitted in (before, after)]
-    typical = (
-        ""
-        if np.isnan(miss).any()
-        else f"Half are out by over {format_metres(miss[0])} as written, over {format_metres(miss[1])} if corrected"
-    )
+    ashore = [int(np.isnan(fitted.miss_m).sum()) for fitted in fits]
+    typical = ""
+    if np.isfinite(miss).all():
+        written, corrected = (shown_length(one, shows) for one in miss)
+        typical = f"Half are out by over {written} as written, over {corrected} if corrected"
     if ashore[0] <= ashore[1]:
         return typical
     lost = f"{ashore[0]} fall off the water as written, {ashore[1]} if corrected"

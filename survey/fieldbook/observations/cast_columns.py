@@ -176,18 +176,8 @@ def _distance(reader: RowReader) -> tuple[float, str] | None:
         if not reader.rejected:
             reader.reject("distance-missing", "distance", "there is no distance", "Fill it in.")
         return None
-    length = reader.length("distance")
-    if length is None:
-        return None
-    if not 0 <= length.metres <= FURTHEST_M:
-        reader.reject(
-            "distance-out-of-range",
-            "distance",
-            f"distance of {length.metres:g} m; it must be 0 to {FURTHEST_M:g} m",
-            "Check the figure and unit against the bank sheet.",
-        )
-        return None
-    return length.metres, length.unit
+    length = reader.within("distance", 0.0, FURTHEST_M)
+    return None if length is None else (length.metres, length.unit)
 
 
 def _direction(reader: RowReader, kind: str, rules: CastRules) -> Direction | None:

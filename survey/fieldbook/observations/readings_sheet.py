@@ -32,7 +32,6 @@ from survey.records.declaration import Declaration
 from survey.records.floats import Float
 from survey.records.readings import FloatSeen, Method, Reading
 from survey.records.venue import Venue
-from survey.units import Length
 from survey.units.dates import DateRules
 
 TALLEST_TIP_M = 1.5
@@ -214,18 +213,8 @@ def _painted(written: str, venue: Venue) -> str | Unread:
 
 
 def _setting(reader: RowReader) -> tuple[float | None, str]:
-    length: Length | None = reader.length("setting")
-    if length is None:
-        return None, ""
-    if not 0 <= length.metres <= DEEPEST_M:
-        reader.reject(
-            "setting-out-of-range",
-            "setting",
-            f"setting of {length.metres:g} m; it must be 0 to {DEEPEST_M:g} m",
-            "Check the figure and unit against the bank sheet.",
-        )
-        return None, ""
-    return length.metres, length.unit
+    length = reader.within("setting", 0.0, DEEPEST_M)
+    return (None, "") if length is None else (length.metres, length.unit)
 
 
 def _float(reader: RowReader, venue: Venue) -> Float | None:

@@ -16,6 +16,7 @@ from survey.fieldbook.remarks import Remarks, nearest
 from survey.fieldbook.tables.headers import Column, Row, Table
 from survey.records.declaration import Declaration
 from survey.units import Length, Sizes, UndeclaredSizeError, normalised, read_length
+from survey.units.lengths import in_unit
 
 T = TypeVar("T")
 
@@ -176,16 +177,22 @@ class RowReader:
 
     def metres(self, name: str, lowest: float, highest: float) -> float | None:
         """A length in metres; outside the limits the row is rejected."""
-        found = self.length(name)
-        if found is not None and not lowest <= found.metres <= highest:
-            self.reject(
-                f"{name.replace(' ', '-')}-out-of-range",
-                name,
-                f"{name} of {found.metres:g} m; it must be {lowest:g} to {highest:g} m",
-                "Check the figure and unit against the bank sheet.",
-            )
-            return None
+        found = self.within(name, lowest, highest)
         return None if found is None else found.metres
+
+    def within(self, name: str, lowest: float, highest: float) -> Length | None:
+        """A length, with the unit it was written in; outside the limits, in metres, the row is rejected."""
+        found = self.length(name)
+        if found is None or lowest <= found.metres <= highest:
+            return found
+        given, least, most = (in_unit(one, found.unit) for one in (found.metres, lowest, highest))
+        self.reject(
+            f"{name.replace(' ', '-')}-out-of-range",
+            name,
+            f"{name} of {given}; it must be {least.split()[0]} to {most}",
+            "Check the figure and unit against the bank sheet.",
+        )
+        return None
 
 
 def _leading_words(words: Mapping[str, T]) -> list[str]:

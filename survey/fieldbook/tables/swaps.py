@@ -13,6 +13,7 @@ from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import LONGEST, carries_unit
 from survey.fieldbook.tables.headers import Row, Table
 from survey.units import Sizes, read_angle, read_clock, read_length, read_number
+from survey.units.lengths import in_unit
 
 LEAST_ROWS = 3
 MOST, FEW = 0.8, 0.35
@@ -112,9 +113,10 @@ def note_centimetres(table: Table, units: Mapping[str, str | None], sizes: Sizes
     depths = [depth for depth in _metres(table, "depth", units.get("depth"), sizes) if depth is not None]
     deep = [depth for depth in depths if depth > DEEPEST_M]
     if len(depths) >= LEAST_ROWS and len(deep) >= MOST * len(depths) and max(depths) <= DEEPEST_M * 100:
+        most = in_unit(DEEPEST_M, units.get("depth") or "m")
         remarks.warning(
             "unit-doubtful",
             SourceRow(table.sheet.label, table.header_index + 1, table.columns["depth"].header),
-            f"{len(deep)} of {len(depths)} depths are over {DEEPEST_M:g} m as written: they look like centimetres",
+            f"{len(deep)} of {len(depths)} depths are over {most} as written: they look like centimetres",
             'Write the unit in the header, like "depth (cm)".',
         )

@@ -16,7 +16,7 @@ def note(row):
 
 def test_many_notes_of_a_kind_are_told_once_and_by_every_row():
     worst = Finding(Grade.ERROR, "misfit", SourceRow("readings.csv", 2), "too deep", "Plumb it again.")
-    book = SimpleNamespace(rows=60, readings=())
+    book = SimpleNamespace(venue=SimpleNamespace(shows="feet"), rows=60, readings=())
     told = "\n".join(Report(book, (worst, *(note(r) for r in range(10, 50)))).as_text())
     assert told.startswith("error    readings.csv, row 2: too deep. Plumb it again.")
     assert told.count("bounds of row") == 1
@@ -26,7 +26,7 @@ def test_many_notes_of_a_kind_are_told_once_and_by_every_row():
 
 
 def test_a_few_notes_are_told_in_full():
-    book = SimpleNamespace(rows=3, readings=())
+    book = SimpleNamespace(venue=SimpleNamespace(shows="feet"), rows=3, readings=())
     assert len(Report(book, tuple(note(r) for r in (5, 6, 7))).as_text()) == 5
 
 
@@ -36,7 +36,7 @@ def test_what_explains_a_whole_sheet_is_told_before_its_rows_and_once(code):
         Finding(Grade.ERROR, "misfit", SourceRow("a.csv", row), f"row {row} is too deep") for row in range(2, 90)
     )
     cause = Finding(Grade.WARNING, code, SourceRow("a.csv"), "the rows would fit otherwise")
-    told = Report(SimpleNamespace(rows=88, readings=()), (*rows, cause)).as_text()
+    told = Report(SimpleNamespace(venue=SimpleNamespace(shows="feet"), rows=88, readings=()), (*rows, cause)).as_text()
     assert "it may explain many of the rows below" in told[0]
     assert told[1].startswith("warning  a.csv: the rows would fit otherwise")
     assert "\n".join(told).count("would fit otherwise") == 1
@@ -45,7 +45,7 @@ def test_what_explains_a_whole_sheet_is_told_before_its_rows_and_once(code):
 
 def test_a_cause_that_somebody_answered_stands_with_the_notes():
     cause = Finding(Grade.NOTE, "likely-mirrored", SourceRow("a.csv"), "decided: noted")
-    told = Report(SimpleNamespace(rows=1, readings=()), (note(5), cause)).as_text()
+    told = Report(SimpleNamespace(venue=SimpleNamespace(shows="feet"), rows=1, readings=()), (note(5), cause)).as_text()
     assert told[0].startswith("note     readings.csv, row 5")
 
 

@@ -48,7 +48,7 @@ def points_of(venue: Venue) -> np.ndarray:
 
 @pytest.mark.parametrize("back_m", [0.0, 4.0, 8.0])
 def test_exact_points_stay_where_they_are_written_however_far_from_the_water(back_m):
-    """Points that all lie as far from the edge are no work of chance: neither the pull nor the stated 5 m is believed."""
+    """Points that all lie as far from the edge do so by no chance: neither the pull nor the stated 5 m is believed."""
     at = back_from(STAND, back_m)
     drawn = pegs_on_bank(written(at))
     # A point is written to a decimetre; a wrong pull would be metres.

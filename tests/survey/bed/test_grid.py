@@ -6,6 +6,8 @@ from scipy.interpolate import RegularGridInterpolator
 from shapely.geometry import MultiPolygon, box
 
 from survey.bed.grid import NO_VALUE, Bed, Grid
+from survey.bed.gridding import _split
+from survey.geometry.water import WaterGeometry
 from tests.made.tolerances import MICROMETRE
 
 WEST, SOUTH, CELL = 100.0, 200.0, 2.0
@@ -74,3 +76,23 @@ def test_centres_without_a_value_have_no_say():
     assert np.isnan([depth[2], sd[2]]).all()
     assert beyond.tolist() == [False, False, True]
     np.testing.assert_array_equal(np.isnan(bed.depth_m), ~bed.on_water)
+
+
+WALLS = {"upright": box(60.0, -1.0, 60.2, 40.0), "level": box(-1.0, 40.0, 60.0, 40.2)}
+
+
+@pytest.mark.parametrize("wall", list(WALLS))
+@pytest.mark.parametrize(("ny", "nx"), [(15, 25), (1, 25), (15, 1)])
+def test_a_block_is_split_where_land_stands_between_two_of_its_centres(ny, nx, wall):
+    """Against every pair of centres looked at: a wall 20 cm wide that one centre stands beside, the next far from."""
+    water = MultiPolygon([box(0.0, 0.0, 110.0, 70.0).difference(WALLS[wall])])
+    frame, grid = WaterGeometry(water), Grid(2.5, 2.5, 4.0, ny, nx)
+    x, y = np.meshgrid(grid.eastings, grid.northings)
+    wanted = np.zeros((ny - 1, nx - 1), bool)
+    for i, j in np.ndindex(wanted.shape):
+        centres = np.column_stack([x[i : i + 2, j : j + 2].ravel(), y[i : i + 2, j : j + 2].ravel()])
+        starts, ends = np.triu_indices(4, 1)
+        wanted[i, j] = not frame.sight.over_water(centres[starts], centres[ends]).all()
+    found = _split(grid, np.ones((ny, nx), bool), frame)
+    np.testing.assert_array_equal(found, wanted)
+    assert wanted.any() or min(ny, nx) == 1

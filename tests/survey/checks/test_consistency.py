@@ -1,14 +1,20 @@
 """Findings on a survey whose mistakes are known, and the holdout that judges the ±."""
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
+import pandas as pd
 import pytest
+import shapely
+from shapely.geometry import MultiPolygon
 
 from survey.bed.grid import Bed
-from survey.bed.gridding import make_bed
+from survey.bed.gridding import make_bed, narrow_water_m2
 from survey.checks import consistency as checks
 from survey.checks import validation as holdout
 from survey.checks.consistency import check
-from survey.checks.residuals import residuals
+from survey.checks.residuals import misfit_findings, residuals
 from survey.checks.standards import Order, share_within_club_grade, share_within_order, tvu_m
 from survey.checks.validation import hold_out
 from survey.depth_model.fitting import fit_lake
@@ -244,3 +250,22 @@ def test_a_cast_longer_than_anybodys_is_asked_about(casts: tuple[Venue, np.ndarr
     (found,) = [f for f in findings if f.code == "out-of-reach"]
     assert found.place.row == 6
     assert "300 m from the peg is more than 2 times the reach of 45 m" in found.problem
+
+
+@pytest.mark.parametrize(("unit", "said"), [(0, "; in feet, not metres, it would be 3 ft"), (-1, "")])
+def test_the_unit_that_would_mend_a_reading_is_named_where_there_is_one(unit, said):
+    soundings = soundings_at(np.array([[20.0, 20.0], [40.0, 40.0]]), [3.0, 1.0])
+    table = {"fitted_m": 1.0, "residual_m": 2.0, "predicted_sd_m": 0.1, "z": 20.0, "mistaken": 0.9}
+    left = pd.DataFrame([{**table, "unit": unit, "mended_m": 0.9144, "doubtful": k == 0} for k in range(2)])
+    left.loc[1, "mistaken"] = 0.0
+    model = SimpleNamespace(observations=SimpleNamespace(rows=np.arange(2)), kept=np.ones(2, bool))
+    (told,) = misfit_findings(soundings, model, left, "feet")
+    assert f"95 %){said}; still used, though" in told.problem
+
+
+@pytest.mark.parametrize(("cell_m", "narrow_m2"), [(0.7, 100.0), (0.6, 0.0)])
+def test_water_narrower_than_three_cells_is_measured(cell_m, narrow_m2):
+    """An arm 2 m wide and 50 m long: narrower than three cells of 0.7 m, wider than three of 0.6 m."""
+    water = shapely.union(rectangle(40.0, 40.0), shapely.box(40.0, 19.0, 90.0, 21.0))
+    venue = replace(venue_of(rectangle()), water=MultiPolygon([water]))
+    assert narrow_water_m2(venue, cell_m) == pytest.approx(narrow_m2, abs=8.0)

@@ -59,7 +59,9 @@ def test_a_level_that_leaves_its_neighbours_and_comes_back_is_a_jump():
     levels = [level(s, DAY + timedelta(days=k), k + 2) for k, s in enumerate(shown)]
     (jump,) = told(book(*fan(0), levels=levels), "level-jump")
     assert (jump.grade, jump.place.row) == (Grade.WARNING, 4)
-    assert "1.40 m stands out between 0.41 m and 0.42 m within 2 days" in jump.problem
+    assert (
+        "1.40 m (4 ft 7 in) stands out between 0.41 m (1 ft 4 in) and 0.42 m (1 ft 4½ in) within 2 days" in jump.problem
+    )
     rising = [level(s, DAY + timedelta(days=k), k + 2) for k, s in enumerate((0.1, 0.3, 0.6, 0.9))]
     assert told(book(*fan(0), levels=rising), "level-jump") == []
 

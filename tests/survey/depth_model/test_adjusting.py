@@ -1,4 +1,4 @@
-"""One adjustment: sizes of errors, pegs and observers found from the readings, against what was put in and a sampler."""
+"""One adjustment: sizes of errors, pegs and observers found from readings, against what was put in and a sampler."""
 
 from __future__ import annotations
 

@@ -33,6 +33,13 @@ def test_a_spit_holds_its_two_sides_apart_and_its_tip_together() -> None:
     assert np.linalg.norm(west_tip - east_tip) < 3
 
 
+def test_a_wall_thinner_than_the_lattice_holds_its_two_sides_apart_as_well() -> None:
+    wall = shapely.box(59.9, -1.0, 60.1, 60.0)
+    frame = WaterGeometry(MultiPolygon([rectangle().geoms[0].difference(wall)]))
+    west, east = frame.places(np.array([[50.0, 10], [70, 10]])).axes
+    assert np.linalg.norm(west - east) == pytest.approx(37, abs=5)
+
+
 def test_sight_is_blocked_by_land_and_not_by_the_shore_one_stands_on() -> None:
     frame = WaterGeometry(with_spit())
     start = np.array([[50.0, 10], [50, 70], [0, 40]])

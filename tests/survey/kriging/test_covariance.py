@@ -166,6 +166,20 @@ def test_leaving_out_in_closed_form_is_leaving_out_for_real(
     assert np.isnan(np.delete(predicted, group)).all()
 
 
+def test_pegs_with_one_reading_are_left_out_beside_pegs_with_many(
+    lake: tuple[WaterGeometry, ConditioningData],
+) -> None:
+    _, data = lake
+    data = replace(data, shared=unshared(80))
+    fit = Posterior(CANDIDATES[0], prior_theta(CANDIDATES[0], across=True), data, across=True)
+    groups = [np.array([5]), np.array([3, 17, 44]), np.array([9])]
+    together = fit.cross_validate(groups)
+    for group in groups:
+        apart = fit.cross_validate([group])
+        for whole, part in zip(together, apart, strict=True):
+            np.testing.assert_allclose(whole[group], part[group], rtol=0, atol=HUNDREDTH_MM)
+
+
 @pytest.mark.parametrize("member", CANDIDATES, ids=lambda m: m.name)
 def test_in_single_precision_a_depth_is_foretold_as_in_double(
     member: CandidateModel, lake: tuple[WaterGeometry, ConditioningData]

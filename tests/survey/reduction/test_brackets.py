@@ -67,7 +67,7 @@ def test_bounds_that_cross_by_more_than_three_sd_are_named_and_kept():
     soundings, findings = reduce_soundings(book(*bracket(1.76, 1.5)))
     assert soundings.table.kind.tolist() == ["at_least", "at_most"]
     assert [(f.code, f.grade) for f in findings] == [("bracket-crossed", Grade.WARNING)]
-    assert "deeper than 1.76 m" in findings[0].problem
+    assert "deeper than 5 ft 9½ in" in findings[0].problem
     soundings, _ = reduce_soundings(book(*bracket(1.75, 1.5)))
     assert soundings.table.kind.tolist() == ["depth"]
 

@@ -112,7 +112,7 @@ def test_without_records_readings_are_kept_and_one_finding_says_so():
     assert list(soundings.table.level_sd_m) == [0.25, 0.25]
     assert list(soundings.table.level_block) == ["unknown:2026-05-03", "unknown:2026-05-04"]
     assert [f.code for f in findings] == ["level-unknown"]
-    assert "2 readings kept as if at datum, sd 0.25 m" in findings[0].problem
+    assert "2 readings kept as if at datum, sd 10 in" in findings[0].problem
 
 
 def test_each_day_out_of_reach_of_the_records_is_named():
@@ -216,11 +216,11 @@ def test_a_fix_across_the_island_is_used_whatever_its_peg():
     ("row", "code", "says"),
     [
         (reading(depth_m=None), "depth-missing", "neither a depth nor a setting"),
-        (reading(depth_m=-0.3), "depth-negative", 'found "-0.30 m"'),
+        (reading(depth_m=-0.3), "depth-negative", 'found "-1 ft"'),
         (plumb(float_name=""), "float-unknown", "without its float"),
         (plumb(float_name="onion"), "float-unknown", 'found "onion"'),
         (plumb(seen=None), "seen-missing", "stands, sunk, flat or usual"),
-        (plumb(tip_m=0.3), "tip-too-long", 'more tip showing than float "waggler" is long: 0.25 m'),
+        (plumb(tip_m=0.3), "tip-too-long", 'more tip showing than float "waggler" is long: 10 in'),
         (reading(peg="99"), "peg-unknown", 'found "99"'),
         (reading(where=cast(distance_from="rod tip")), "rod-reach-missing", 'rod_reach = "3.3 m"'),
         (reading(where=cast(170, 15, distance_from="edge")), "edge-not-found", "meets no edge near its peg"),

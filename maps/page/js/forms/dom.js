@@ -65,6 +65,14 @@ function refill(home, parts) {
   while (home.childNodes.length > parts.length) home.lastChild.remove();
 }
 
+// New contents for an element whose fold stays open if it was.
+function renew(home, parts) {
+  const open = home.querySelector("details[open]");
+  home.replaceChildren(...parts);
+  const fold = home.querySelector("details");
+  if (open && fold) fold.open = true;
+}
+
 function length(length_m) {
   return view.units === "feet" ? feetInches(length_m) : formatMetres(length_m);
 }

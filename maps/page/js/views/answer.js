@@ -39,7 +39,6 @@ function restOf(answer, reading) {
   if (answer.state !== OFF_WATER) parts.push(el("p", { class: "caution" }, WORDS.caution));
   if (answer.state !== OFF_WATER && answer.depth_m > 0) parts.push(waterOf(answer));
   if (reading) parts.push(readingTold(reading));
-  if (answer.peg && answer.state !== OFF_WATER) parts.push(el("button", { type: "button", class: "plain", onclick: () => openField("plumb-set") }, WORDS.plumb_go_there));
   return [...parts, ...mindOf(answer).map((words) => el("p", { class: "mind" }, words))];
 }
 
@@ -62,13 +61,14 @@ function placeTold({ question, lat, lon }) {
   return say("at_no_peg", { lat: lat.toFixed(6), lon: lon.toFixed(6) });
 }
 
+// Where a setting stands above it, its range is the water's as well.
 function waterOf(answer) {
   const range = { lower: length(answer.lower_m), upper: length(answer.upper_m) };
   const level = answer.rise_sd_m ? "_plumbed" : DATA.mark.kind ? `_${DATA.mark.kind}` : "";
   const said = { depth: bothLengths(answer.depth_m), shown: formatMetres(answer.shown_m), half: length(DATA.rules.range_z * answer.rise_sd_m) };
   const words = [
     say(`water_today${level}`, said),
-    say("water_range", range),
+    ...(answer.chosen && answer.chosen.setting_m !== null ? [] : [say("water_range", range)]),
     say("bed_sd", { sd: length(answer.sd_m) }),
   ];
   return el("p", { class: "facts" }, `${words.join("; ")}.`);
@@ -83,9 +83,7 @@ function sumOf(answer) {
     return el("span", {}, sign, el("b", {}, fineLength(k === 0 ? steps * step_m : Math.abs(steps) * step_m)), ` ${WORDS[words]}`);
   });
   const total = el("span", {}, "= ", el("b", { class: "total" }, fineLength(total_m)));
-  const last = terms[terms.length - 1];
-  const note = last.words === "sum_rounding" ? WORDS[answer.chosen.rig.rounds_deeper ? "sum_rounded_up" : "sum_rounded_down"] : "";
-  return el("p", { class: "sum", "aria-label": WORDS.why }, ...spans, total, note ? el("span", { class: "note" }, note) : "");
+  return el("p", { class: "sum", "aria-label": WORDS.why }, ...spans, total);
 }
 
 // As survey.checks.residuals.chance_words has it.
@@ -120,8 +118,6 @@ function mindOf(answer) {
   return said;
 }
 
-const TRIES_SHOWN = 6;
-
 // The other rigs at this spot, and what to try after the first setting.
 function moreOf(answer) {
   if (!answer.chosen) return [];
@@ -134,7 +130,7 @@ function moreOf(answer) {
   });
   const head = el("tr", {}, ...["rig", "set", "range"].map((key) => el("th", { scope: "col" }, WORDS[key])));
   const parts = [el("h2", {}, WORDS.rigs), el("table", {}, el("thead", {}, head), el("tbody", {}, ...rows))];
-  const tries = answer.advice ? answer.advice.tries.slice(0, TRIES_SHOWN) : [];
+  const tries = answer.advice ? answer.advice.tries.slice(0, SHOWN.tries) : [];
   if (!tries.length) return parts;
   const list = tries.map((tried) => {
     const off = tried - answer.chosen.setting_m;

@@ -140,7 +140,7 @@ class Page {
     const { answer } = this;
     const more = answer ? moreOf(answer) : [];
     for (const [id, parts] of [["more", more], ["rigging", rigging]]) {
-      byId(id).replaceChildren(...parts);
+      renew(byId(id), parts);
       setHidden(byId(id), !parts.length);
     }
     this.plumbs.show(answer && answer.peg && answer.state !== OFF_WATER ? answer.question : null);
@@ -159,6 +159,7 @@ class Page {
   // Another peg, or none: its card and its fan.
   showPeg() {
     byId("peg").replaceChildren(...this.card());
+    setHidden(byId("peg"), !this.peg);
     this.pegs.showChosen(this.peg, this.peg ? spotsOf(this.peg) : []);
     this.chart.thinOut();
   }

@@ -1,10 +1,10 @@
 // The card of the chosen peg: what it is, and a setting at each of its spots. What pages say of pegs.
 
 function pegCard(peg, bed, today, shown, show, leave) {
-  if (!peg) return DATA.pegs.length ? [el("p", { class: "note" }, WORDS.peg_none)] : [];
+  if (!peg) return [];
   const parts = [el("h2", {}, say("peg_title", { peg: peg.name })), el("p", { class: "peg-facts" }, pegFacts(peg, today.rise_m).join(" "))];
   const spots = spotsOf(peg);
-  if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show), el("p", { class: "note" }, WORDS.spot_names));
+  if (spots.length) parts.push(spotTable(peg, spots, bed, today, shown, show));
   else parts.push(el("p", {}, WORDS.peg_no_spots));
   const page = DATA.pages[peg.name];
   if (page) parts.push(el("p", {}, el("a", { class: "way", href: page }, WORDS.peg_own_page)));
@@ -26,8 +26,7 @@ function pegFacts(peg, rise_m) {
   if (peg.accessible) facts.push(accessTold(peg));
   if (peg.aliases.length) facts.push(say("peg_aliases", { aliases: peg.aliases.join(", ") }));
   if (peg.note) facts.push(sentence(peg.note));
-  facts.push(say("peg_straight", { bearing: `${fixed(peg.facing_deg, 0)}°` }));
-  if (!peg.facing_declared) facts.push(say("facing_guessed", { peg: peg.name, sd: fixed(peg.facing_sd_deg, 0) }));
+  facts.push(say(peg.facing_declared ? "peg_straight" : "peg_straight_guessed", { bearing: `${fixed(peg.facing_deg, 0)}°` }));
   return [...facts, marginTold(peg, rise_m)];
 }
 
@@ -62,5 +61,5 @@ function spotTable(peg, spots, bed, today, shown, show) {
   });
   const head = el("tr", {}, ...["spot_where", "spot_water", "spot_set"].map((key) => el("th", { scope: "col" }, WORDS[key])));
   const caption = say("spot_caption", { peg: peg.name, rig: WORDS[`rig_in_${today.rig}`], float: floatTold(today.heldBy) });
-  return el("table", {}, el("caption", {}, caption), el("thead", {}, head), el("tbody", {}, ...rows));
+  return el("table", { "aria-label": caption }, el("thead", {}, head), el("tbody", {}, ...rows));
 }

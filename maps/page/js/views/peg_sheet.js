@@ -31,7 +31,7 @@ class PegSheet {
     byId("lead").replaceChildren(...(fault ? [el("p", { class: "mind" }, fault)] : answer ? leadOf(answer, this.bed) : []));
     byId("rest").replaceChildren(...(answer ? restOf(answer, null) : []));
     for (const [id, parts] of [["more", answer ? moreOf(answer) : []], ["rigging", answer ? riggingOf(answer, this.bed, now, () => {}) : []]]) {
-      byId(id).replaceChildren(...parts);
+      renew(byId(id), parts);
       setHidden(byId(id), !parts.length);
     }
     setText(byId("margin"), marginTold(this.peg, now.rise_m));

@@ -50,14 +50,14 @@ function shotBlock(answer) {
   const off_g = shotting.difference_g;
   const near = off_g ? ` ${say(off_g > 0 ? "shot_heavy" : "shot_light", { grams: decimal(+Math.abs(off_g).toFixed(3)) })}` : "";
   const held = Object.keys(shotting.locking).length ? say("shot_locked", { shot: wayWords(shotting.locking) }) : WORDS.shot_stops;
-  const others = shotting.ways.slice(1, SHOWN.ways + 1).map(wayWords);
+  const ways = shotting.ways.slice(1, SHOWN.ways + 1).map(wayWords).join("; ");
   return [
     head,
-    el("p", { class: "lead-line" }, el("strong", {}, wayWords(shotting.way)), ` ${WORDS[`shot_${answer.chosen.rig.name}`]}. ${held}${near}`),
+    el("p", { class: "lead-line" }, el("strong", {}, wayWords(shotting.way)), ` ${WORDS[`shot_${answer.chosen.rig.name}`]}.${near}`),
     el("div", { class: "line-and-list" }, lineDrawing(shotting.placed, line), placesList(shotting.placed, line)),
-    others.length ? el("p", {}, say("shot_or", { ways: others.join("; ") })) : "",
     el("p", {}, say("fall", { count: Math.round(least_fall_s) })),
     el("p", { class: "note" }, `${WORDS.shot_makers} ${WORDS.shot_lead}`),
+    el("details", { class: "fold" }, el("summary", {}, WORDS.shot_more), ways ? el("p", {}, say("shot_or", { ways })) : "", el("p", {}, held)),
   ];
 }
 
@@ -73,9 +73,9 @@ function byPlace(placed) {
 }
 
 function placesList(placed, line) {
-  const cm = (m) => `${Math.round(m * 100)} cm`;
+  const cm = (m) => String(Math.round(m * 100));
   const rows = byPlace(placed).map(({ from_hook_m, shot }) =>
-    el("li", {}, el("b", {}, cm(from_hook_m)), ` ${shot.map((s) => `${s.count} ${s.size}`).join(" + ")}`),
+    el("li", {}, el("b", {}, cm(from_hook_m)), ` ${shot.map((s) => (s.count > 1 ? `${s.count} ${s.size}` : s.size)).join(" + ")}`),
   );
   return el("div", {}, el("p", { class: "note" }, WORDS.shot_from_hook), el("ol", { class: "places" }, el("li", {}, el("b", {}, cm(line.length_m)), ` ${WORDS.shot_float}`), ...rows, el("li", {}, el("b", {}, cm(0)), ` ${WORDS.shot_hook}`)));
 }

@@ -166,8 +166,8 @@ def test_what_explains_alike_is_said_together_and_too_much_of_it_not_at_all():
     kinds = [Hypothesis(code, code, "", lambda _: None) for code in ("a", "b", "c")]
     assert [h.code for h in diagnosis(group, before, [(kinds[0], good)]).hypotheses] == ["a"]
     two = diagnosis(group, before, [(kind, good) for kind in kinds[:2]])
-    assert "would agree if a, or if b. These readings cannot show which" in finding(two).problem
-    assert finding(two).code == ONE_OF_TWO
+    assert "would agree if a, or if b. These readings cannot show which" in finding(two, "metres").problem
+    assert finding(two, "metres").code == ONE_OF_TWO
     assert diagnosis(group, before, [(kind, good) for kind in kinds]) is None
 
 

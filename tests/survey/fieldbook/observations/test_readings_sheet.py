@@ -267,7 +267,7 @@ def test_levels_are_sorted_and_bad_rows_told_of(read):
     assert [round(record.shown_m, 3) for record in book.levels] == [0.6, 0.99 * 100, 0.62, 0.63]
     assert found(book, "date-missing")[0].place.row == 4
     assert found(book, "level-unread")[0].place.row == 5
-    assert "0.63 m here and 0.62 m in row 2" in found(book, "level-twice")[0].problem
+    assert "0.63 m (2 ft 1 in) here and 0.62 m (2 ft ½ in) in row 2" in found(book, "level-twice")[0].problem
 
 
 def test_levels_without_a_mark_are_an_error(read):
