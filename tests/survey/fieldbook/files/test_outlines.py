@@ -283,6 +283,29 @@ def test_degrees_minutes_seconds_round_trip(seconds):
         assert read_degrees(text, "lon") == pytest.approx(value, abs=1e-9)
 
 
+@pytest.mark.parametrize("axis", ["lon", "lat"])
+@pytest.mark.parametrize("text", ["", "left", "2 x", "E 2 E", "W 2 18 W", "N 2 E", "S 54 S", "2.5.1", "1 2 3 4"])
+def test_what_is_no_longitude_or_latitude_is_refused(text, axis):
+    with pytest.raises(ParseError, match=r"is not a l(ong|at)itude"):
+        read_degrees(text, axis)
+
+
+@pytest.mark.parametrize(("text", "axis"), [("2 N", "lon"), ("2 S", "lon"), ("54 E", "lat"), ("54 W", "lat")])
+def test_a_letter_of_the_other_axis_is_refused(text, axis):
+    with pytest.raises(ParseError, match=r"is not a l(ong|at)itude"):
+        read_degrees(text, axis)
+
+
+@given(text=st.text(alphabet="0123456789 .,-+°'\"nsewNSEWTGdx", max_size=16))
+def test_whatever_stands_for_a_position_is_read_or_refused_with_words(text):
+    readers = (lambda t: read_degrees(t, "lon"), lambda t: read_degrees(t, "lat"), read_declination, read_gridref)
+    for reader in readers:
+        try:
+            reader(text)
+        except ParseError as refused:
+            assert str(refused)  # noqa: PT017 - the other outcome is that it was read
+
+
 def test_declination_needs_its_side():
     assert [read_declination(text) for text in ("3E", "8 W", "-8", "+3", "0")] == [3, -8, -8, 3, 0]
     for bad in ("8", "-8W", "east"):
