@@ -115,6 +115,7 @@ def test_only_a_name_is_needed_and_every_default_is_stated(read):
     ('name = "Q"\n[spreads]\ncompass_deg = -1', "a standard deviation is zero or more"),
     ('name = "Q"\n[spreads]\ncompass_deg = "4"', "this is not a number"),
     ('name = "Q"\n[floats.Wag]\nlength = "25 cm"', "the float has no tip"),
+    ('name = "Q"\n[floats.Wag]\nlength = "1.51 m"\ntip = "2 cm"', "length 1.51 m; a float is 0 to 1.5 m long"),
     ('name = "Q"\n[floats.Wag]\nlength = "2 cm"\ntip = "5 cm"', "0.05 m of tip showing"),
     ('name = "Q"\n[floats.Wag]\nlength = "9 cm"\ntip = "2 cm"\nmark = "4x14"', "maker's code or a range"),
     ('name = "Q"\n[floats.Wag]\nlength = "9 cm"\ntip = "2 cm"\nkind = "flying"', "not one of fixed, sliding, pole"),
