@@ -5,6 +5,7 @@ import math
 import zipfile
 
 import geopandas as gpd
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -93,6 +94,32 @@ def test_a_track_walked_round_is_closed(venue_with):
 ])  # fmt: skip
 def test_what_is_no_outline_is_refused(refusal, name, content, words):
     assert words in refusal(**{name: content})
+
+
+@pytest.mark.parametrize(("points", "words"), [(5, "Point, Point, Point, Point, Point"), (7, "Point and 2 more")])
+def test_of_many_features_that_are_no_edge_five_are_named(read, points, words):
+    book = read(outline__geojson=geojson(LAKE, *(Point(545010 + 5 * k, 5995010) for k in range(points))))
+    (told,) = found(book, "feature-ignored")
+    assert told.problem.casefold().endswith(words.casefold())
+    assert told.problem.casefold().count("point") == 5
+
+
+def test_an_outline_of_far_too_many_points_is_refused(refusal):
+    turn = np.linspace(0, 2 * np.pi, 200_000, endpoint=False)
+    shore = np.column_stack([-2.31 + 1e-3 * np.cos(turn), 54.1 + 1e-3 * np.sin(turn)]).round(9)
+    ring = [*shore.tolist(), shore[0].tolist()]
+    polygon = json.dumps({"type": "Polygon", "coordinates": [ring]})
+    assert "the outline has more than 200000 points" in refusal(outline__geojson=polygon)
+
+
+def test_a_ring_of_two_points_is_told_of_and_the_lake_is_read(read):
+    document = json.loads(geojson(LAKE))
+    there, back = (-2.3118, 54.1017), (-2.3110, 54.1017)
+    flat = {"type": "Polygon", "coordinates": [[there, back, there, back, there]]}
+    document["features"].append({"type": "Feature", "properties": {"name": "Stub"}, "geometry": flat})
+    book = read(outline__geojson=json.dumps(document))
+    assert book.venue.water.area == pytest.approx(24000, rel=1e-3)
+    assert '"Stub" has fewer than three points' in found(book, "feature-ignored")[0].problem
 
 
 def test_a_zip_of_other_things_is_refused(venue_with):
@@ -224,6 +251,17 @@ def test_peg_positions_in_every_frame(read):
     assert (twice.place.row, twice.place.column) == (4, "gridref")
     assert "names a square of 100 m" in found(book, "gridref-coarse")[0].problem
     assert any("OSTN15" in line for line in book.venue.stated)
+
+
+@pytest.mark.parametrize(("crs", "transformed"), [("EPSG:27700", False), ("EPSG:32630", True)])
+def test_a_grid_reference_is_a_point_of_the_british_grid_whatever_the_venue_s(read, crs, transformed):
+    pegs = "peg,gridref\n1,SD 79708 67360\n"
+    book = read(f'name = "Q"\ncrs = "{crs}"\n', pegs__csv=pegs, readings__csv=ANY)
+    (peg,) = book.venue.pegs
+    place = (545000, 5995060) if transformed else (379708.5, 467360.5)
+    assert (peg.easting, peg.northing) == pytest.approx(place, abs=1 if transformed else 1e-9)
+    # Either way 1 m is added in quadrature as a rectangle (JCGM 100:2008, 4.3.7).
+    assert peg.position_sd_m == pytest.approx(math.sqrt(1 + 1 / 12))
 
 
 def test_the_rest_of_a_peg(read):

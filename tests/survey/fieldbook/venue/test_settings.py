@@ -157,6 +157,16 @@ def test_a_file_of_another_kind_is_noted(read):
     assert [f.place.file for f in found(book, "file-not-read")] == ["readings_old.pdf"]
 
 
+def test_folders_and_files_that_programs_hide_are_no_sources(folder):
+    target = folder()
+    sound = read_fieldbook(target)
+    for name in ("~$survey.xlsx", "._survey.xlsx", ".readings.csv"):
+        (target / name).write_bytes(b"not a sheet")
+    for name in ("readings 2025", "old.xlsx"):
+        (target / name).mkdir()
+    assert read_fieldbook(target) == sound
+
+
 def test_an_oversized_file_is_refused(folder):
     target = folder()
     with (target / "readings.csv").open("r+b") as file:
