@@ -328,6 +328,21 @@ def test_what_is_no_longitude_or_latitude_is_refused(text, axis):
         read_degrees(text, axis)
 
 
+@pytest.mark.parametrize("text", ["2 60", "2 18 60", "2 75 1", "2.5 18", "2 18.5 42", "2.5 18.5"])
+def test_minutes_and_seconds_end_below_sixty_and_only_the_last_part_has_decimals(text):
+    with pytest.raises(ParseError, match="minutes and seconds go from 0 to below 60"):
+        read_degrees(text, "lon")
+    assert read_degrees("2 59 59.5", "lon") == pytest.approx(3 - 0.5 / 3600)
+    assert read_degrees("2 18.5", "lon") == pytest.approx(2 + 18.5 / 60)
+
+
+@pytest.mark.parametrize(("text", "axis", "limit"), [("180", "lon", 180), ("180 W", "lon", -180), ("90 S", "lat", -90)])
+def test_a_position_goes_round_the_globe_and_no_further(text, axis, limit):
+    assert read_degrees(text, axis) == limit
+    with pytest.raises(ParseError, match="is outside"):
+        read_degrees(text.replace("0", "0.001", 1), axis)
+
+
 @pytest.mark.parametrize(("text", "axis"), [("2 N", "lon"), ("2 S", "lon"), ("54 E", "lat"), ("54 W", "lat")])
 def test_a_letter_of_the_other_axis_is_refused(text, axis):
     with pytest.raises(ParseError, match=r"is not a l(ong|at)itude"):
