@@ -66,12 +66,21 @@ def test_swapped_columns_are_named_and_none_of_their_rows_used(read, toml, text,
         ["1,12,3,3.5,2026-05-03", "1,12,20,2.2,2026-05-03", "2,12,30,2.5,2026-05-03"],
         ["1,9,12,1.4,2026-05-03", "1,3,10,2.2,2026-05-03", "2,12,9,1.9,2026-05-03"],
         ["1,12,1.4,20,2026-05-03", "1,12,2.2,35,2026-05-03"],
+        ["1,12,2,2,2026-05-03", "1,12,1.5,1.5,2026-05-03", "2,12,3,3,2026-05-03"],
     ],
 )
 def test_columns_that_may_be_right_are_left_alone(read, rows):
     book = read(readings__csv=sheet(*rows))
     assert not found(book, "columns-swapped")
     assert len(book.readings) == len(rows)
+
+
+@pytest.mark.parametrize(
+    ("depths", "far"), [((0.3, 0.6, 0.9, 0.4), (8, 11, 12, 9)), ((2, 2.5, 3, 1.9), (45, 52, 30, 20))]
+)
+def test_margins_and_long_casts_too_are_seen_to_be_swapped(read, depths, far):
+    rows = (f"1,12,{depth},{out},2026-05-03" for depth, out in zip(depths, far, strict=True))
+    assert "distance (m) (C) and depth (m) (D)" in found(read(readings__csv=sheet(*rows)), "columns-swapped")[0].problem
 
 
 ONLY_SWAPPED, ONLY_AS_WRITTEN, EITHER = "1,14,11:30,1.4", "1,11:30,14,1.4", "1,11,12,1.4"
@@ -110,7 +119,7 @@ def test_depths_look_like_centimetres_beyond_forty_metres(read, depth, told):
     assert bool(found(book, "unit-doubtful")) == told
 
 
-@pytest.mark.parametrize("angles", [(0, 0, -45, 0), (-10, -30, -45, -5), (0, 0, 0, -3)])
+@pytest.mark.parametrize("angles", [(0, 0, 0, 0), (0, 0, -45, 0), (-10, -30, -45, -5)])
 def test_casts_straight_out_and_to_the_left_are_angles_and_no_depths(read, angles):
     rows = (f"1,{far},{angle},1.4" for far, angle in zip((12, 20, 9, 30), angles, strict=True))
     book = read(readings__csv=sheet(*rows, head="peg,angle,distance (m),depth (m)\n"))

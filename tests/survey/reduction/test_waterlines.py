@@ -54,6 +54,15 @@ def test_an_edge_says_the_same_whichever_way_it_was_walked(end):
     assert one_way.geometry.x.tolist() == pytest.approx(back.geometry.x.tolist()[::-1])
 
 
+@pytest.mark.parametrize(("shown_m", "points"), [(-0.03, 10), (-0.01, 0)])
+def test_an_edge_counts_from_two_centimetres_below_datum(shown_m, points):
+    table, findings = reduced(edge((10, 10), (10, 70)), shown_m=shown_m)
+    assert len(table) == points
+    assert bool([f for f in findings if f.code == "edge-not-low"]) == (points == 0)
+    # As the water's edge is known on a gently shelving bed.
+    assert (table["sd_m"] == 0.05).all()
+
+
 def test_a_walk_of_any_length_counts_for_two_hundred_points_at_most():
     rows = [(x, y) for k, y in enumerate(np.arange(1.0, 29.0, 2.0)) for x in ((5, 115) if k % 2 else (115, 5))]
     table, _ = reduced(edge(*rows))
@@ -65,6 +74,16 @@ def test_points_ashore_are_left_out_and_counted():
     assert len(table) == 7
     (told,) = [f for f in findings if f.code == "edge-ashore"]
     assert told.problem.startswith("3 of 10 points")
+
+
+def test_half_a_metre_ashore_is_ashore():
+    table, findings = reduced(edge((-0.5, 10), (-0.5, 70)))
+    assert table.empty
+    assert [f.problem[:12] for f in findings if f.code == "edge-ashore"] == ["10 of 10 poi"]
+
+
+def test_a_few_steps_along_the_edge_are_two_points():
+    assert len(reduced(edge((10, 10), (13, 10)))[0]) == 2
 
 
 @pytest.mark.parametrize(("shown_m", "when", "code", "grade"), [
