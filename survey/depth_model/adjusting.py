@@ -20,7 +20,13 @@ from survey.kriging.covariance import CANDIDATES
 from survey.kriging.likelihood import Fitted, fit_with_errors
 from survey.kriging.partition import Partition, TiledPosterior
 
-ROUNDS = 4
+ROUNDS, ROUNDS_MORE = 4, 5
+"""And where a peg is held to be mistaken so many more: it may have far to go."""
+SNOOPED = ("peg across", "peg along", "facing")
+"""Unknowns of which single ones may be mistakes."""
+MISTAKEN_Z = 4.0
+"""One that is so many standard deviations off is held to be mistaken, and no longer held where it was written."""
+LEAST_SCATTER = 1e-3
 LONGEST_STEP = 1.0
 """In one round an unknown moves by no more than so many of its standard deviations: the bed is not straight further."""
 SETTLED = 0.05
@@ -43,7 +49,9 @@ def adjusted_to(found: Screened, across: bool) -> tuple[Observations, BedSlope]:
     Kornak 2003, from memory).
     """
     observations, bed_slope, theta, kept = found.observations, found.bed_slope, found.theta, found.kept
-    for turn in range(ROUNDS):
+    for turn in range(ROUNDS + ROUNDS_MORE):
+        if turn >= ROUNDS and not observations.loose:
+            break
         if turn == 1:
             bare, sources = observations.bare_data(bed_slope, kept)
             start = Fitted(theta, observations.factors)
@@ -53,6 +61,8 @@ def adjusted_to(found: Screened, across: bool) -> tuple[Observations, BedSlope]:
         fitted = TiledPosterior.on(CANDIDATES[0], theta, data, Partition.over(data.places.xy), across=across)
         values = unknowns_of(fitted, observations)
         bed_slope = bed_slope_of(fitted, observations)
+        if turn == 1:
+            observations = replace(observations, loose=observations.loose | _mistaken(fitted, observations, values))
         before, most = observations.errors.values(observations.adjustment), LONGEST_STEP * observations.sizes
         values = before + np.clip(values - before, -most, most)
         moved = np.abs(values - before).max(initial=0.0)
@@ -78,6 +88,19 @@ def unknowns_of(fitted: TiledPosterior, observations: Observations) -> FloatArra
     return values * observations.sizes
 
 
+def _mistaken(fitted: TiledPosterior, observations: Observations, values: FloatArray) -> frozenset[Unknown]:
+    """Unknowns of pegs that are further off than their size allows: each against what its value may scatter by.
+
+    Notes
+    -----
+    Baarda 1968, A testing procedure for use in geodetic networks: one test for each unknown (from memory).
+    """
+    told = 1.0 - _left(fitted, observations) ** 2
+    z = np.abs(values) / np.maximum(observations.sizes * np.sqrt(told), LEAST_SCATTER)
+    of_pegs = [kind in SNOOPED for kind, _ in observations.errors.unknowns]
+    return frozenset(observations.errors.unknowns[k] for k in np.flatnonzero((z > MISTAKEN_Z) & of_pegs))
+
+
 def adjustment_of(model: LakeModel) -> Adjusted:
     """What the adjustment of a fitted lake found; what is left of each unknown by its first member's bed."""
     observations = model.observations
@@ -85,17 +108,18 @@ def adjustment_of(model: LakeModel) -> Adjusted:
     values = {unknown: observations.adjustment.get(unknown, 0.0) for unknown in unknowns}
     sds: dict[Unknown, float] = {}
     if any(values.values()):
-        sds = dict(zip(unknowns, (observations.sizes * _left(model)).tolist(), strict=True))
+        left = observations.sizes * _left(model.members[0], observations)
+        sds = dict(zip(unknowns, left.tolist(), strict=True))
     facing_sd = {peg.name: peg.facing_sd_deg for peg in observations.source.venue.pegs}
     turns = {name: facing_sd.get(name, 0.0) * value for (kind, name), value in values.items() if kind == "facing"}
     return Adjusted(values, sds, observations.factors, turns, *_single_casts(observations))
 
 
-def _left(model: LakeModel) -> FloatArray:
+def _left(fitted: TiledPosterior, observations: Observations) -> FloatArray:
     """Share of each unknown's standard deviation that the readings leave, shape (q,)."""
-    q = len(model.observations.errors.unknowns)
+    q = len(observations.errors.unknowns)
     told = np.zeros(q)
-    for fit in model.members[0].fits:
+    for fit in fitted.fits:
         columns = fit.data.shared[:, :q]
         told = np.maximum(told, ((columns.T @ fit.projection) * columns.T.toarray()).sum(axis=1))
     return np.sqrt(np.clip(1.0 - told, 0.0, 1.0))

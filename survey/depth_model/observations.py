@@ -17,7 +17,7 @@ from scipy.sparse import csr_array, diags_array
 
 from survey.adjustment.error_sizes import SIZE_LOG_SD
 from survey.adjustment.placing import placed_by
-from survey.adjustment.shared_errors import UNADJUSTED, Adjustment, SharedErrors
+from survey.adjustment.shared_errors import UNADJUSTED, Adjustment, SharedErrors, Unknown
 from survey.arrays import FloatArray
 from survey.depth_model.trend import Profile, outer_slope
 from survey.errors import BedError
@@ -33,6 +33,8 @@ SIGMA_STEP = 2.0**0.5
 """A reading's neighbours stand so many standard deviations of its position away: the mean square of
 four depth differences is then the variance that position brings, on a slope and over an edge."""
 LEAST_STEP_M = 0.5
+LOOSENED = 6.0
+"""A peg that is held to be mistaken may be so many times further off than others."""
 PROFILE_REACH = 0.95
 """The mean profile is followed out to this quantile of the readings' distances to shore."""
 MARGIN_CLEAR_M = 4.0
@@ -107,6 +109,8 @@ class Observations:
     source : Source
     adjustment : mapping
         Values of unknowns, in stated standard deviations.
+    loose : frozenset of unknowns
+        Held to be mistaken: they may be further off than others of their kind.
     """
 
     places: Locations
@@ -131,6 +135,7 @@ class Observations:
     source: Source
     adjustment: Adjustment
     factors: Mapping[str, float]
+    loose: frozenset[Unknown] = frozenset()
 
     def __len__(self) -> int:
         return len(self.depth_m)
@@ -138,7 +143,8 @@ class Observations:
     def adjusted(self, adjustment: Adjustment) -> Observations:
         """The same readings where other values of the unknowns have them."""
         venue, soundings, frame, trusted = self.source
-        return replace(observations_from(venue, soundings, frame, trusted, adjustment), factors=self.factors)
+        new = observations_from(venue, soundings, frame, trusted, adjustment)
+        return replace(new, factors=self.factors, loose=self.loose)
 
     def data(self, bed_slope: BedSlope, keep: NDArray[np.bool_]) -> ConditioningData:
         """Readings and shore for conditioning.
@@ -155,7 +161,12 @@ class Observations:
     @property
     def sizes(self) -> FloatArray:
         """How large what readings share is beside what is stated, shape (q,)."""
-        return np.array([self.factors.get(kind, 1.0) for kind, _ in self.errors.unknowns], float)
+        factors = [self.factors.get(kind, 1.0) for kind, _ in self.errors.unknowns]
+        return np.array(factors, float) * self._looseness
+
+    @property
+    def _looseness(self) -> FloatArray:
+        return np.array([LOOSENED if unknown in self.loose else 1.0 for unknown in self.errors.unknowns], float)
 
     def shared(self, bed_slope: BedSlope) -> csr_array:
         """Columns of what readings share, shape (n, q), metres."""
@@ -176,7 +187,7 @@ class Observations:
             "place": np.where(self.is_cast, 0.0, bed_slope.own_var.sum(axis=1)),
         }
         found = [ErrorSource(name, var, none, SIZE_LOG_SD[name]) for name, var in own.items() if var.any()]
-        columns = self.errors.columns(bed_slope.slope).tocsc()
+        columns = csr_array(self.errors.columns(bed_slope.slope) @ diags_array(self._looseness)).tocsc()
         for kind in self.errors.kinds:
             of_kind = csr_array(columns[:, self.errors.is_kind(kind)])
             if of_kind.count_nonzero():

@@ -40,7 +40,8 @@ def swapped_columns(table: Table, units: Mapping[str, str | None], sizes: Sizes)
     if {"distance", "depth"} <= set(table.columns):
         pairs = zip(*(_metres(table, name, units.get(name), sizes) for name in ("distance", "depth")), strict=True)
         both = [(distance, depth) for distance, depth in pairs if distance is not None and depth is not None]
-        deeper = sum(depth > distance for distance, depth in both)
+        # Nought and less is no depth, but may be an angle.
+        deeper = sum(depth > distance > 0 for distance, depth in both)
         centimetres = sum(depth > DEEPEST_M for _, depth in both)
         if len(both) >= LEAST_ROWS and deeper >= MOST * len(both) and centimetres < MOST * len(both):
             return Swap("distance", "depth", f"in {deeper} of {len(both)} rows the water is deeper than it is far")

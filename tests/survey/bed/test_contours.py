@@ -7,6 +7,7 @@ from shapely.geometry import MultiPolygon, Point, box
 
 from survey.bed.contours import chosen_interval_m, isobaths
 from survey.bed.grid import NO_VALUE, Bed, Grid
+from survey.units import FOOT_M
 from tests.made.soundings import CRS, bowl, rectangle
 
 
@@ -47,7 +48,9 @@ def test_a_ramp_has_one_open_line_that_ends_at_the_bank() -> None:
 
 
 @pytest.mark.parametrize("feet", [True, False])
-@pytest.mark.parametrize("deepest", [0.4, 1.2, 2.9, 6.5, 14.0, 39.0])
+@pytest.mark.parametrize("deepest", [0.4, 1.2, 2.0, 2.9, 6.5, 9.5, 14.0, 20.0, 39.0])
 def test_interval_is_round_and_keeps_lines_few(feet: bool, deepest: float) -> None:
-    lines = deepest / chosen_interval_m(deepest, feet)
-    assert 1 < lines <= 8
+    interval_m = chosen_interval_m(deepest, feet)
+    assert 1 < deepest / interval_m <= 8
+    # Round in the decimal system: one, two or five of a power of ten.
+    assert f"{interval_m / (FOOT_M if feet else 1.0):.3e}"[:5] in {"1.000", "2.000", "5.000"}

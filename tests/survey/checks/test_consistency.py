@@ -234,11 +234,13 @@ def test_of_a_large_survey_every_so_many_patches_are_hidden(monkeypatch: pytest.
     assert some.within[0.8] == pytest.approx(every.within[0.8], abs=0.1)
 
 
-def test_too_few_pegs_hide_nothing() -> None:
+@pytest.mark.parametrize(("pegs", "is_enough"), [(1, False), (3, False), (4, True)])
+def test_with_fewer_than_four_pegs_none_is_hidden(pegs: int, is_enough: bool) -> None:
     water = rectangle()
     xy = scattered(water, 20)
-    model, _, _ = worked(venue_of(water), soundings_at(xy, np.full(20, 1.0), peg="1"))
-    assert hold_out(model) is None
+    soundings = soundings_at(xy, np.full(20, 1.0), peg=[str(k % pegs + 1) for k in range(20)])
+    model, _, _ = worked(venue_of(water, np.array([[10.0 * k, 0.0] for k in range(4)])), soundings)
+    assert (hold_out(model) is not None) is is_enough
 
 
 def test_a_cast_longer_than_anybodys_is_asked_about(casts: tuple[Venue, np.ndarray, np.ndarray, list[str]]) -> None:
@@ -246,6 +248,7 @@ def test_a_cast_longer_than_anybodys_is_asked_about(casts: tuple[Venue, np.ndarr
     long = soundings_at(xy, depth, peg=peg)
     long.table["distance_m"] = 30.0
     long.table.loc[4, "distance_m"] = 300.0
+    long.table.loc[5, "distance_m"] = 2.0 * venue.limits.reach_m
     _, _, findings = worked(venue, long)
     (found,) = [f for f in findings if f.code == "out-of-reach"]
     assert found.place.row == 6

@@ -35,6 +35,20 @@ def test_a_side_that_no_cast_went_to_is_named():
     assert told(book(*fan(-40, -30, 0, 40)), "side-unplumbed") == []
 
 
+@pytest.mark.parametrize(
+    ("angles", "missing"),
+    [
+        ((-40, -19.5, 40, 41), ""), ((-40, -20.5, 40, 41), "straight out"), ((-40, 19.5, 40, 41), ""),
+        ((-40, 20.5, 40, 41), "straight out"), ((-20.5, 0, 40, 41), ""), ((-19.5, 0, 40, 41), "left"),
+        ((-59.5, 0, 40, 41), ""), ((-60.5, 0, 40, 41), "left"), ((-40, 0, 5, 20.5), ""), ((-40, 0, 5, 19.5), "right"),
+        ((-40, 0, 5, 59.5), ""), ((-40, 0, 5, 60.5), "right"),
+    ],
+)  # fmt: skip
+def test_a_side_is_forty_degrees_wide_and_its_middle_forty_to_the_left_ahead_or_forty_to_the_right(angles, missing):
+    told_of = [f.problem for f in told(book(*fan(*angles)), "side-unplumbed")]
+    assert told_of == [f"peg 1 has no cast {missing}, where there is water in sight"] * bool(missing)
+
+
 def test_a_side_without_water_is_not_asked_for():
     venue = book().venue
     corner = replace(venue.pegs[0], northing=venue.pegs[0].northing - 39.5)

@@ -35,6 +35,16 @@ def test_other_rows_and_codes_stay_open():
     assert "readings.csv, row 8 has no finding misfit any more" in told[2].problem
 
 
+def test_a_decision_answers_only_what_it_is_about():
+    told = answered([UNREAD], [decision("misfit")])
+    assert [(f.code, f.grade) for f in told] == [("depth-unread", Grade.ERROR), ("decision-idle", Grade.WARNING)]
+
+
+def test_what_is_said_of_a_decision_is_not_answered_by_it():
+    taken = Finding(Grade.NOTE, "decision-taken", ROW, "left out by Maud", "")
+    assert answered([taken], [decision("", "out")]) == (taken,)
+
+
 def test_no_decision_makes_a_depth_of_what_cannot_be_read():
     (told,) = answered([UNREAD], [decision("depth-unread", "keep")])
     assert (told.grade, told.remedy) == (Grade.ERROR, "Correct the cell.")

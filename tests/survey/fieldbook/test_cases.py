@@ -47,6 +47,9 @@ def test_a_decimal_comma_is_a_decimal(read, file, expected):
     book = read(readings__csv=CASES / "decimal-comma" / file)
     assert depths(book) == expected
     assert bool(found(book, "mixed-decimals")) == (file == "c.csv")
+    assert [(f.place.row, f.place.column) for f in found(book, "mixed-decimals")] == [(1, "depth_m")] * (
+        file == "c.csv"
+    )
     if file == "a.csv":
         assert book.readings[0].where.direction.value_deg == 92.5
 

@@ -119,6 +119,17 @@ def test_a_workbook_gives_the_same_readings_as_text(read):
     assert told(book.readings) == told(text.readings)
 
 
+@pytest.mark.parametrize("merged", ["E1:E3", "E2:F2", "A4:A5", "B9:B12", "A3:A5"])
+def test_merged_cells_beyond_a_table_change_nothing_of_it(read, merged):
+    book = openpyxl.Workbook()
+    for row in (["peg", "angle", "distance (m)", "depth (m)"], [1, 0, 10, 1.2], ["A", 5, 12, 1.5]):
+        book.active.append(row)
+    book.active.merge_cells(merged)
+    stream = io.BytesIO()
+    book.save(stream)
+    assert [(r.peg, r.depth_m) for r in read(readings__xlsx=stream.getvalue()).readings] == [("1", 1.2), ("A", 1.5)]
+
+
 def test_sheets_of_one_workbook_are_named_in_places(read):
     header = ["peg", "angle", "distance (m)", "depth (m)", "date"]
     first, second = [header, [1, 0, 10, 1.2, "2026-05-03"]], [header, ["X", 0, 10, 1.2, "2026-05-03"]]

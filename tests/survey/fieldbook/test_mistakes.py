@@ -66,12 +66,21 @@ def test_swapped_columns_are_named_and_none_of_their_rows_used(read, toml, text,
         ["1,12,3,3.5,2026-05-03", "1,12,20,2.2,2026-05-03", "2,12,30,2.5,2026-05-03"],
         ["1,9,12,1.4,2026-05-03", "1,3,10,2.2,2026-05-03", "2,12,9,1.9,2026-05-03"],
         ["1,12,1.4,20,2026-05-03", "1,12,2.2,35,2026-05-03"],
+        ["1,12,2,2,2026-05-03", "1,12,1.5,1.5,2026-05-03", "2,12,3,3,2026-05-03"],
     ],
 )
 def test_columns_that_may_be_right_are_left_alone(read, rows):
     book = read(readings__csv=sheet(*rows))
     assert not found(book, "columns-swapped")
     assert len(book.readings) == len(rows)
+
+
+@pytest.mark.parametrize(
+    ("depths", "far"), [((0.3, 0.6, 0.9, 0.4), (8, 11, 12, 9)), ((2, 2.5, 3, 1.9), (45, 52, 30, 20))]
+)
+def test_margins_and_long_casts_too_are_seen_to_be_swapped(read, depths, far):
+    rows = (f"1,12,{depth},{out},2026-05-03" for depth, out in zip(depths, far, strict=True))
+    assert "distance (m) (C) and depth (m) (D)" in found(read(readings__csv=sheet(*rows)), "columns-swapped")[0].problem
 
 
 ONLY_SWAPPED, ONLY_AS_WRITTEN, EITHER = "1,14,11:30,1.4", "1,11:30,14,1.4", "1,11,12,1.4"
@@ -104,6 +113,19 @@ def test_depths_look_like_centimetres_if_four_of_five_are_deeper_than_any_lake(r
     assert bool(found(read(readings__csv=sheet(*rows)), "unit-doubtful")) == told
 
 
+@pytest.mark.parametrize(("depth", "told"), [(39, False), (41, True), (79, True), (3999, True)])
+def test_depths_look_like_centimetres_beyond_forty_metres(read, depth, told):
+    book = read(readings__csv=sheet(*(f"1,12,{distance},{depth},2026-05-03" for distance in (100, 110, 120))))
+    assert bool(found(book, "unit-doubtful")) == told
+
+
+@pytest.mark.parametrize("angles", [(0, 0, 0, 0), (0, 0, -45, 0), (-10, -30, -45, -5)])
+def test_casts_straight_out_and_to_the_left_are_angles_and_no_depths(read, angles):
+    rows = (f"1,{far},{angle},1.4" for far, angle in zip((12, 20, 9, 30), angles, strict=True))
+    book = read(readings__csv=sheet(*rows, head="peg,angle,distance (m),depth (m)\n"))
+    assert "angle (B) and distance (m) (C)" in found(book, "columns-swapped")[0].problem
+
+
 def test_centimetres_in_a_metre_column_are_named(read):
     book = read(readings__csv=sheet("1,12,10,140,2026-05-03", "1,12,20,155,2026-05-03", "2,12,30,90,2026-05-03"))
     assert "they look like centimetres" in found(book, "unit-doubtful")[0].problem
@@ -129,6 +151,12 @@ def test_rows_pasted_twice_are_named(read):
     assert "3 rows of readings.csv repeat others word for word (rows 6, 7, 8;" in told.problem
     assert len(book.readings) == 7
     assert not found(read(readings__csv=sheet(*rows, rows[0])), "rows-repeated")
+
+
+@pytest.mark.parametrize(("cells", "told"), [("1,12,{far},1.4,", True), ("1,12,{far},,", False)])
+def test_rows_repeat_each_other_from_four_cells_on(read, cells, told):
+    rows = [cells.format(far=far) for far in (10, 20, 30)]
+    assert bool(found(read(readings__csv=sheet(*rows, "2,12,9,1,", *rows)), "rows-repeated")) == told
 
 
 def test_one_date_the_other_way_round_is_reported_and_left_out(read):
@@ -333,3 +361,10 @@ def test_a_walked_track_is_an_edge_of_its_day(read):
     track = f"<gpx><trk><name>spit</name><trkseg>{points}</trkseg></trk></gpx>"
     (edge,) = read(edges__gpx=track).edges
     assert (edge.name, edge.when.instant.isoformat(), edge.sd_m) == ("spit", "2026-08-31T10:00:00+00:00", 5.0)
+
+
+@pytest.mark.parametrize("points", [0, 200_001])
+def test_a_walk_of_no_point_or_of_far_too_many_is_refused(refusal, points):
+    walked = '<trkpt lat="54.1014" lon="-2.3117"/>' * points
+    said = refusal(edges__gpx=f"<gpx><trk><trkseg>{walked}</trkseg></trk></gpx>")
+    assert "edges.gpx: the file holds no track, or far too long a one" in said

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, MultiPolygon, Point, box
 
 from survey.errors import PlacingError, SourceRow
-from survey.geometry.geodesy import Geodesy
+from survey.geometry.geodesy import Geodesy, on_compass
 from survey.geometry.magnetic import declination_deg, true_from_magnetic
 from survey.geometry.shoreline import Shoreline
 from survey.geometry.sight import BANK_M, TRACED_M
@@ -118,6 +118,14 @@ def test_true_north_stays_on_the_compass(bearing, declination):
     true = true_from_magnetic(bearing, declination)
     assert 0 <= true < 360
     assert math.remainder(true - bearing - declination, 360) == pytest.approx(0, abs=BEARING_DEG)
+
+
+@pytest.mark.parametrize(
+    ("bearing", "shown"), [(0, 0), (360, 0), (-1e-14, 0), (-90, 270), (725, 5), (359.9, 359.9), (-360.5, 359.5)]
+)
+def test_a_bearing_is_shown_from_nought_to_below_a_full_turn(bearing, shown):
+    assert on_compass(bearing) == pytest.approx(shown, abs=BEARING_DEG)
+    assert 0 <= on_compass(bearing) < 360
 
 
 # --- how far ---
@@ -238,9 +246,15 @@ def test_pulled_to_the_nearest_water_and_onto_it(x, y, to):
         ((-9, 40), (30, 40), True),
         ((-13, 40), (30, 40), False),
         ((0, 49.5), (90, 49.5), True),
+        ((0, 49.1), (90, 49.1), True),
         ((0, 48), (90, 48), False),
+        ((0, 30.9), (90, 30.9), True),
+        ((0, 32), (90, 32), False),
     ],
-    ids=["before", "behind", "past", "bank", "far bank", "grazing", "clipping"],
+    ids=[
+        *("before", "behind", "past", "bank", "far bank", "grazing", "a metre to the left", "clipping"),
+        *("a metre to the right", "clipping to the right"),
+    ],
 )
 def test_land_hides_what_lies_behind_it_but_not_the_peg_s_own_bank(peg, spot, sees):
     assert SHORE.sight.from_peg(at(*peg), at(*spot)) is sees

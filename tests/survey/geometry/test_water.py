@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from scipy.spatial.distance import cdist
 from shapely.geometry import MultiPolygon, Point
 
+from survey.geometry.barriers import PATH_STRETCH, _detours
 from survey.geometry.water import WaterGeometry, levelled_off
 from tests.made.soundings import rectangle, scattered, with_spit
 
@@ -38,6 +39,20 @@ def test_a_wall_thinner_than_the_lattice_holds_its_two_sides_apart_as_well() -> 
     frame = WaterGeometry(MultiPolygon([rectangle().geoms[0].difference(wall)]))
     west, east = frame.places(np.array([[50.0, 10], [70, 10]])).axes
     assert np.linalg.norm(west - east) == pytest.approx(37, abs=5)
+
+
+@pytest.mark.parametrize("line", [((20, 70), (100, 70)), ((5, 5), (50, 50)), ((62, 5), (115, 70))])
+def test_axes_change_by_little_from_one_spot_to_the_next(line: tuple[tuple[float, float], ...]) -> None:
+    """In two thousand steps of 3 or 4 cm the axes move by 7 cm at most; a jump would be a step in the bed."""
+    axes = WaterGeometry(with_spit()).places(np.linspace(*np.array(line, float), 2001)).axes
+    assert np.linalg.norm(np.diff(axes, axis=0), axis=1).max() < 0.15
+
+
+def test_what_a_lattice_makes_too_long_is_no_detour() -> None:
+    """By hand: of 60 m round 20 m straight the extra is (60/1.0275)² - (1.05 x 20)² = 2 968.9 m², capped to 1 039.7."""
+    straight = np.array([5.0, 50.0, 500.0])
+    assert not _detours(PATH_STRETCH * straight, straight).any()
+    assert _detours(np.array([60.0]), np.array([20.0]))[0] == pytest.approx(1039.7, abs=0.1)
 
 
 def test_sight_is_blocked_by_land_and_not_by_the_shore_one_stands_on() -> None:

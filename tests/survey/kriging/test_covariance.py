@@ -39,6 +39,12 @@ SAMPLES = np.array(
 WEIGHTS = [0.172937, 0.317794, 0.128734, 0.086397, 0.151128, 0.057235, 0.085776]
 
 
+def test_every_prior_has_its_middle_within_its_bounds() -> None:
+    for prior in PRIORS.values():
+        assert 0 < prior.low < prior.median < prior.high
+        assert prior.log_sd > 0
+
+
 def plain_places(xy: np.ndarray, shore: np.ndarray, axes: np.ndarray | None = None) -> Locations:
     return Locations(xy, shore, np.zeros((len(xy), 2)) if axes is None else axes, shore)
 

@@ -90,6 +90,21 @@ def test_bounds_of_another_cast_day_or_observer_do_not_meet(other):
     assert soundings.table.kind.tolist() == ["at_least", "at_most"]
 
 
+@pytest.mark.parametrize(("north", "meets"), [("true", True), ("grid", False)])
+def test_bearings_from_different_norths_are_different_casts(north, meets):
+    sunk, flat = bracket(1.4, 1.6, where=Cast(Direction("bearing", 10.0, "compass", "true"), 15.0, "tape"))
+    other = Cast(Direction("bearing", 10.0, "compass", north), 15.0, "tape")
+    soundings, _ = reduce_soundings(book(sunk, replace(flat, where=other)))
+    assert (soundings.table.kind.tolist() == ["depth"]) is meets
+
+
+def test_a_bearing_and_an_angle_of_as_many_degrees_are_different_casts():
+    sunk, flat = bracket(1.4, 1.6)
+    bearing = Cast(Direction("bearing", 0.0, "compass", "true"), 15.0, "tape")
+    soundings, _ = reduce_soundings(book(sunk, replace(flat, where=bearing)))
+    assert soundings.table.kind.tolist() == ["at_least", "at_most"]
+
+
 def test_a_cast_said_by_clock_or_by_angle_is_the_same_cast():
     sunk, flat = bracket(1.4, 1.6)
     by_clock = Cast(Direction("clock", 360.0, "half hours"), 15.0, "tape")

@@ -36,6 +36,8 @@ def test_an_edge_lies_as_deep_below_datum_as_the_water_was_low():
     # The line runs north, so its error is east and west.
     assert table["radial_deg"].tolist() == pytest.approx([90.0] * 10)
     assert ((table["radial_sd_m"] == 1.0) & (table["tangential_sd_m"] == 0.0)).all()
+    # No peg has a share in it.
+    assert not table[["distance_m", "peg_sd_m", "facing_sd_deg", "facing2_sd_deg"]].to_numpy().any()
     assert not [f for f in findings if f.code.startswith("edge")]
 
 
@@ -43,11 +45,45 @@ def test_a_walk_with_a_phone_says_less_than_a_traced_line():
     assert len(reduced(edge((10, 10), (10, 70), sd_m=5.0))[0]) == 6
 
 
+@pytest.mark.parametrize("end", [(10, 70), (60, 15), (15, 12), (45, 25)])
+def test_an_edge_says_the_same_whichever_way_it_was_walked(end):
+    one_way, back = (reduced(edge(*points))[0] for points in (((10, 10), end), (end, (10, 10))))
+    said = ["depth_m", "radial_deg", "radial_sd_m", "tangential_sd_m"]
+    for column in said:
+        assert one_way[column].tolist() == pytest.approx(back[column].tolist()[::-1])
+    assert one_way.geometry.x.tolist() == pytest.approx(back.geometry.x.tolist()[::-1])
+
+
+@pytest.mark.parametrize(("shown_m", "points"), [(-0.03, 10), (-0.01, 0)])
+def test_an_edge_counts_from_two_centimetres_below_datum(shown_m, points):
+    table, findings = reduced(edge((10, 10), (10, 70)), shown_m=shown_m)
+    assert len(table) == points
+    assert bool([f for f in findings if f.code == "edge-not-low"]) == (points == 0)
+    # As the water's edge is known on a gently shelving bed.
+    assert (table["sd_m"] == 0.05).all()
+
+
+def test_a_walk_of_any_length_counts_for_two_hundred_points_at_most():
+    rows = [(x, y) for k, y in enumerate(np.arange(1.0, 29.0, 2.0)) for x in ((5, 115) if k % 2 else (115, 5))]
+    table, _ = reduced(edge(*rows))
+    assert len(table) == 200
+
+
 def test_points_ashore_are_left_out_and_counted():
     table, findings = reduced(edge((-20, 40), (40, 40)))
     assert len(table) == 7
     (told,) = [f for f in findings if f.code == "edge-ashore"]
     assert told.problem.startswith("3 of 10 points")
+
+
+def test_half_a_metre_ashore_is_ashore():
+    table, findings = reduced(edge((-0.5, 10), (-0.5, 70)))
+    assert table.empty
+    assert [f.problem[:12] for f in findings if f.code == "edge-ashore"] == ["10 of 10 poi"]
+
+
+def test_a_few_steps_along_the_edge_are_two_points():
+    assert len(reduced(edge((10, 10), (13, 10)))[0]) == 2
 
 
 @pytest.mark.parametrize(("shown_m", "when", "code", "grade"), [

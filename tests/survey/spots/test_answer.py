@@ -208,7 +208,8 @@ def test_beyond_reach_the_limit_is_stricter():
 
 def test_dry_water_and_dry_land():
     assert ask(plane(middle_m=0.5), rise_m=-0.5).state == DRY
-    assert ask(plane(), distance_m=SIDE + 20).state == OFF_WATER
+    off = ask(plane(), distance_m=SIDE + 20)
+    assert (off.state, off.surveyed, off.settings) == (OFF_WATER, False, ())
 
 
 @given(st.floats(0.0, 0.4), st.floats(0.02, 0.3))

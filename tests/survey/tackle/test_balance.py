@@ -10,6 +10,17 @@ from survey.errors import ParseError
 from survey.tackle.balance import balances
 from survey.units.shot_sizes import LEAD_BANNED_G, MOST_SHOT, SIZES_G, read_shot, size_named, way_words, weight_g
 
+TRADE_G = {
+    "SSG": 1.6, "AAA": 0.8, "AB": 0.6, "BB": 0.4, "No 1": 0.3, "No 3": 0.25, "No 4": 0.2, "No 5": 0.15, "No 6": 0.1,
+    "No 8": 0.06, "No 9": 0.05, "No 10": 0.04, "No 11": 0.03, "No 12": 0.02, "No 13": 0.01,
+}  # fmt: skip
+
+
+def test_shot_weighs_what_trade_tables_say():
+    """Common practice: the figures on tins and in shops, of which makers' own differ."""
+    assert TRADE_G == SIZES_G
+    assert list(SIZES_G) == sorted(SIZES_G, key=SIZES_G.get, reverse=True)
+
 
 @pytest.mark.parametrize(
     ("one", "other"),
@@ -43,6 +54,10 @@ def test_shot_at_hand_is_read_with_and_without_counts():
     assert read_shot("10 No 4; 6BB, no.8, 2 no 4") == {"BB": 6, "No 4": 12, "No 8": None}
     with pytest.raises(ParseError, match=r'"AB2" is not a shot size\. Sizes are SSG, AAA'):
         read_shot("3 BB, AB2")
+    with pytest.raises(ParseError, match=r'^"No 7" is not a shot size'):
+        read_shot("3 No 7")
+    with pytest.raises(ParseError, match=r'^"BBB" is not a shot size.* Did you mean BB\?'):
+        read_shot("10x BBB")
     with pytest.raises(ParseError, match="names no shot"):
         read_shot("0 BB")
 
@@ -88,6 +103,11 @@ def test_in_plenty_a_small_float_has_its_exact_ways_at_once():
     assert ways[0] == {"BB": 1, "No 4": 1}
     assert {"No 6": 6} in ways
     assert [way_words(way) for way in ways[:2]] == ["1 BB + 1 No 4", "1 BB + 2 No 6"]
+
+
+def test_one_heavy_shot_is_the_nearest_to_a_small_balance():
+    found = balances(0.1, {"SSG": None})
+    assert (found.made_g, list(found.ways())) == (1.6, [{"SSG": 1}])
 
 
 @pytest.mark.parametrize("target", [0.0, -1.0, 31.0, float("nan")])

@@ -86,5 +86,7 @@ def test_locking_that_takes_all_or_is_not_there_is_refused():
         shotted(0.4, TIN, RigStyle.SLOW, LINE, {"BB": 1})
     with pytest.raises(QueryError, match="2 BB are to hold the float, but you have 1"):
         without({"BB": 1}, {"BB": 2})
+    with pytest.raises(QueryError, match="1 AAA are to hold the float, but you have 0"):
+        without({"BB": 2}, {"AAA": 1})
     with pytest.raises(QueryError, match="All the shot you have is holding the float"):
         without({"BB": 2}, {"BB": 2})

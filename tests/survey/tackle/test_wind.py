@@ -1,5 +1,6 @@
 """Fetch, drift and shelter against published figures and closed forms."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -9,9 +10,11 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
-from survey.errors import ParseError
+from survey.errors import ParseError, SourceRow
 from survey.fieldbook import read_fieldbook
 from survey.geometry.fetch import RADIALS_DEG, effective_fetch
+from survey.geometry.geodesy import Geodesy
+from survey.records.venue import Peg, Venue
 from survey.tackle.wind import drift_per_minute, over_depth, pegs_by_shelter, side_of_wind, surface_drift
 from survey.units import INCH_M
 from survey.units.wind_speeds import compass_point, read_compass, read_wind_speed
@@ -92,6 +95,23 @@ def test_pegs_are_ranked_from_sheltered_to_blown_and_closed_ones_left_out(demo_v
     assert found[-1].side != "tail"
     turned = replace(venue, pegs=venue.pegs[::-1])
     assert [s.fetch_m for s in pegs_by_shelter(turned, 225.0)] == fetches
+
+
+@pytest.mark.parametrize(("crs", "convergence_deg"), [("EPSG:32630", 2.46), ("EPSG:32631", -2.46)])
+def test_wind_along_a_channel_blows_along_it_in_a_grid_turned_from_north(crs, convergence_deg):
+    """600 m by 10 m on the border of two UTM zones; by hand, each radial ends at a side or at the far end."""
+    lon, lat, along_deg, geometry = 0.0, 55.0, 65.0, Geodesy(crs)
+    easting, northing = (float(v) for v in geometry.xy(lon, lat))
+    assert geometry.convergence_deg(easting, northing) == pytest.approx(convergence_deg, abs=0.01)
+    across = math.degrees(math.atan2(5.0, 600.0))
+    corners = [(90.0, 5.0), (across, math.hypot(5.0, 600.0)), (-across, math.hypot(5.0, 600.0)), (-90.0, 5.0)]
+    water = Polygon([geometry.cast(lon, lat, along_deg + turn, out) for turn, out in corners])
+    peg = Peg("1", easting, northing, lon, lat, along_deg, 0.0, 1.0, SourceRow("pegs.csv", 2))
+    (found,) = pegs_by_shelter(Venue("Long Cut (invented)", crs, MultiPolygon([water]), (peg,)), along_deg)
+    turns = np.abs(np.radians(RADIALS_DEG))
+    ends = np.minimum(595.0 / np.cos(turns), 5.0 / np.maximum(np.sin(turns), 1e-9))
+    assert found.side == "head"
+    assert found.fetch_m == pytest.approx((ends * np.cos(turns)).sum() / np.cos(turns).sum(), rel=0.01)
 
 
 @pytest.mark.parametrize(

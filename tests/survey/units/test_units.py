@@ -210,6 +210,15 @@ def test_look_alike_signs_are_made_one():
     assert normalised("−1 – ‐2\u00a0º ˚ ’ ′ ” ″ ''") == '-1 - -2 ° ° \' \' " " "'
 
 
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [("\uff11\uff12.\uff15", 12.5), ("\u0661\u0662,\u0665", 12.5), ("\u0967\u0968", 12), ("−\u06f3", -3)],
+    ids=["full width", "Arabic", "Devanagari", "Persian"],
+)
+def test_figures_of_other_scripts_are_figures(text, number):
+    assert read_number(text) == number
+
+
 def test_a_thousands_mark_is_refused_not_dropped():
     with pytest.raises(ParseError, match="no thousands mark"):
         read_number("1.234,5")

@@ -5,6 +5,7 @@ import math
 import zipfile
 
 import geopandas as gpd
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -93,6 +94,32 @@ def test_a_track_walked_round_is_closed(venue_with):
 ])  # fmt: skip
 def test_what_is_no_outline_is_refused(refusal, name, content, words):
     assert words in refusal(**{name: content})
+
+
+@pytest.mark.parametrize(("points", "words"), [(5, "Point, Point, Point, Point, Point"), (7, "Point and 2 more")])
+def test_of_many_features_that_are_no_edge_five_are_named(read, points, words):
+    book = read(outline__geojson=geojson(LAKE, *(Point(545010 + 5 * k, 5995010) for k in range(points))))
+    (told,) = found(book, "feature-ignored")
+    assert told.problem.casefold().endswith(words.casefold())
+    assert told.problem.casefold().count("point") == 5
+
+
+def test_an_outline_of_far_too_many_points_is_refused(refusal):
+    turn = np.linspace(0, 2 * np.pi, 200_000, endpoint=False)
+    shore = np.column_stack([-2.31 + 1e-3 * np.cos(turn), 54.1 + 1e-3 * np.sin(turn)]).round(9)
+    ring = [*shore.tolist(), shore[0].tolist()]
+    polygon = json.dumps({"type": "Polygon", "coordinates": [ring]})
+    assert "the outline has more than 200000 points" in refusal(outline__geojson=polygon)
+
+
+def test_a_ring_of_two_points_is_told_of_and_the_lake_is_read(read):
+    document = json.loads(geojson(LAKE))
+    there, back = (-2.3118, 54.1017), (-2.3110, 54.1017)
+    flat = {"type": "Polygon", "coordinates": [[there, back, there, back, there]]}
+    document["features"].append({"type": "Feature", "properties": {"name": "Stub"}, "geometry": flat})
+    book = read(outline__geojson=json.dumps(document))
+    assert book.venue.water.area == pytest.approx(24000, rel=1e-3)
+    assert '"Stub" has fewer than three points' in found(book, "feature-ignored")[0].problem
 
 
 def test_a_zip_of_other_things_is_refused(venue_with):
@@ -226,6 +253,17 @@ def test_peg_positions_in_every_frame(read):
     assert any("OSTN15" in line for line in book.venue.stated)
 
 
+@pytest.mark.parametrize(("crs", "transformed"), [("EPSG:27700", False), ("EPSG:32630", True)])
+def test_a_grid_reference_is_a_point_of_the_british_grid_whatever_the_venue_s(read, crs, transformed):
+    pegs = "peg,gridref\n1,SD 79708 67360\n"
+    book = read(f'name = "Q"\ncrs = "{crs}"\n', pegs__csv=pegs, readings__csv=ANY)
+    (peg,) = book.venue.pegs
+    place = (545000, 5995060) if transformed else (379708.5, 467360.5)
+    assert (peg.easting, peg.northing) == pytest.approx(place, abs=1 if transformed else 1e-9)
+    # Either way 1 m is added in quadrature as a rectangle (JCGM 100:2008, 4.3.7).
+    assert peg.position_sd_m == pytest.approx(math.sqrt(1 + 1 / 12))
+
+
 def test_the_rest_of_a_peg(read):
     head = "peg,lon,lat,access,status,note,margin_depth (ft),position by\n"
     pegs = head + "1,-2.3118121,54.1017371,level path,closed,nest,3,phone\n"
@@ -281,6 +319,44 @@ def test_degrees_minutes_seconds_round_trip(seconds):
         f"{value:.9f}", f"{value:.9f}".replace("-", "−").replace(".", ","),
     ):  # fmt: skip
         assert read_degrees(text, "lon") == pytest.approx(value, abs=1e-9)
+
+
+@pytest.mark.parametrize("axis", ["lon", "lat"])
+@pytest.mark.parametrize("text", ["", "left", "2 x", "E 2 E", "W 2 18 W", "N 2 E", "S 54 S", "2.5.1", "1 2 3 4"])
+def test_what_is_no_longitude_or_latitude_is_refused(text, axis):
+    with pytest.raises(ParseError, match=r"is not a l(ong|at)itude"):
+        read_degrees(text, axis)
+
+
+@pytest.mark.parametrize("text", ["2 60", "2 18 60", "2 75 1", "2.5 18", "2 18.5 42", "2.5 18.5"])
+def test_minutes_and_seconds_end_below_sixty_and_only_the_last_part_has_decimals(text):
+    with pytest.raises(ParseError, match="minutes and seconds go from 0 to below 60"):
+        read_degrees(text, "lon")
+    assert read_degrees("2 59 59.5", "lon") == pytest.approx(3 - 0.5 / 3600)
+    assert read_degrees("2 18.5", "lon") == pytest.approx(2 + 18.5 / 60)
+
+
+@pytest.mark.parametrize(("text", "axis", "limit"), [("180", "lon", 180), ("180 W", "lon", -180), ("90 S", "lat", -90)])
+def test_a_position_goes_round_the_globe_and_no_further(text, axis, limit):
+    assert read_degrees(text, axis) == limit
+    with pytest.raises(ParseError, match="is outside"):
+        read_degrees(text.replace("0", "0.001", 1), axis)
+
+
+@pytest.mark.parametrize(("text", "axis"), [("2 N", "lon"), ("2 S", "lon"), ("54 E", "lat"), ("54 W", "lat")])
+def test_a_letter_of_the_other_axis_is_refused(text, axis):
+    with pytest.raises(ParseError, match=r"is not a l(ong|at)itude"):
+        read_degrees(text, axis)
+
+
+@given(text=st.text(alphabet="0123456789 .,-+°'\"nsewNSEWTGdx", max_size=16))
+def test_whatever_stands_for_a_position_is_read_or_refused_with_words(text):
+    readers = (lambda t: read_degrees(t, "lon"), lambda t: read_degrees(t, "lat"), read_declination, read_gridref)
+    for reader in readers:
+        try:
+            reader(text)
+        except ParseError as refused:
+            assert str(refused)  # noqa: PT017 - the other outcome is that it was read
 
 
 def test_declination_needs_its_side():

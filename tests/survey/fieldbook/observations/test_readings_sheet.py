@@ -94,6 +94,12 @@ def test_a_setting_with_its_float_and_what_was_seen(read):
         assert one(read, HEAD.strip(), f"1,12,10,,5,Long wag,{word},,,").seen.value == seen
 
 
+@pytest.mark.parametrize(("cell", "metres"), [("0", 0.0), ("6 in", 0.1524), ("3", 0.9144), ("40 m", 40.0)])
+def test_a_setting_from_nought_to_forty_metres_is_kept(read, cell, metres):
+    reading = one(read, HEAD.strip(), f"1,12,10,,{cell},Long wag,stands,,,")
+    assert reading.setting_m == pytest.approx(metres)
+
+
 def test_silence_about_the_float_is_stated(read):
     book = read(VENUE, readings__csv=HEAD + "1,12,10,,5,Long wag,,,2026-05-03,\n")
     assert book.readings[0].seen is FloatSeen.STANDS
@@ -156,6 +162,8 @@ def test_a_cell_that_stands_in_many_rows_is_told_of_in_each(read):
     (",12,10,1,,,,,2026-05-03,", "peg-missing", "has no peg"),
     ("1,13,10,1,,,,,2026-05-03,", "clock-unread", "the hours go from 1 to 12"),
     ("1,12,10,deep,,,,,2026-05-03,", "depth-unread", '"deep" is not a length'),
+    ("1,12,10,,-5,Long wag,,,2026-05-03,", "setting-out-of-range", "setting of -1.524 m; it must be 0 to 40 m"),
+    ("1,12,10,,132,Long wag,,,2026-05-03,", "setting-out-of-range", "setting of 40.2336 m"),
     ("1,12,10,,5,,,,2026-05-03,", "float-missing", "the setting names no float, so it is not a depth"),
     ("1,12,10,,5,Long vag,,,2026-05-03,", "float-unknown", '"Long vag" is not a float'),
     ("1,12,10,1,5,Long wag,,,2026-05-03,", "depth-twice", "both a depth and a setting"),

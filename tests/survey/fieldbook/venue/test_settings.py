@@ -115,6 +115,7 @@ def test_only_a_name_is_needed_and_every_default_is_stated(read):
     ('name = "Q"\n[spreads]\ncompass_deg = -1', "a standard deviation is zero or more"),
     ('name = "Q"\n[spreads]\ncompass_deg = "4"', "this is not a number"),
     ('name = "Q"\n[floats.Wag]\nlength = "25 cm"', "the float has no tip"),
+    ('name = "Q"\n[floats.Wag]\nlength = "1.51 m"\ntip = "2 cm"', "length 1.51 m; a float is 0 to 1.5 m long"),
     ('name = "Q"\n[floats.Wag]\nlength = "2 cm"\ntip = "5 cm"', "0.05 m of tip showing"),
     ('name = "Q"\n[floats.Wag]\nlength = "9 cm"\ntip = "2 cm"\nmark = "4x14"', "maker's code or a range"),
     ('name = "Q"\n[floats.Wag]\nlength = "9 cm"\ntip = "2 cm"\nkind = "flying"', "not one of fixed, sliding, pole"),
@@ -154,6 +155,16 @@ def test_missing_and_doubled_files_are_named(folder, refusal):
 def test_a_file_of_another_kind_is_noted(read):
     book = read(readings__csv="peg,clock,distance (m),depth (m)\n1,12,9,1\n", readings_old__pdf=b"%PDF")
     assert [f.place.file for f in found(book, "file-not-read")] == ["readings_old.pdf"]
+
+
+def test_folders_and_files_that_programs_hide_are_no_sources(folder):
+    target = folder()
+    sound = read_fieldbook(target)
+    for name in ("~$survey.xlsx", "._survey.xlsx", ".readings.csv"):
+        (target / name).write_bytes(b"not a sheet")
+    for name in ("readings 2025", "old.xlsx"):
+        (target / name).mkdir()
+    assert read_fieldbook(target) == sound
 
 
 def test_an_oversized_file_is_refused(folder):
