@@ -38,6 +38,8 @@ from survey.workup import WorkedSurvey
 STEP_M = 10.0
 """Length of the trial casts that measure the venue's grid round a peg."""
 FINDINGS_SHOWN = 60
+MOVED_M = 1.0
+"""A peg that was moved by less is shown where it stands alone."""
 SAID_BEFOREHAND = (
     "about_", "band_", "datum_", "days_", "file_", "folder_", "gpkg_", "guide_", "index_", "mark_", "stamp_", "stated_",
     "told_",
@@ -163,8 +165,16 @@ def peg_data(worked: WorkedSurvey, peg: Peg) -> Json:
         "facing_deg": peg.facing_deg, "facing_sd_deg": peg.facing_sd_deg, "facing_declared": peg.facing_declared,
         "convergence_deg": geometry.convergence_deg(peg.easting, peg.northing), "per_m": _grid_per_metre(geometry, peg),
         "closed": peg.is_closed, "accessible": peg.is_accessible, "access": peg.access, "note": peg.note,
-        "margin": margin_data(worked, peg),
+        "margin": margin_data(worked, peg), "written": _written(peg),
     }  # fmt: skip
+
+
+def _written(peg: Peg) -> list[float] | None:
+    """Easting and northing of the point as written, where the adjustment moved it far enough to be seen."""
+    if peg.bank is None:
+        return None
+    at = [peg.bank.written_easting, peg.bank.written_northing]
+    return at if math.dist(at, (peg.easting, peg.northing)) >= MOVED_M else None
 
 
 def fan_data(venue: Venue, peg: Peg) -> Json:

@@ -55,6 +55,13 @@ class Pegs {
     if (chosen) this.drawFan(chosen, spots);
   }
 
+  // Where its sheet has a peg that the adjustment moved.
+  drawWritten(peg) {
+    const at = toLatLon(...peg.written);
+    L.polyline([at, toLatLon(peg.e, peg.n)], { className: "written", weight: 1.5, interactive: false }).addTo(this.fan);
+    L.circleMarker(at, { className: "written", radius: 3.5, weight: 1.5, fill: false, interactive: false }).addTo(this.fan);
+  }
+
   // The water before a peg, as far as it is fished.
   fanBounds(peg) {
     const rim = FAN.hours_deg.map((angle) => this.latLon(peg, angle, DATA.limits.reach_m));
@@ -74,6 +81,7 @@ class Pegs {
       spots: spots.map((spot) => ({ at: this.latLon(peg, spot.angle_deg, spot.distance_m) })),
     };
     laidMarks(FAN, things).forEach((mark) => mark.addTo(this.fan));
+    if (peg.written) this.drawWritten(peg);
   }
 
   latLon(peg, angle, radius) {
