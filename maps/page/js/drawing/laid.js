@@ -22,5 +22,6 @@ function laidMark({ d, cx, cy, x, y, ...mark }, one, unit, pane) {
 // Words are elements: their type and their ground are the style sheet's.
 function laidWords({ class: className, style, "data-depth": depth }, words, at, pane) {
   const icon = L.divIcon({ className, html: el("span", { style, "data-depth": depth }, words), iconSize: [70, 18] });
-  return L.marker(at, { icon, pane, interactive: false, keyboard: false });
+  // Leaflet stacks markers by latitude, and the northern ones would lie below the lines of their pane.
+  return L.marker(at, { icon, pane, interactive: false, keyboard: false, zIndexOffset: 10000 });
 }
