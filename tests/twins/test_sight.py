@@ -82,8 +82,7 @@ def test_the_drawn_fan_sees_water_straight_out_of_a_peg_set_back(back_m):
     venue = stepped_back(back_m).venue
     peg = venue.peg("12")
     frame = PegView.of(peg, venue.crs)
-    local = shapely.transform(venue.water, frame.local)
-    seen = in_sight(local, 45.0)
+    seen = in_sight(frame, venue.water, 45.0)
     sight = Sight(venue.water)
     for angle, out in seen.items():
         if out > TRACED_M + BANK_M:
@@ -107,5 +106,5 @@ def stepped(water: shapely.Geometry, frame: PegView, angle_deg: float, reach_m: 
 def test_a_peg_further_back_than_a_bank_sees_nothing():
     venue = stepped_back(BANK_M + TRACED_M + 3.0).venue
     peg = venue.peg("12")
-    seen = in_sight(shapely.transform(venue.water, PegView.of(peg, venue.crs).local), 45.0)
+    seen = in_sight(PegView.of(peg, venue.crs), venue.water, 45.0)
     assert seen[0] == 0.0
