@@ -198,7 +198,9 @@ def main() -> None:
     warnings.simplefilter("ignore")
     peers = {name: peer for name, peer in present().items() if name in asked.peers}
     rows = [] if asked.anew or not ROWS.exists() else [FileRow(**row) for row in json.loads(ROWS.read_text("utf-8"))]
-    done = {(row.lake, row.case, row.seed) for row in rows}
+    if asked.bed:
+        peers, rows = {}, [row for row in rows if row.method != "bed" or row.case not in asked.cases]
+    done = {(row.lake, row.case, row.seed) for row in rows if row.method == "bed"}
     for case in asked.cases:
         for seed in asked.seeds:
             for lake in all_lakes():
@@ -221,6 +223,7 @@ def _asked() -> argparse.Namespace:
     parser.add_argument("--seeds", nargs="+", type=int, default=[1])
     parser.add_argument("--lake", default="", help="only lakes whose name holds this")
     parser.add_argument("--peers", nargs="*", choices=list(PEERS), default=list(PEERS))
+    parser.add_argument("--bed", action="store_true", help="measure the bed anew beside the peers' rows there are")
     parser.add_argument("--anew", action="store_true", help="keep no earlier rows")
     parser.add_argument("--out", type=Path, default=ROWS.parent)
     return parser.parse_args()

@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, diags_array
 
-from survey.adjustment.error_sizes import SIZE_LOG_SD
+from survey.adjustment.error_sizes import LARGEST, LARGEST_OF_OTHERS, SIZE_LOG_SD
 from survey.adjustment.placing import placed_by
 from survey.adjustment.shared_errors import UNADJUSTED, Adjustment, SharedErrors, Unknown
 from survey.arrays import FloatArray
@@ -186,12 +186,12 @@ class Observations:
             "direction": np.where(self.is_cast, bed_slope.own_var[:, 1], 0.0),
             "place": np.where(self.is_cast, 0.0, bed_slope.own_var.sum(axis=1)),
         }
-        found = [ErrorSource(name, var, none, SIZE_LOG_SD[name]) for name, var in own.items() if var.any()]
+        found = [_source(name, var, none) for name, var in own.items() if var.any()]
         columns = csr_array(self.errors.columns(bed_slope.slope) @ diags_array(self._looseness)).tocsc()
         for kind in self.errors.kinds:
             of_kind = csr_array(columns[:, self.errors.is_kind(kind)])
             if of_kind.count_nonzero():
-                found.append(ErrorSource(kind, np.zeros(len(self)), of_kind, SIZE_LOG_SD[kind]))
+                found.append(_source(kind, np.zeros(len(self)), of_kind))
         return data, tuple(source.take(keep).joined(len(self.shore)) for source in found)
 
     def _conditioning(
@@ -231,6 +231,10 @@ class Observations:
     def no_slope(self) -> BedSlope:
         """A level bed: position errors bring nothing."""
         return BedSlope(np.zeros((len(self), 2)), np.zeros((len(self), 2)))
+
+
+def _source(name: str, own: FloatArray, shared: csr_array) -> ErrorSource:
+    return ErrorSource(name, own, shared, SIZE_LOG_SD[name], LARGEST.get(name, LARGEST_OF_OTHERS))
 
 
 @dataclass(frozen=True)

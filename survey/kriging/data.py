@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,21 +94,24 @@ class ErrorSource:
         Columns that values share, metres.
     log_sd : float
         How far the stated size is trusted: standard deviation of the logarithm of true over stated size.
+    largest : float
+        True over stated size, at most.
     """
 
     name: str
     own: FloatArray
     shared: csr_array
     log_sd: float
+    largest: float = 20.0
 
     def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> ErrorSource:
         """Its part in the data of an index."""
-        return ErrorSource(self.name, self.own[index], self.shared[index], self.log_sd)
+        return replace(self, own=self.own[index], shared=self.shared[index])
 
     def joined(self, others: int) -> ErrorSource:
         """The same with so many data more that it does not touch."""
         shared = vstack([self.shared, unshared(others, self.shared.shape[1])], format="csr")
-        return ErrorSource(self.name, np.append(self.own, np.zeros(others)), shared, self.log_sd)
+        return replace(self, own=np.append(self.own, np.zeros(others)), shared=shared)
 
 
 def unshared(n: int, q: int = 0) -> csr_array:

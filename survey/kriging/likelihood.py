@@ -35,8 +35,8 @@ FULL, ROUGH = FitSize(240, 140), FitSize(120, 60)
 """For the bed; and for what only leads to it. With two thirds of the full size the error on the lakes for
 choosing grows by 2 to 3 %."""
 FIT_STEPS = 30
-LARGEST_FACTOR_LOG = 4.0
-"""An error is held to be at most so much larger or smaller than stated (a factor of 55)."""
+SMALLEST_FACTOR_LOG = 4.0
+"""An error is held to be at most so much smaller than stated (a factor of 55)."""
 
 
 class Fitted(NamedTuple):
@@ -101,7 +101,7 @@ def fit_with_errors(
     factors = {source.name: 1.0 for source in sources} | dict(start.factors)
     begin = [first[n] for n in problem.names] + [factors[source.name] for source in sources]
     bounds = [(np.log(PRIORS[n].low), np.log(PRIORS[n].high)) for n in problem.names]
-    bounds += [(-LARGEST_FACTOR_LOG, LARGEST_FACTOR_LOG)] * len(sources)
+    bounds += [(-SMALLEST_FACTOR_LOG, np.log(source.largest)) for source in sources]
     found = minimize(
         problem.penalised,
         np.log(begin),
