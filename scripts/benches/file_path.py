@@ -214,9 +214,8 @@ def _write(rows: list[FileRow], out: Path) -> None:
     ROWS.parent.mkdir(parents=True, exist_ok=True)
     ROWS.write_text(json.dumps([asdict(row) for row in rows], indent=1), encoding="utf-8")
     out.mkdir(parents=True, exist_ok=True)
-    (out / "file-path.md").write_text(
-        report(rows, " ".join(["python", "-m", "scripts.benches.file_path", *sys.argv[1:]])), encoding="utf-8"
-    )
+    command = " ".join(["python", "-m", "scripts.benches.file_path", *sys.argv[1:]])
+    (out / "file-path.md").write_text(report(rows, command), encoding="utf-8")
 
 
 def _asked() -> argparse.Namespace:
