@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import zipfile
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,12 +18,13 @@ import shapely
 import survey
 from survey.bed.grid import Bed, Grid
 from survey.records.fieldbook import Fieldbook
-from survey.records.venue import Peg
 
 if TYPE_CHECKING:
     from survey.workup import WorkedSurvey
 
 BED_FILE = "bed.npz"
+ADJUSTED = ("easting", "northing", "lon", "lat", "facing_deg", "facing_sd_deg")
+"""Fields of a peg that the adjustment changes and commands ask for."""
 
 
 @dataclass(frozen=True)
@@ -32,36 +33,17 @@ class StoredBed:
 
     bed: Bed
     days: tuple[str, str] | None
-    pegs: Mapping[str, StandingPeg]
+    pegs: Mapping[str, Mapping[str, float]]
 
     def applied_to(self, book: Fieldbook) -> Fieldbook:
         """The fieldbook with its pegs where the bed was made from."""
-        pegs = tuple(
-            replace(peg, **asdict(self.pegs[peg.name])) if peg.name in self.pegs else peg for peg in book.venue.pegs
-        )
+        pegs = tuple(replace(peg, **self.pegs[peg.name]) if peg.name in self.pegs else peg for peg in book.venue.pegs)
         return replace(book, venue=replace(book.venue, pegs=pegs))
 
 
-@dataclass(frozen=True)
-class StandingPeg:
-    """Where a peg stands and faces by the adjustment: fields of :class:`survey.records.venue.Peg`."""
-
-    easting: float
-    northing: float
-    lon: float
-    lat: float
-    facing_deg: float
-    facing_sd_deg: float
-
-    @staticmethod
-    def of(peg: Peg) -> StandingPeg:
-        """Of a peg."""
-        return StandingPeg(*(getattr(peg, one.name) for one in fields(StandingPeg)))
-
-
-def pegs_of(worked: WorkedSurvey) -> dict[str, StandingPeg]:
-    """Pegs of a worked survey, by name."""
-    return {peg.name: StandingPeg.of(peg) for peg in worked.venue.pegs}
+def pegs_of(worked: WorkedSurvey) -> dict[str, dict[str, float]]:
+    """Where pegs of a worked survey stand and face, by name and field."""
+    return {peg.name: {name: getattr(peg, name) for name in ADJUSTED} for peg in worked.venue.pegs}
 
 
 def write_bed(path: Path, worked: WorkedSurvey) -> None:
@@ -78,7 +60,7 @@ def write_bed(path: Path, worked: WorkedSurvey) -> None:
         "digest": worked.fieldbook.digest,
         "cell_m": worked.settings.cell_m,
         "days": worked.days,
-        "pegs": {name: asdict(peg) for name, peg in pegs_of(worked).items()},
+        "pegs": pegs_of(worked),
         "crs": worked.venue.crs,
         "units": "mm below datum, positive down; row 0 south, column 0 west",
     }
@@ -117,7 +99,7 @@ def stored_bed(path: Path, digest: str, cell_m: float | None) -> StoredBed | Non
             about = json.loads(str(kept["about"]))
             if not _answers_for(about, digest, cell_m):
                 return None
-            pegs = {name: StandingPeg(**said) for name, said in about["pegs"].items()}
+            pegs = {name: {key: float(said[key]) for key in ADJUSTED} for name, said in about["pegs"].items()}
             return StoredBed(_bed_from(kept), tuple(about["days"]) if about["days"] else None, pegs)
     except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile, shapely.GEOSException):
         return None

@@ -29,7 +29,7 @@ from scipy.ndimage import distance_transform_edt, map_coordinates
 from scipy.spatial import cKDTree
 
 from scripts.benches.club_sheets import AT, Case, Written, truth_at, write_survey
-from scripts.benches.file_path_report import report
+from scripts.benches.file_path_report import FileRow, report
 from scripts.benches.lakes import MOST_ASKED, all_lakes, asked_points
 from scripts.benches.measure import measured
 from scripts.benches.peers import PEERS, Peer, merged, present
@@ -58,42 +58,6 @@ CASES: dict[str, Case] = {
 }
 """Exact points of pegs; points by a phone; sizes declared half and twice as large as they are taken to be; few casts;
 pegs that stand back from the water, and an outline traced outside the shore."""
-
-
-@dataclass(frozen=True)
-class FileRow:
-    """One method on one survey; errors in metres within reach.
-
-    Parameters
-    ----------
-    lake, kind, case, method : str
-    choosing : bool
-    seed, readings : int
-    error_m, bias_m : float
-        Root mean square, and mean.
-    holds95 : float
-        Share of the truth inside the stated 95 % range; nan where none is stated.
-    seconds : float
-    pegs_written_m, pegs_adjusted_m, pegs_inside : float
-        Root mean square error of the pegs' points as written and as adjusted, and the share inside the stated 95 %
-        ellipse; nan for peers.
-    """
-
-    lake: str
-    kind: str
-    case: str
-    method: str
-    choosing: bool
-    seed: int
-    readings: int
-    error_m: float
-    bias_m: float = float("nan")
-    holds95: float = float("nan")
-    seconds: float = float("nan")
-    pegs_written_m: float = float("nan")
-    pegs_adjusted_m: float = float("nan")
-    pegs_inside: float = float("nan")
-    fault: str = ""
 
 
 @dataclass(frozen=True)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Protocol
 
 import numpy as np
 
@@ -13,8 +13,24 @@ from scripts.benches.peers import versions
 KINDS = {"made and relief": ("made", "relief"), "real": ("real",)}
 
 
-class Row(Protocol):
-    """One method on one survey: see :class:`scripts.benches.file_path.FileRow`."""
+@dataclass(frozen=True)
+class FileRow:
+    """One method on one survey; errors in metres within reach.
+
+    Parameters
+    ----------
+    lake, kind, case, method : str
+    choosing : bool
+    seed, readings : int
+    error_m, bias_m : float
+        Root mean square, and mean.
+    holds95 : float
+        Share of the truth inside the stated 95 % range; nan where none is stated.
+    seconds : float
+    pegs_written_m, pegs_adjusted_m, pegs_inside : float
+        Root mean square error of the pegs' points as written and as adjusted, and the share inside the stated 95 %
+        ellipse; nan for peers.
+    """
 
     lake: str
     kind: str
@@ -24,15 +40,16 @@ class Row(Protocol):
     seed: int
     readings: int
     error_m: float
-    bias_m: float
-    holds95: float
-    pegs_written_m: float
-    pegs_adjusted_m: float
-    pegs_inside: float
-    fault: str
+    bias_m: float = float("nan")
+    holds95: float = float("nan")
+    seconds: float = float("nan")
+    pegs_written_m: float = float("nan")
+    pegs_adjusted_m: float = float("nan")
+    pegs_inside: float = float("nan")
+    fault: str = ""
 
 
-def report(rows: Sequence[Row], command: str) -> str:
+def report(rows: Sequence[FileRow], command: str) -> str:
     """Everything, as one Markdown page."""
     cases = list(dict.fromkeys(row.case for row in rows))
     head = (
@@ -50,7 +67,7 @@ def report(rows: Sequence[Row], command: str) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def _sums(rows: Sequence[Row], cases: Iterable[str]) -> str:
+def _sums(rows: Sequence[FileRow], cases: Iterable[str]) -> str:
     head = (
         "| case | lakes | surveys | error / best peer | worst | error / thin plate + shore | mean error (worst), m "
         "| 95 % hold | pegs as written, adjusted, m | in their ellipse |"
@@ -72,7 +89,7 @@ def _groups() -> Iterable[tuple[str, tuple[bool, ...], tuple[str, ...]]]:
             yield f"{words}, {name}", (choosing,), kinds
 
 
-def _sum_of(beds: Sequence[Row], rows: Sequence[Row]) -> str:
+def _sum_of(beds: Sequence[FileRow], rows: Sequence[FileRow]) -> str:
     best = [_ratio(bed, _best(bed, rows)) for bed in beds]
     plate = [_ratio(bed, _peer(bed, rows, "thin plate + shore")) for bed in beds]
     biases = np.array([bed.bias_m for bed in beds])
@@ -85,19 +102,19 @@ def _sum_of(beds: Sequence[Row], rows: Sequence[Row]) -> str:
     )
 
 
-def _same(bed: Row, row: Row) -> bool:
+def _same(bed: FileRow, row: FileRow) -> bool:
     return (bed.lake, bed.case, bed.seed) == (row.lake, row.case, row.seed) and row.method != "bed" and not row.fault
 
 
-def _best(bed: Row, rows: Sequence[Row]) -> float:
+def _best(bed: FileRow, rows: Sequence[FileRow]) -> float:
     return min((row.error_m for row in rows if _same(bed, row)), default=float("nan"))
 
 
-def _peer(bed: Row, rows: Sequence[Row], method: str) -> float:
+def _peer(bed: FileRow, rows: Sequence[FileRow], method: str) -> float:
     return min((row.error_m for row in rows if _same(bed, row) and row.method == method), default=float("nan"))
 
 
-def _ratio(bed: Row, other: float) -> float:
+def _ratio(bed: FileRow, other: float) -> float:
     return bed.error_m / other
 
 
@@ -110,7 +127,7 @@ def _most(values: Sequence[float]) -> str:
     return f"{max(values):.2f}" if np.isfinite(values).all() else "–"
 
 
-def _by_lake(rows: Sequence[Row], case: str) -> str:
+def _by_lake(rows: Sequence[FileRow], case: str) -> str:
     columns = "lake | kind | readings | bed | best peer | | thin plate + shore | mean error | 95 % hold"
     lines = [f"## {case[0].upper()}{case[1:]}\n\n| {columns} |", "|---" * 9 + "|"]
     for bed in (row for row in rows if row.method == "bed"):

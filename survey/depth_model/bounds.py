@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
-from survey.depth_model.observations import Bounds
+from survey.arrays import FloatArray
 from survey.depth_model.trend import Profile
+from survey.geometry.water import Locations
 from survey.kriging.data import ConditioningData, unshared
 from survey.kriging.inequalities import half_line_sites
 from survey.kriging.partition import TiledPosterior
@@ -19,6 +21,35 @@ the same places."""
 IDLE_Z = 3.0
 """In a survey of many patches a bound that every member keeps by this much is not applied: it would change the
 depth there by less than 0.005 of its standard deviation."""
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """One-sided evidence: the bed is at least, or at most, so deep.
+
+    Parameters
+    ----------
+    places : Locations
+    limit_m, own_var : ndarray, shape (k,)
+    side : ndarray, shape (k,)
+        +1: at least; -1: at most.
+    rows : ndarray of int, shape (k,)
+    """
+
+    places: Locations
+    limit_m: FloatArray
+    own_var: FloatArray
+    side: FloatArray
+    rows: NDArray[np.intp]
+
+    def __len__(self) -> int:
+        return len(self.limit_m)
+
+    def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Bounds:
+        """The bounds of an index."""
+        return Bounds(
+            self.places.take(index), self.limit_m[index], self.own_var[index], self.side[index], self.rows[index]
+        )
 
 
 def with_bounds(found: TiledPosterior, bounds: Bounds, profile: Profile) -> TiledPosterior:

@@ -17,7 +17,6 @@ from survey.depth_model.observations import BedSlope, Observations
 from survey.depth_model.screening import (
     FIT_ROUNDS,
     SCREEN_LEAST,
-    bed_slope_of,
     screened,
     screened_in_patches,
     worst_about,
@@ -60,8 +59,9 @@ def fit_lake(
         progress("fitting the bed")
         adjusted, bed_slope = adjusted_to(found, across)
         kept = found.kept
-        made = list(pool.map(lambda member: _fit_member(member, adjusted, bed_slope, kept, across), CANDIDATES))
-        model = LakeModel(frame, adjusted, kept, tuple(m for m, _ in made), _average([t for _, t in made]))
+        made = pool.map(lambda member: _fit_member(member, adjusted, bed_slope, kept, across), CANDIDATES)
+        # The slope that the data were made with: what moved spots add to depths is taken off again by it.
+        model = LakeModel(frame, adjusted, kept, tuple(made), bed_slope)
         return _settled(model, _resting_on)
 
 
@@ -107,15 +107,14 @@ def _sound(model: LakeModel) -> NDArray[np.bool_]:
 
 def _fit_member(
     member: CandidateModel, observations: Observations, bed_slope: BedSlope, kept: NDArray[np.bool_], across: bool
-) -> tuple[TiledPosterior, BedSlope]:
-    """One member, its slope at the readings fed back into their errors, bounds applied last."""
+) -> TiledPosterior:
+    """One member, position errors met by the bed of the adjustment, bounds applied last."""
     theta: Theta = prior_theta(member, across)
     partition = Partition.over(observations.data(bed_slope, kept).places.xy)
     data = observations.data(bed_slope, kept)
     theta = fit_theta(member, data, across, theta)
     found = TiledPosterior.on(member, theta, data, partition, across=across)
-    bed_slope = bed_slope_of(found, observations)
-    return with_bounds(found, observations.bounds, observations.profile), bed_slope
+    return with_bounds(found, observations.bounds, observations.profile)
 
 
 def _fit_in_patches(

@@ -19,6 +19,8 @@ from survey.adjustment.error_sizes import LARGEST, LARGEST_OF_OTHERS, SIZE_LOG_S
 from survey.adjustment.placing import placed_by
 from survey.adjustment.shared_errors import UNADJUSTED, Adjustment, SharedErrors, Unknown
 from survey.arrays import FloatArray
+from survey.depth_model.bounds import Bounds
+from survey.depth_model.shore_data import shore_data
 from survey.depth_model.trend import Profile, outer_slope
 from survey.errors import BedError
 from survey.geometry.water import Locations, WaterGeometry
@@ -26,9 +28,6 @@ from survey.kriging.data import ConditioningData, ErrorSource, unshared
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
 
-SHORE_SPACING_M = 6.0
-SHORE_POINTS = 140
-"""No more than this many shore points: they are spaced wider on a long shore."""
 SIGMA_STEP = 2.0**0.5
 """A reading's neighbours stand so many standard deviations of its position away: the mean square of
 four depth differences is then the variance that position brings, on a slope and over an edge."""
@@ -37,9 +36,6 @@ LOOSENED = 6.0
 """A peg that is held to be mistaken may be so many times further off than others."""
 PROFILE_REACH = 0.95
 """The mean profile is followed out to this quantile of the readings' distances to shore."""
-MARGIN_CLEAR_M = 4.0
-"""A measured margin replaces the shore points this near to its peg."""
-MARGIN_SD_M = 0.05
 
 
 class Source(NamedTuple):
@@ -237,35 +233,6 @@ def _source(name: str, own: FloatArray, shared: csr_array) -> ErrorSource:
     return ErrorSource(name, own, shared, SIZE_LOG_SD[name], LARGEST.get(name, LARGEST_OF_OTHERS))
 
 
-@dataclass(frozen=True)
-class Bounds:
-    """One-sided evidence: the bed is at least, or at most, so deep.
-
-    Parameters
-    ----------
-    places : Locations
-    limit_m, own_var : ndarray, shape (k,)
-    side : ndarray, shape (k,)
-        +1: at least; -1: at most.
-    rows : ndarray of int, shape (k,)
-    """
-
-    places: Locations
-    limit_m: FloatArray
-    own_var: FloatArray
-    side: FloatArray
-    rows: NDArray[np.intp]
-
-    def __len__(self) -> int:
-        return len(self.limit_m)
-
-    def take(self, index: NDArray[np.bool_] | NDArray[np.intp]) -> Bounds:
-        """The bounds of an index."""
-        return Bounds(
-            self.places.take(index), self.limit_m[index], self.own_var[index], self.side[index], self.rows[index]
-        )
-
-
 def observations_from(
     venue: Venue,
     soundings: Soundings,
@@ -325,7 +292,7 @@ def observations_from(
         rows=rows,
         trusted=np.array([key in trusted for key in zip(some["file"], some["row"], strict=True)], bool),
         bounds=_bounds(source, used & ~is_depth, level_off, adjustment),
-        shore=_shore(venue, frame, profile, level_off),
+        shore=shore_data(venue, frame, profile, level_off),
         profile=profile,
         level_off_m=level_off,
         outer_slope=outer_slope(shore, depth),
@@ -351,29 +318,3 @@ def _bounds(source: Source, which: NDArray[np.bool_], level_off_m: float, adjust
     own = some["sd_m"].to_numpy(float) ** 2 + some["level_sd_m"].to_numpy(float) ** 2
     side = np.where(some["kind"] == "at_least", 1.0, -1.0)
     return Bounds(source.frame.places(at, level_off_m), some["depth_m"].to_numpy(float), own, side, rows)
-
-
-def _shore(venue: Venue, frame: WaterGeometry, profile: Profile, level_off_m: float) -> ConditioningData:
-    """The water's edge as data; a measured margin stands in for the edge near its peg."""
-    length = sum(ring.length for ring in frame.rings)
-    xy = frame.shore_points(max(SHORE_SPACING_M, length / SHORE_POINTS))
-    values = np.full(len(xy), venue.edge_at_datum_m)
-    sds = np.full(len(xy), venue.edge_sd_m)
-    measured = [p for p in venue.pegs if p.margin_depth_m is not None]
-    for peg in measured:
-        far = np.hypot(xy[:, 0] - peg.easting, xy[:, 1] - peg.northing) > MARGIN_CLEAR_M
-        xy, values, sds = xy[far], values[far], sds[far]
-    if measured:
-        xy = np.vstack([xy, [[p.easting, p.northing] for p in measured]])
-        values = np.append(values, [p.margin_depth_m or 0.0 for p in measured])
-        sds = np.append(sds, np.full(len(measured), MARGIN_SD_M))
-    order = np.lexsort((xy[:, 1], xy[:, 0]))
-    places = frame.places(xy[order], level_off_m)
-    return ConditioningData(
-        places,
-        values[order],
-        sds[order] ** 2,
-        unshared(len(xy)),
-        profile.at(places.shore_m),
-        np.ones(len(xy), bool),
-    )

@@ -16,8 +16,8 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from survey.arrays import Flags, FloatArray, Index
-from survey.depth_model.bounds import all_with_bounds
-from survey.depth_model.observations import BedSlope, Bounds, Observations
+from survey.depth_model.bounds import Bounds, all_with_bounds
+from survey.depth_model.observations import BedSlope, Observations
 from survey.geometry.water import Locations
 from survey.kriging.covariance import CandidateModel, Separations
 from survey.kriging.data import ConditioningData

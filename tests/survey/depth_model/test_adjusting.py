@@ -21,6 +21,7 @@ from survey.kriging.partition import Partition, TiledPosterior
 from survey.records.soundings import Soundings
 from tests.made.casts import Off, Stated, surveyed
 from tests.made.soundings import rectangle
+from tests.made.tolerances import HUNDREDTH_MM
 
 WATER = rectangle(140.0, 90.0)
 THETA = {
@@ -164,3 +165,13 @@ def test_two_threads_and_one_adjust_alike(monkeypatch):
             found.append(adjusted(off, pegs=12)[2].values)
     # Stated standard deviations of 5 m: a hundredth of a millimetre.
     assert found[0] == pytest.approx(found[1], abs=2e-6)
+
+
+def test_what_moving_spots_adds_to_depths_is_taken_off_again_by_the_same_slope():
+    """Else a reading would be told to miss the bed by what its peg moved, times how the slope was bettered."""
+    *_, model = adjusted(Off(pegs_m=np.random.default_rng(3).normal(0, 4.0, (16, 2)), distance=0.03))
+    observations, n = model.observations, int(model.kept.sum())
+    counted = observations.depth_m + observations.correction_m(model.bed_slope)
+    assert np.abs(observations.correction_m(model.bed_slope)).max() > 0.05
+    for member in model.members:
+        assert member.data.values[:n] == pytest.approx(counted[model.kept], abs=HUNDREDTH_MM)
