@@ -6,22 +6,67 @@ Sizes are found with the model's parameters (:func:`survey.kriging.likelihood.fi
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import NamedTuple
 
-SIZE_LOG_SD: Mapping[str, float] = {
-    "depth": 0.4,
-    "distance": 0.7,
-    "direction": 0.6,
-    "place": 0.5,
-    "peg across": 0.5,
-    "peg along": 0.8,
-    "facing": 0.7,
-    "distance scale": 0.5,
-    "depth offset": 0.5,
-    "level": 0.3,
+
+class SizePrior(NamedTuple):
+    """What is held of true over stated size before the readings are looked at: log-normal, and bounded.
+
+    Parameters
+    ----------
+    usual : float
+        Median.
+    log_sd : float
+        Standard deviation of its logarithm.
+    largest : float
+        At most so much.
+    """
+
+    usual: float
+    log_sd: float
+    largest: float = 20.0
+
+
+ASSUMED: Mapping[str, SizePrior] = {
+    "depth": SizePrior(1.0, 0.4),
+    "distance": SizePrior(0.6, 0.5, 1.0),
+    "direction": SizePrior(0.8, 0.5, 1.0),
+    "place": SizePrior(1.0, 0.5, 1.0),
+    "peg across": SizePrior(1.0, 0.5),
+    "peg along": SizePrior(1.0, 0.8),
+    "facing": SizePrior(1.0, 0.7, 1.5),
+    "distance scale": SizePrior(1.0, 0.5),
+    "depth offset": SizePrior(1.0, 0.5),
+    "level": SizePrior(1.0, 0.3),
 }
-"""Standard deviation of the logarithm of true over stated standard deviation, by source."""
+"""By kind. What is assumed for places is generous, and a bed that the model does not expect (a channel across the
+lake) must not pass for bad casts: those are at most as large as assumed."""
+DECLARED = SizePrior(1.0, 0.35, 1.5)
+"""Of sizes that somebody declared: right within a factor of two, nineteen times in twenty."""
 
-LARGEST: Mapping[str, float] = {"distance": 1.5, "direction": 1.5, "place": 1.5, "facing": 1.5, "peg across": 2.0}
-"""True over stated is at most so much: what is stated for these is generous, and a bed that the model does not
-expect (a channel across the lake) must not pass for bad casts."""
-LARGEST_OF_OTHERS = 20.0
+
+class SizeSource(NamedTuple):
+    """A source of error whose size is found.
+
+    Parameters
+    ----------
+    kind : str
+    is_declared : bool
+        Somebody declared its size; else it was assumed.
+    observer : str
+        Empty: everybody's.
+    """
+
+    kind: str
+    is_declared: bool
+    observer: str = ""
+
+    @property
+    def name(self) -> str:
+        """Unlike any other source's."""
+        return " ".join(filter(None, ["declared" if self.is_declared else "", self.kind, self.observer]))
+
+    @property
+    def prior(self) -> SizePrior:
+        """What is held of its size."""
+        return DECLARED if self.is_declared else ASSUMED[self.kind]

@@ -22,8 +22,8 @@ class Adjusted:
     ----------
     values, sds : mapping of (kind, owner) to float
         Each unknown and the standard deviation left of it, in standard deviations as stated.
-    factors : mapping of str to float
-        True over stated size of errors, by source.
+    sizes : mapping of (kind, owner) to float
+        True over stated size of what each unknown is one of.
     turns_deg : mapping of str to float
         By how much straight out was turned to the right, by peg.
     distance_share, direction_deg : float
@@ -32,14 +32,14 @@ class Adjusted:
 
     values: Adjustment = field(default_factory=lambda: UNADJUSTED)
     sds: Mapping[Unknown, float] = field(default_factory=dict)
-    factors: Mapping[str, float] = field(default_factory=dict)
+    sizes: Mapping[Unknown, float] = field(default_factory=dict)
     turns_deg: Mapping[str, float] = field(default_factory=dict)
     distance_share: float = float("nan")
     direction_deg: float = float("nan")
 
     def off_by(self, kind: Kind, owner: str) -> float:
         """An unknown in standard deviations of what such errors usually are: over three is a mistake."""
-        return self.values.get((kind, owner), 0.0) / self.factors.get(kind, 1.0)
+        return self.values.get((kind, owner), 0.0) / self.sizes.get((kind, owner), 1.0)
 
     def moved_m(self, peg: Peg) -> tuple[float, float]:
         """How far a peg's point was moved across the shore (positive: out over the water) and along it, metres.

@@ -66,7 +66,8 @@ def pegs_on_bank(venue: Venue) -> Venue:
     shore = Shoreline(venue.water)
     by_sd: dict[float, list[Peg]] = defaultdict(list)
     for peg in venue.pegs:
-        if peg.position_sd_m > 0 and not any(word in peg.note.casefold() for word in ELSEWHERE):
+        elsewhere = peg.off_bank or any(word in peg.note.casefold() for word in ELSEWHERE)
+        if peg.position_sd_m > 0 and not elsewhere:
             by_sd[peg.position_sd_m].append(peg)
     geodesy = Geodesy(venue.crs)
     groups = (_group(pegs, sd, shore) for sd, pegs in sorted(by_sd.items()))

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from survey.adjustment.crossed_bearings import own_ellipse, sighted_spots
+from survey.adjustment.own_errors import OwnSource, own_sources
 from survey.adjustment.shared_errors import (
     Adjustment,
     Casts,
@@ -35,6 +36,8 @@ class PlacedReadings:
     position_sd_m : ndarray, shape (n, 2)
         Own position error along and across that, as stated.
     is_cast : ndarray of bool, shape (n,)
+    own_sources : tuple of OwnSource
+        What they err by singly.
     errors : SharedErrors
     """
 
@@ -42,6 +45,7 @@ class PlacedReadings:
     along: FloatArray
     position_sd_m: FloatArray
     is_cast: Flags
+    own_sources: tuple[OwnSource, ...]
     errors: SharedErrors
 
 
@@ -76,7 +80,8 @@ def placed_by(venue: Venue, some: pd.DataFrame, written: FloatArray, adjustment:
     errors = shared_errors(some, observers, casts, off, spots, axes)
     moved = errors.moved_by(adjustment)
     at[spots.row] = written[spots.row] + moved[spots.row]
-    return PlacedReadings(at, along, position, is_cast, errors)
+    sources = own_sources(observers, is_cast, some["declared"].tolist())
+    return PlacedReadings(at, along, position, is_cast, sources, errors)
 
 
 def _casts(some: pd.DataFrame, along: FloatArray, observers: list[str]) -> Casts:

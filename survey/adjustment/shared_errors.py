@@ -23,6 +23,8 @@ Unknown = tuple[Kind, str]
 Adjustment = Mapping[Unknown, float]
 """Values of unknowns, in stated standard deviations; those not in it are nought."""
 UNADJUSTED: Adjustment = {}
+OF_POINTS: tuple[Kind, ...] = ("peg across", "peg along")
+"""Errors of pegs' points."""
 
 DISTANCE_SCALE_SD = 0.03
 """A standard deviation of what one observer's distances have too much throughout (from memory of taped wraps)."""
@@ -73,10 +75,10 @@ class SharedErrors:
         """Which unknowns are of a kind, shape (q,)."""
         return np.array([one == kind for one, _ in self.unknowns], bool)
 
-    @property
-    def kinds(self) -> tuple[Kind, ...]:
-        """Kinds there are, in the order of the unknowns."""
-        return tuple(dict.fromkeys(kind for kind, _ in self.unknowns))
+    def declared_in(self, venue: Venue) -> Flags:
+        """Unknowns whose size a venue declares, shape (q,): those of points that were taken in a declared way."""
+        surely = {peg.name for peg in venue.pegs if peg.position_declared}
+        return np.array([kind in OF_POINTS and owner in surely for kind, owner in self.unknowns], bool)
 
 
 @dataclass(frozen=True)
@@ -174,8 +176,7 @@ def shared_errors(
     n = len(some)
     found: list[_Entries] = []
     right = np.column_stack([off[:, 1], -off[:, 0]])
-    kinds: tuple[Kind, Kind] = ("peg across", "peg along")
-    for k, kind in enumerate(kinds):
+    for k, kind in enumerate(OF_POINTS):
         of_casts, of_sights = (np.array([axes[name].axes[k] * axes[name].sd_m[k] for name in names]).reshape(-1, 2)
                                for names in (casts.peg, spots.peg))  # fmt: skip
         found.append(_Entries(kind, casts.row, casts.peg, of_casts))

@@ -115,7 +115,8 @@ def adjustment_of(model: LakeModel) -> Adjusted:
         sds = dict(zip(unknowns, left.tolist(), strict=True))
     facing_sd = {peg.name: peg.facing_sd_deg for peg in observations.source.venue.pegs}
     turns = {name: facing_sd.get(name, 0.0) * value for (kind, name), value in values.items() if kind == "facing"}
-    return Adjusted(values, sds, observations.factors, turns, *_single_casts(observations))
+    sizes = dict(zip(unknowns, observations.shared_sizes.tolist(), strict=True))
+    return Adjusted(values, sds, sizes, turns, *_single_casts(observations))
 
 
 def _left(fitted: TiledPosterior, observations: Observations) -> FloatArray:
@@ -131,9 +132,13 @@ def _left(fitted: TiledPosterior, observations: Observations) -> FloatArray:
 def _single_casts(observations: Observations) -> tuple[float, float]:
     """Typical error of one cast, as a share of its distance and in degrees."""
     distance = observations.source.soundings.table["distance_m"].to_numpy(float)[observations.rows]
-    some = observations.is_cast & (distance > 0)
-    if not some.any():
-        return float("nan"), float("nan")
-    share = observations.position_sd_m[some] / distance[some, None]
-    along, across = (observations.factors.get(name, 1.0) for name in ("distance", "direction"))
-    return along * float(np.median(share[:, 0])), across * float(np.degrees(np.median(share[:, 1])))
+    found = []
+    for k, kind in enumerate(("distance", "direction")):
+        sizes = np.zeros(len(distance))
+        for source in observations.own_sources:
+            if source.size.kind == kind:
+                sizes[source.of] = observations.factors.get(source.size.name, 1.0)
+        some = (sizes > 0) & (distance > 0)
+        share = sizes[some] * observations.position_sd_m[some, k] / distance[some]
+        found.append(float(np.median(share)) if some.any() else float("nan"))
+    return found[0], float(np.degrees(found[1]))

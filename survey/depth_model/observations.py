@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +16,8 @@ import shapely
 from numpy.typing import NDArray
 from scipy.sparse import csr_array, diags_array
 
-from survey.adjustment.error_sizes import LARGEST, LARGEST_OF_OTHERS, SIZE_LOG_SD
+from survey.adjustment.error_sizes import SizeSource
+from survey.adjustment.own_errors import OwnSource, own_variance
 from survey.adjustment.placing import placed_by
 from survey.adjustment.shared_errors import UNADJUSTED, Adjustment, SharedErrors, Unknown
 from survey.arrays import FloatArray
@@ -81,8 +83,8 @@ class Observations:
         Unit vector of the cast in the venue CRS.
     position_sd_m : ndarray, shape (n, 2)
         The reading's own position error along and across the cast, as stated.
-    is_cast : ndarray of bool, shape (n,)
-        Thrown from a peg; the others are sighted, fixed or waterlines.
+    own_sources : tuple of OwnSource
+        What readings err by singly.
     errors : SharedErrors
         What readings share.
     moved_m : ndarray, shape (n, 2)
@@ -117,7 +119,7 @@ class Observations:
     own_var: FloatArray
     along: FloatArray
     position_sd_m: FloatArray
-    is_cast: NDArray[np.bool_]
+    own_sources: tuple[OwnSource, ...]
     errors: SharedErrors
     moved_m: FloatArray
     peg: NDArray[np.intp]
@@ -156,9 +158,18 @@ class Observations:
 
     @property
     def sizes(self) -> FloatArray:
-        """How large what readings share is beside what is stated, shape (q,)."""
-        factors = [self.factors.get(kind, 1.0) for kind, _ in self.errors.unknowns]
-        return np.array(factors, float) * self._looseness
+        """How large what readings share may be beside what is stated, shape (q,): those held to be mistaken larger."""
+        return self.shared_sizes * self._looseness
+
+    @property
+    def shared_sizes(self) -> FloatArray:
+        """How large what readings share usually is beside what is stated, shape (q,)."""
+        return np.array([self.factors.get(source.name, 1.0) for source in self._shared_sources], float)
+
+    @cached_property
+    def _shared_sources(self) -> list[SizeSource]:
+        declared = self.errors.declared_in(self.source.venue).tolist()
+        return [SizeSource(kind, told) for (kind, _), told in zip(self.errors.unknowns, declared, strict=True)]
 
     @property
     def _looseness(self) -> FloatArray:
@@ -176,18 +187,14 @@ class Observations:
         """As :meth:`data` without their errors, and those by source at the size stated for them."""
         none = unshared(len(self))
         data = self._conditioning(np.zeros(len(self)), none, bed_slope, keep)
-        own = {
-            "depth": self.own_var,
-            "distance": np.where(self.is_cast, bed_slope.own_var[:, 0], 0.0),
-            "direction": np.where(self.is_cast, bed_slope.own_var[:, 1], 0.0),
-            "place": np.where(self.is_cast, 0.0, bed_slope.own_var.sum(axis=1)),
-        }
-        found = [_source(name, var, none) for name, var in own.items() if var.any()]
+        var = self._var_by_kind(bed_slope)
+        own = ((one.size, np.where(one.of, var[one.size.kind], 0.0)) for one in self.own_sources)
+        found = [ErrorSource(size.name, brought, none, *size.prior) for size, brought in own if brought.any()]
         columns = csr_array(self.errors.columns(bed_slope.slope) @ diags_array(self._looseness)).tocsc()
-        for kind in self.errors.kinds:
-            of_kind = csr_array(columns[:, self.errors.is_kind(kind)])
-            if of_kind.count_nonzero():
-                found.append(_source(kind, np.zeros(len(self)), of_kind))
+        for source in dict.fromkeys(self._shared_sources):
+            of_source = csr_array(columns[:, np.array([one == source for one in self._shared_sources])])
+            if of_source.count_nonzero():
+                found.append(ErrorSource(source.name, np.zeros(len(self)), of_source, *source.prior))
         return data, tuple(source.take(keep).joined(len(self.shore)) for source in found)
 
     def _conditioning(
@@ -207,11 +214,11 @@ class Observations:
 
     def noise_var(self, bed_slope: BedSlope) -> FloatArray:
         """Variance of each reading by itself, its position error included, shape (n,), m2."""
-        along, across, place, depth = (
-            self.factors.get(name, 1.0) ** 2 for name in ("distance", "direction", "place", "depth")
-        )
-        of_cast = along * bed_slope.own_var[:, 0] + across * bed_slope.own_var[:, 1]
-        return depth * self.own_var + np.where(self.is_cast, of_cast, place * bed_slope.own_var.sum(axis=1))
+        return own_variance(self.own_sources, self._var_by_kind(bed_slope), self.factors)
+
+    def _var_by_kind(self, bed_slope: BedSlope) -> dict[str, FloatArray]:
+        along, across = bed_slope.own_var.T
+        return {"depth": self.own_var, "distance": along, "direction": across, "place": along + across}
 
     def tilt_from(self, here: FloatArray, beside: FloatArray) -> BedSlope:
         """What position errors do, from the bed's depths at the readings and at ``beside``."""
@@ -227,10 +234,6 @@ class Observations:
     def no_slope(self) -> BedSlope:
         """A level bed: position errors bring nothing."""
         return BedSlope(np.zeros((len(self), 2)), np.zeros((len(self), 2)))
-
-
-def _source(name: str, own: FloatArray, shared: csr_array) -> ErrorSource:
-    return ErrorSource(name, own, shared, SIZE_LOG_SD[name], LARGEST.get(name, LARGEST_OF_OTHERS))
 
 
 def observations_from(
@@ -285,7 +288,7 @@ def observations_from(
         own_var=some["sd_m"].to_numpy(float) ** 2,
         along=out,
         position_sd_m=position,
-        is_cast=placed.is_cast,
+        own_sources=placed.own_sources,
         errors=placed.errors,
         moved_m=placed.errors.moved_by(adjustment),
         peg=np.array([pegs.get(name, -1) for name in some["peg"]], np.intp),

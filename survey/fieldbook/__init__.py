@@ -23,7 +23,7 @@ from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
 from survey.fieldbook.tables.repeats import without_copies
 from survey.fieldbook.tables.tabs import Missing, Tabs, tables_of
-from survey.fieldbook.venue.pegs_sheet import PegGround, missing_peg_columns, read_pegs, stated_of_pegs
+from survey.fieldbook.venue.pegs_sheet import PegGround, marked_off_bank, missing_peg_columns, read_pegs, stated_of_pegs
 from survey.fieldbook.venue.settings import read_settings
 from survey.fieldbook.venue.water_rings import water_of
 from survey.findings import ordered
@@ -112,7 +112,7 @@ def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], re
         )
     water, crs = water_of(read_outline(sources.outline, remarks), declared.crs, remarks)
     pegs = read_pegs(pegs_tables, PegGround.of(water, crs), declared, remarks)
-    return Venue(
+    venue = Venue(
         name=declared.name,
         crs=crs,
         water=water,
@@ -135,3 +135,4 @@ def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], re
         stated=(*declared.stated, *stated_of_pegs(pegs, pegs_tables)),
         publishing=declared.publishing,
     )
+    return marked_off_bank(venue, declared.off_bank, remarks)

@@ -92,8 +92,8 @@ class ErrorSource:
         Variance it brings to each value by itself, m2.
     shared : csr_array, shape (n, q)
         Columns that values share, metres.
-    log_sd : float
-        How far the stated size is trusted: standard deviation of the logarithm of true over stated size.
+    usual, log_sd : float
+        How far the stated size is trusted: median of true over stated size, and standard deviation of its logarithm.
     largest : float
         True over stated size, at most.
     """
@@ -101,8 +101,9 @@ class ErrorSource:
     name: str
     own: FloatArray
     shared: csr_array
+    usual: float
     log_sd: float
-    largest: float = 20.0
+    largest: float
 
     def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> ErrorSource:
         """Its part in the data of an index."""

@@ -86,7 +86,7 @@ def fit_with_errors(
     across : bool
         Land stands between waters.
     start : Fitted
-        Where to begin: prior medians, and factors of 1, for what it does not name.
+        Where to begin: prior medians for what it does not name.
     size : FitSize
 
     Notes
@@ -98,7 +98,7 @@ def fit_with_errors(
     data, sources = data.take(some), [source.take(some) for source in sources]
     problem = FitProblem(member, data, tuple(sources), member.parameters(across), across)
     first = {**prior_theta(member, across), **start.theta}
-    factors = {source.name: 1.0 for source in sources} | dict(start.factors)
+    factors = {source.name: source.usual for source in sources} | dict(start.factors)
     begin = [first[n] for n in problem.names] + [factors[source.name] for source in sources]
     bounds = [(np.log(PRIORS[n].low), np.log(PRIORS[n].high)) for n in problem.names]
     bounds += [(-SMALLEST_FACTOR_LOG, np.log(source.largest)) for source in sources]
@@ -191,7 +191,7 @@ class FitProblem:
 
     @cached_property
     def _prior_log(self) -> FloatArray:
-        return np.append(np.log([PRIORS[n].median for n in self.names]), np.zeros(len(self.sources)))
+        return np.log([PRIORS[n].median for n in self.names] + [source.usual for source in self.sources])
 
     @cached_property
     def _prior_log_sd(self) -> FloatArray:

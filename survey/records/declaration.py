@@ -25,6 +25,8 @@ class Declaration:
         That is the British National Grid, and grid references need no turning.
     units : dict
         Unit of bare numbers by column (``depth``, ``distance``, ``setting``, ``tip``, ``level``).
+    off_bank : tuple of str
+        Pegs that do not stand on the bank of the outline, by painted name or alias.
     stated : tuple of str
         Defaults taken, each a sentence.
     """
@@ -52,6 +54,7 @@ class Declaration:
     standard_errors: StandardErrors
     floats: tuple[Float, ...]
     publishing: Publishing
+    off_bank: tuple[str, ...]
     stated: tuple[str, ...]
 
     @property

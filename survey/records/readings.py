@@ -44,22 +44,29 @@ class Direction:
         Only for bearings.
     by : {"aimed", "compass", "half hours", "hours"}
         How it was observed; sets its standard deviation.
+    by_declared : bool
+        False where that was assumed.
     """
 
     kind: DirectionKind
     value_deg: float
     by: DirectionBy
     north: North = "true"
+    by_declared: bool = False
 
 
 @dataclass(frozen=True)
 class Cast:
-    """A spot given by direction and distance from a peg; distance in metres."""
+    """A spot given by direction and distance from a peg; distance in metres.
+
+    ``by_declared`` is False where the way it was measured was assumed.
+    """
 
     direction: Direction
     distance_m: float
     by: DistanceBy
     distance_from: DistanceFrom = "peg"
+    by_declared: bool = False
 
 
 @dataclass(frozen=True)

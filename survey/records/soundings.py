@@ -36,6 +36,7 @@ COLUMNS: dict[str, str] = {
     "peg2": "second peg where two sights cross, else empty; radial and tangential then hold the whole ellipse, "
     "what both pegs bring included",
     "facing2_sd_deg": "standard deviation of the second peg's straight out; 0 for bearings and casts",
+    "declared": "which of its own errors were declared, not assumed: depth, distance, direction, with spaces between",
     "hard_depth_m": "depth of the hard bed below datum, nan if not probed",
     "use": "False: kept and shown, not used",
 }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from survey.errors import SurveyError
 
@@ -11,7 +11,13 @@ LARGEST_SPREAD = 100.0
 
 @dataclass(frozen=True)
 class StandardErrors:
-    """Standard deviations used where the sheets give none (common practice; per venue)."""
+    """Standard deviations used where the sheets give none (common practice; per venue).
+
+    Parameters
+    ----------
+    declared : frozenset of str
+        Names of those that the venue declared; the others are assumed.
+    """
 
     pole_depth_m: float = 0.02
     stick_depth_m: float = 0.02
@@ -32,10 +38,16 @@ class StandardErrors:
     facing_declared_deg: float = 0.0
     facing_guessed_deg: float = 15.0
     level_unknown_m: float = 0.25
+    declared: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
-        for name, value in vars(self).items():
+        for name in SPREADS:
+            value = getattr(self, name)
             if not 0 <= value < LARGEST_SPREAD:
                 raise SurveyError(
                     f"[spreads] {name} = {value:g}: a standard deviation is zero or more, and below {LARGEST_SPREAD:g}."
                 )
+
+
+SPREADS = tuple(field.name for field in fields(StandardErrors) if field.name != "declared")
+"""Names of the standard deviations, as in ``[spreads]`` of ``venue.toml``."""

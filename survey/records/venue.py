@@ -67,6 +67,10 @@ class Peg:
         Where in the sheet.
     bank : BankPoint or None
         None: the point is as written.
+    position_declared : bool
+        False where the error of the point was assumed.
+    off_bank : bool
+        Stands on a platform or an island, or well back from the water: the outline does not bound its point.
     """
 
     name: str
@@ -85,6 +89,8 @@ class Peg:
     note: str = ""
     margin_depth_m: float | None = None
     bank: BankPoint | None = None
+    position_declared: bool = False
+    off_bank: bool = False
 
     @property
     def point_sd_m(self) -> float:

@@ -19,9 +19,9 @@ from survey.geometry.geodesy import Geodesy, on_compass
 from survey.geometry.intersection import Sight, meeting
 from survey.geometry.magnetic import DECLARE_DECLINATION, declination_deg, true_from_magnetic
 from survey.geometry.shoreline import Shoreline
-from survey.records.readings import Cast, Direction, DirectionBy, DistanceBy, Fix, Intersection, Reading
-from survey.records.uncertainty import StandardErrors
+from survey.records.readings import Cast, Direction, Fix, Intersection, Reading
 from survey.records.venue import Peg, Venue
+from survey.reduction.cast_errors import declared_errors, direction_sd_deg, distance_sd_m
 
 
 class RejectedReadingError(SurveyError):
@@ -60,6 +60,8 @@ class Placed:
         Of the peg's point (each axis) and of straight out: shared by the peg's readings.
     other_facing_sd_deg : float
         Of the second peg's straight out, where two sights cross; their pegs' errors are in the ellipse as well.
+    declared : tuple of str
+        Which errors of a cast were declared, not assumed: any of distance and direction.
     """
 
     easting: float
@@ -71,32 +73,12 @@ class Placed:
     peg_sd_m: float
     facing_sd_deg: float
     other_facing_sd_deg: float = 0.0
+    declared: tuple[str, ...] = ()
 
     @property
     def sd_m(self) -> float:
         """All of it but the facing in one figure, metres."""
         return math.hypot(self.radial_sd_m, self.tangential_sd_m, self.peg_sd_m)
-
-
-def direction_sd_deg(by: DirectionBy, standard_errors: StandardErrors) -> float:
-    """Standard deviation of one direction, degrees, from the way it was taken."""
-    return {
-        "aimed": standard_errors.aimed_deg,
-        "compass": standard_errors.compass_deg,
-        "half hours": standard_errors.half_hour_deg,
-        "hours": standard_errors.hour_deg,
-    }[by]
-
-
-def distance_sd_m(by: DistanceBy, distance_m: float, standard_errors: StandardErrors) -> float:
-    """Standard deviation of one distance, metres, from the way it was taken."""
-    return {
-        "pole": standard_errors.pole_distance_m,
-        "tape": standard_errors.tape_distance_m,
-        "wraps": standard_errors.wraps_distance_m,
-        "rod lengths": standard_errors.rods_distance_m,
-        "estimated": standard_errors.estimated_distance * distance_m,
-    }[by]
 
 
 @dataclass(frozen=True)
@@ -209,6 +191,7 @@ def _place_casts(
             tangential_sd_m=abs(distance) * math.radians(direction_sd_deg(cast.direction.by, standard_errors)),
             peg_sd_m=peg.point_sd_m,
             facing_sd_deg=0.0 if cast.direction.kind == "bearing" else peg.facing_sd_deg,
+            declared=declared_errors(cast, standard_errors),
         )
     return found
 
@@ -275,11 +258,12 @@ def _place_crossing(reading: Reading, where: Intersection, peg: Peg, venue_geome
             str(fault),
             "Sight the float from two pegs that see it from sides well apart, or measure its distance.",
         ) from fault
-    facings = (
+    facing, other_facing = (
         0.0 if direction.kind == "bearing" else at.facing_sd_deg
         for at, direction in ((peg, where.direction), (other, where.other_direction))
     )
-    return Placed(met.easting, met.northing, met.distance_m, met.axis_deg, met.long_sd_m, met.short_sd_m, 0.0, *facings)
+    ellipse = (met.axis_deg, met.long_sd_m, met.short_sd_m)
+    return Placed(met.easting, met.northing, met.distance_m, *ellipse, 0.0, facing, other_facing)
 
 
 def _sight(reading: Reading, peg: Peg, direction: Direction, venue_geometry: VenueGeometry) -> Sight:

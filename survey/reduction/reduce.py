@@ -298,6 +298,7 @@ _CELLS: dict[str, Callable[[Sounding], object]] = {
     "facing_sd_deg": lambda s: s.placed.facing_sd_deg,
     "peg2": lambda s: s.reading.where.other_peg if isinstance(s.reading.where, Intersection) else "",
     "facing2_sd_deg": lambda s: s.placed.other_facing_sd_deg,
+    "declared": lambda s: " ".join((["depth"] if s.reading.sd_m is not None else []) + list(s.placed.declared)),
     "hard_depth_m": lambda s: s.hard_depth_m,
     "use": lambda s: s.use,
 }

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from survey.bed.grid import Bed
 from survey.records.readings import DistanceBy
 from survey.records.uncertainty import StandardErrors
-from survey.reduction.positions import distance_sd_m
+from survey.reduction.cast_errors import distance_sd_m
 from survey.spots.float_setting import DepthRange
 from survey.units import Z_95
 

@@ -40,13 +40,17 @@ class Survey:
 
 @dataclass(frozen=True)
 class Off:
-    """What is off: points of pegs by metres east and north, shape (k, 2); standard deviations of single casts."""
+    """What is off: points of pegs by metres east and north, shape (k, 2); standard deviations of single casts.
+
+    ``long_by`` and ``distance_of``: by observer.
+    """
 
     pegs_m: np.ndarray | None = None
     distance: float = 0.0
     direction_deg: float = 0.0
     depth_m: float = 0.02
     long_by: dict[str, float] = field(default_factory=dict)
+    distance_of: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -78,7 +82,11 @@ def surveyed(water: MultiPolygon, bed: Bed, count: int, off: Off = Off(), stated
         for turn in np.linspace(-50, 50, 5):
             for far in np.linspace(5, 30, 4) * rng.uniform(0.9, 1.1):
                 azimuth = np.radians(facing + turn + rng.normal(0, 1) * off.direction_deg)
-                went = far * (1 - off.long_by.get(who, 0.0)) * (1 + rng.normal(0, 1) * off.distance)
+                went = (
+                    far
+                    * (1 - off.long_by.get(who, 0.0))
+                    * (1 + rng.normal(0, 1) * off.distance_of.get(who, off.distance))
+                )
                 fell = at + went * np.array([np.sin(azimuth), np.cos(azimuth)])
                 if shapely.contains_xy(water, *fell):
                     rows.append((k, facing + turn, far, *fell, rng.normal(0, off.depth_m), k % 2))

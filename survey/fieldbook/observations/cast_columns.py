@@ -131,8 +131,8 @@ def read_where(reader: RowReader, rules: CastRules, other_peg: str) -> Cast | In
     if reader.rejected or distance is None or direction is None:
         return None
     metres, unit = distance
-    by = reader.choice("distance by", DISTANCE_BY) or UNIT_DISTANCE_BY.get(unit, "estimated")
-    return Cast(direction, metres, by, start)
+    by = reader.choice("distance by", DISTANCE_BY) or UNIT_DISTANCE_BY.get(unit)
+    return Cast(direction, metres, by or "estimated", start, by_declared=by is not None)
 
 
 def _crossing(reader: RowReader, directions: list[str], other_peg: str, rules: CastRules) -> Intersection | None:
@@ -182,12 +182,13 @@ def _distance(reader: RowReader) -> tuple[float, str] | None:
 
 def _direction(reader: RowReader, kind: str, rules: CastRules) -> Direction | None:
     by = reader.choice("direction by", DIRECTION_BY)
+    told = by is not None
     if kind.startswith("clock"):
         face = reader.read(kind, read_clock)
-        return None if face is None else Direction("clock", face.angle_deg, by or rules.clock_by)
+        return None if face is None else Direction("clock", face.angle_deg, by or rules.clock_by, by_declared=told)
     if kind.startswith("angle"):
         angle = reader.read(kind, read_angle)
-        return None if angle is None else Direction("angle", angle, by or "compass")
+        return None if angle is None else Direction("angle", angle, by or "compass", by_declared=told)
     found = reader.read(kind, read_bearing)
     if found is None:
         return None
@@ -202,4 +203,4 @@ def _direction(reader: RowReader, kind: str, rules: CastRules) -> Direction | No
         )
         return None
     north = next(iter(said), None) or rules.declared.north
-    return Direction("bearing", bearing, by or "compass", north)
+    return Direction("bearing", bearing, by or "compass", north, told)

@@ -6,7 +6,7 @@ Knows nothing of what stands there.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from survey.errors import ParseError
 from survey.fieldbook.tables.cells import RowReader
@@ -39,6 +39,8 @@ class Position:
     way : str
         ``lon``, ``easting`` or ``gridref``: how it was written.
     in_venue_crs : bool
+    sd_declared : bool
+        False where the way it was taken was assumed.
     """
 
     x: float
@@ -46,6 +48,7 @@ class Position:
     sd_m: float
     way: str
     in_venue_crs: bool
+    sd_declared: bool = False
 
 
 def ways_given(reader: RowReader) -> list[tuple[str, ...]]:
@@ -81,12 +84,16 @@ def read_position(reader: RowReader, declared: Declaration) -> Position | None:
             "Fill in both.",
         )
         return None
-    by = reader.choice("position by", POSITION_BY) or ("phone" if way[0] == "lon" else "surveyed")
-    sd = declared.standard_errors.peg_phone_m if by == "phone" else declared.standard_errors.peg_surveyed_m
+    told = reader.choice("position by", POSITION_BY)
+    by = told or ("phone" if way[0] == "lon" else "surveyed")
+    spread = "peg_phone_m" if by == "phone" else "peg_surveyed_m"
+    sd = float(getattr(declared.standard_errors, spread))
+    is_declared = told is not None or spread in declared.standard_errors.declared
     if way[0] == "gridref":
-        return _from_gridref(reader, sd, declared.on_british_grid)
+        found = _from_gridref(reader, sd, declared.on_british_grid)
+        return found and replace(found, sd_declared=is_declared)
     x, y = (reader.read(name, READERS[name]) for name in way)
-    return None if x is None or y is None else Position(x, y, sd, way[0], way[0] == "easting")
+    return None if x is None or y is None else Position(x, y, sd, way[0], way[0] == "easting", is_declared)
 
 
 def _from_gridref(reader: RowReader, sd_m: float, in_grid: bool) -> Position | None:

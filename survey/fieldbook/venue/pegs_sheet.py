@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from shapely.geometry import MultiPolygon
 
 from survey.errors import ParseError, PlacingError, SourceRow
+from survey.fieldbook.files.sources import VENUE_FILE
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import CellReader, RowReader, column_units
 from survey.fieldbook.tables.headers import Row, Table
@@ -21,7 +22,7 @@ from survey.fieldbook.tables.tabs import note_empty_rows
 from survey.geometry.geodesy import Geodesy
 from survey.geometry.shoreline import SMOOTHED_M, Shoreline
 from survey.records.declaration import Declaration
-from survey.records.venue import Peg
+from survey.records.venue import Peg, Venue
 from survey.units import read_bearing
 
 SILENT_M = 2.0
@@ -91,6 +92,21 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
     return tuple(pegs)
 
 
+def marked_off_bank(venue: Venue, names: Sequence[str], remarks: Remarks) -> Venue:
+    """The venue with those pegs marked that do not stand on the bank of the outline, named as painted or by alias."""
+    off = {name: venue.peg(name) for name in names}
+    for name in (name for name, peg in off.items() if peg is None):
+        remarks.warning(
+            "off-bank-unknown",
+            SourceRow(VENUE_FILE),
+            f'[pegs] off_bank names peg "{name}", which is not in the pegs sheet',
+            "Write it as painted, or as one of its aliases.",
+            name,
+        )
+    marked = {peg.name for peg in off.values() if peg}
+    return replace(venue, pegs=tuple(replace(peg, off_bank=peg.name in marked) for peg in venue.pegs))
+
+
 def _peg(
     reader: RowReader, position: Position | None, ground: PegGround, declared: Declaration, remarks: Remarks
 ) -> Peg | None:
@@ -127,6 +143,7 @@ def _peg(
         else declared.standard_errors.facing_declared_deg,
         facing_declared=facing is not None,
         position_sd_m=position.sd_m,
+        position_declared=position.sd_declared,
         place=row.place(),
         aliases=tuple(alias.strip() for alias in re.split("[;|]", row.label("aliases")) if alias.strip()),
         access=row.text("access"),

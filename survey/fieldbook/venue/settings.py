@@ -6,7 +6,6 @@ Knows nothing of sheets and outlines.
 from __future__ import annotations
 
 import re
-from dataclasses import fields
 from typing import cast, get_args
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -19,7 +18,7 @@ from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.venue.float_keys import read_floats
 from survey.fieldbook.venue.toml_keys import Keys, parsed
 from survey.records.declaration import Declaration
-from survey.records.uncertainty import StandardErrors
+from survey.records.uncertainty import SPREADS, StandardErrors
 from survey.records.venue import DistanceFrom, Limits, North, Publishing
 from survey.records.water_level import LevelMark, MarkKind
 from survey.units import Sizes, format_metres, unit_named
@@ -49,7 +48,7 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
     units, standard_errors, publish = (
         Keys(_section(top, name), name, remarks) for name in ("units", "spreads", "publish")
     )
-    files = Keys(_section(top, "files"), "files", remarks)
+    files, pegs = (Keys(_section(top, name), name, remarks) for name in ("files", "pegs"))
     files.allowed.extend(ROLES)
     mark, level_unit = _mark(level, stated)
     declared = Declaration(
@@ -76,9 +75,10 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
         standard_errors=_spreads(standard_errors),
         floats=read_floats(top),
         publishing=_publishing(publish),
+        off_bank=pegs.texts("off_bank"),
         stated=tuple(stated),
     )
-    for table in (top, level, edge, units, limits, standard_errors, publish, files):
+    for table in (top, level, edge, units, limits, standard_errors, publish, files, pegs):
         table.tell_unknown()
     remarks.stop_if_faulty()
     return declared
@@ -214,13 +214,14 @@ def _publishing(publish: Keys) -> Publishing:
 def _spreads(keys: Keys) -> StandardErrors:
     usual = StandardErrors()
     values = {
-        field.name: keys.length(field.name, "m")
-        if isinstance(keys.values.get(field.name), str) and field.name.endswith("_m")
-        else keys.number(field.name, getattr(usual, field.name))
-        for field in fields(StandardErrors)
+        name: keys.length(name, "m")
+        if isinstance(keys.values.get(name), str) and name.endswith("_m")
+        else keys.number(name, getattr(usual, name))
+        for name in SPREADS
     }
+    read = {name: value for name, value in values.items() if value is not None}
     try:
-        return StandardErrors(**{name: value for name, value in values.items() if value is not None})
+        return StandardErrors(**read, declared=frozenset(name for name in read if keys.has(name)))
     except SurveyError as trouble:
         keys.wrong("", str(trouble), "Correct the figure.")
         return usual

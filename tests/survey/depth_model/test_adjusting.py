@@ -54,6 +54,26 @@ def test_the_error_of_distances_is_found_whatever_is_stated(true_over_stated):
     assert found.distance_share == pytest.approx(0.1 * true_over_stated, rel=0.4)
 
 
+def test_one_who_casts_badly_is_told_from_one_who_casts_well():
+    """Ida and Tom, from pegs in turn; each has half of 480 casts."""
+    _, _, _, model = adjusted(Off(distance_of={"Ida": 0.02, "Tom": 0.08}, direction_deg=1.0), pegs=24)
+    ida, tom = (0.1 * model.observations.factors[f"distance {name}"] for name in ("Ida", "Tom"))
+    # By half the casts of the test before; a fiftieth is below what readings of depth can tell.
+    assert tom == pytest.approx(0.08, rel=0.5)
+    assert ida < 0.5 * tom
+
+
+def test_a_declared_size_is_held_more_tightly_than_an_assumed_one():
+    made = surveyed(WATER, bed, 8, Off(distance=0.02, direction_deg=1.0), Stated())
+    sizes = []
+    for said in ("", "distance"):
+        soundings = Soundings(made.soundings.table.assign(declared=said, observer="Ida"))
+        observations = observations_from(made.venue, soundings, FRAME)
+        factors = fit_lake(FRAME, observations).observations.factors
+        sizes.append(next(size for name, size in factors.items() if name.endswith("distance Ida")))
+    assert sizes[0] < sizes[1] < 1.0
+
+
 def test_stating_half_or_twice_the_errors_changes_the_bed_little():
     off = Off(distance=0.05, direction_deg=2.0)
     at = FRAME.shore_points(7.0) * 0.6 + np.array([28.0, 18.0])

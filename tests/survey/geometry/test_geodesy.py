@@ -19,7 +19,8 @@ from survey.geometry.sight import BANK_M, TRACED_M
 from survey.records.readings import Cast, Direction, Fix, Reading
 from survey.records.uncertainty import StandardErrors
 from survey.records.venue import Peg, Venue
-from survey.reduction.positions import RejectedReadingError, VenueGeometry, direction_sd_deg, distance_sd_m, placed
+from survey.reduction.cast_errors import direction_sd_deg, distance_sd_m
+from survey.reduction.positions import RejectedReadingError, VenueGeometry, placed
 from survey.units.dates import Moment
 from tests.made.tolerances import BEARING_DEG, MICROMETRE
 

@@ -115,8 +115,8 @@ def test_gradient_of_the_likelihood_is_that_of_its_differences(
     _, data = lake
     rng = np.random.default_rng(3)
     sources = (
-        ErrorSource("distance", rng.uniform(0.0, 0.01, 80), unshared(80), 0.7),
-        ErrorSource("pegs", np.zeros(80), csr_array(rng.normal(0, 0.05, (80, 6))), 0.8),
+        ErrorSource("distance", rng.uniform(0.0, 0.01, 80), unshared(80), 0.6, 0.5, 1.0),
+        ErrorSource("pegs", np.zeros(80), csr_array(rng.normal(0, 0.05, (80, 6))), 1.0, 0.8, 20.0),
     )
     names = member.parameters(across=True)
     begin = [*np.log([PRIORS[n].median for n in names]), 0.0, 0.0]
