@@ -14,7 +14,8 @@ from typing import Literal, cast
 
 from survey.errors import SourceRow
 from survey.fieldbook.files.outlines import read_outline
-from survey.fieldbook.files.sources import Sources, find_sources
+from survey.fieldbook.files.sources import VENUE_FILE, Sources, find_sources
+from survey.fieldbook.naming.sheet_names import hidden_meant
 from survey.fieldbook.observations.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
 from survey.fieldbook.observations.levels_sheet import missing_level_columns, read_levels
 from survey.fieldbook.observations.readings_sheet import missing_reading_columns, read_readings
@@ -68,6 +69,7 @@ def read_fieldbook(folder: Path) -> Fieldbook:
     level_tables = _tables(tabs, "levels", LEVEL_COLUMNS, missing_level_columns, remarks)
     venue = _venue(sources, declared, pegs_tables, remarks)
     levels = read_levels(level_tables, declared, remarks)
+    venue = _with_hidden_named(venue, remarks)
     if not levels:
         venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
     readings, rows = read_readings(reading_tables, venue, declared, remarks)
@@ -135,3 +137,10 @@ def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], re
         stated=(*declared.stated, *stated_of_pegs(pegs, pegs_tables)),
         publishing=declared.publishing,
     )
+
+
+def _with_hidden_named(venue: Venue, remarks: Remarks) -> Venue:
+    """The venue with the pegs to be hidden named as they are painted."""
+    place = SourceRow(VENUE_FILE, column="[publish] hide_pegs")
+    hidden = hidden_meant(venue.publishing.hidden_pegs, venue.pegs, place, remarks)
+    return replace(venue, publishing=replace(venue.publishing, hidden_pegs=hidden))

@@ -29,9 +29,11 @@ class Remarks:
         self.stop_if_faulty()
         raise AssertionError  # pragma: no cover - a fault has just been added
 
-    def error(self, code: str, place: SourceRow, problem: str, remedy: str, value: str = "") -> None:
-        """A row that cannot be used."""
-        self.findings.append(Finding(Grade.ERROR, code, place, problem, remedy, value))
+    def error(
+        self, code: str, place: SourceRow, problem: str, remedy: str, value: str = "", rows: tuple[int, ...] = ()
+    ) -> None:
+        """A row that cannot be used, and further rows of the same sheet for the same reason."""
+        self.findings.append(Finding(Grade.ERROR, code, place, problem, remedy, value, rows))
 
     def warning(self, code: str, place: SourceRow, problem: str, remedy: str, value: str = "") -> None:
         """Something used, but doubtful."""

@@ -31,7 +31,7 @@ LAYERS = [
 """From the bottom up; entries of one layer do not import each other."""
 WITHIN = [
     ["survey.fieldbook.remarks"],
-    ["survey.fieldbook.files"],
+    ["survey.fieldbook.files", "survey.fieldbook.naming"],
     ["survey.fieldbook.tables"],
     ["survey.fieldbook.venue"],
     ["survey.fieldbook.observations"],

@@ -155,10 +155,6 @@ class RowReader:
         text = self.said(name)
         return self._taken(name, self._cells.read(name, text, reader)) if text else None
 
-    def name(self, name: str, reader: Callable[[str], T | Unread]) -> T | None:
-        """A name as typed, whatever it looks like, through a reader that knows the names there are."""
-        return self._taken(name, self._cells.read(name, self.row.label(name), reader))
-
     def length(self, name: str) -> Length | None:
         """A length, with the unit it was written in."""
         text = self.said(name)
