@@ -27,6 +27,8 @@ class Declaration:
         Unit of bare numbers by column (``depth``, ``distance``, ``setting``, ``tip``, ``level``).
     stated : tuple of str
         Defaults taken, each a sentence.
+    unread : frozenset of str
+        Keys that stand there and could not be read, like ``crs`` or ``[units] depth``.
     """
 
     name: str
@@ -53,6 +55,11 @@ class Declaration:
     floats: tuple[Float, ...]
     publishing: Publishing
     stated: tuple[str, ...]
+    unread: frozenset[str] = frozenset()
+
+    def is_unsure_of(self, section: str) -> bool:
+        """Whether something in a section could not be read: what lacks for it is no fault of a sheet."""
+        return any(key.startswith(f"[{section}]") for key in self.unread)
 
     @property
     def zone(self) -> ZoneInfo:

@@ -66,23 +66,37 @@ def missing_reading_columns(found: Iterable[str]) -> str:
     return " and no ".join(lacking)
 
 
-def read_readings(
-    tables: Sequence[Table], venue: Venue, declared: Declaration, remarks: Remarks
-) -> tuple[tuple[Reading, ...], tuple[SourceRow, ...]]:
-    """Readings of all sheets, and where every row stands that held anything.
+@dataclass(frozen=True)
+class SheetsRules:
+    """How the dates and bare numbers of all reading sheets are read: by file, and by sheet."""
 
-    Raises
-    ------
-    FieldbookError
-        Dates of no plain order, lengths without a unit.
-    """
-    dates = rules_by_file(tables, declared, remarks)
-    units = [column_units(table, declared, remarks) for table in tables]
-    remarks.stop_if_faulty()
+    dates: Mapping[str, DateRules]
+    units: Sequence[Mapping[str, str | None]]
+
+    @classmethod
+    def of(cls, tables: Sequence[Table], declared: Declaration, remarks: Remarks) -> SheetsRules:
+        """The rules of some sheets.
+
+        Raises
+        ------
+        FieldbookError
+            Dates of no plain order, lengths without a unit.
+        """
+        dates = rules_by_file(tables, declared, remarks)
+        units = [column_units(table, declared, remarks) for table in tables]
+        remarks.stop_if_faulty()
+        return cls(dates, units)
+
+
+def read_readings(
+    tables: Sequence[Table], sheets: SheetsRules, venue: Venue, declared: Declaration, remarks: Remarks
+) -> tuple[tuple[Reading, ...], tuple[SourceRow, ...]]:
+    """Readings of all sheets, and where every row stands that held anything."""
     readings: list[Reading] = []
     rows: list[SourceRow] = []
-    for table, sheet_units in zip(tables, units, strict=True):
+    for table, sheet_units in zip(tables, sheets.units, strict=True):
         note_empty_rows(table, remarks)
+        rows += [SourceRow(table.sheet.label, number) for number in table.unread]
         swap = swapped_columns(table, sheet_units, declared.sizes)
         if swap:
             rows += [row.place() for row in tell_swapped(table, swap, remarks)]
@@ -91,7 +105,9 @@ def read_readings(
         note_centimetres(table, sheet_units, declared.sizes, remarks)
         casts = CastRules.of(table, declared, remarks)
         cells = CellReader(sheet_units, declared.sizes)
-        rules = SheetRules(venue, declared, cells, casts, dates[table.sheet.source], _pegs_of(table, venue, remarks))
+        rules = SheetRules(
+            venue, declared, cells, casts, sheets.dates[table.sheet.source], _pegs_of(table, venue, remarks)
+        )
         _tell_assumed(table, declared, remarks)
         for row in table.rows:
             rows.append(row.place())

@@ -74,7 +74,7 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
             if peg and position:
                 pegs.append(peg)
                 ways.add(position.way)
-    _tell_clashing_names(pegs, remarks)
+    _tell_clashing_names([_Named(peg.name, peg.aliases, peg.place) for peg in pegs], remarks)
     if not pegs:
         where = tables[0].place if tables else SourceRow("pegs")
         remarks.fault(where, "there is no peg with a position", "List each peg with its name and position.")
@@ -89,6 +89,27 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
     for peg in pegs:
         _tell_from_shore(peg, ground, remarks)
     return tuple(pegs)
+
+
+@dataclass(frozen=True)
+class _Named:
+    """A peg's names, and where they stand."""
+
+    name: str
+    aliases: tuple[str, ...]
+    place: SourceRow
+
+
+def check_pegs(tables: Sequence[Table], declared: Declaration, remarks: Remarks) -> None:
+    """Tell what can be told of pegs without the water: units, and names that clash."""
+    for table in tables:
+        column_units(table, declared, remarks)
+    rows = [row for table in tables for row in table.rows if row.label("peg")]
+    _tell_clashing_names([_Named(row.label("peg"), _aliases(row), row.place()) for row in rows], remarks)
+
+
+def _aliases(row: Row) -> tuple[str, ...]:
+    return tuple(alias.strip() for alias in re.split("[;|]", row.label("aliases")) if alias.strip())
 
 
 def _peg(
@@ -128,7 +149,7 @@ def _peg(
         facing_declared=facing is not None,
         position_sd_m=position.sd_m,
         place=row.place(),
-        aliases=tuple(alias.strip() for alias in re.split("[;|]", row.label("aliases")) if alias.strip()),
+        aliases=_aliases(row),
         access=row.text("access"),
         status=row.text("status"),
         note=row.text("note"),
@@ -175,8 +196,8 @@ def _worked_out(easting: float, northing: float, ground: PegGround) -> float:
     return (azimuth + ground.geometry.convergence_deg(easting, northing)) % 360.0
 
 
-def _tell_clashing_names(pegs: Sequence[Peg], remarks: Remarks) -> None:
-    painted: dict[str, Peg] = {}
+def _tell_clashing_names(pegs: Sequence[_Named], remarks: Remarks) -> None:
+    painted: dict[str, _Named] = {}
     for peg in pegs:
         first = painted.setdefault(peg.name, peg)
         if first is not peg:
@@ -186,7 +207,7 @@ def _tell_clashing_names(pegs: Sequence[Peg], remarks: Remarks) -> None:
                 "Give each its own; other names go under aliases.",
                 peg.name,
             )
-    owners: dict[str, Peg] = {}
+    owners: dict[str, _Named] = {}
     for peg in pegs:
         for alias in peg.aliases:
             first = owners.setdefault(alias.casefold(), painted.get(alias, peg))
