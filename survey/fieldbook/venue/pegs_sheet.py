@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import cKDTree
 from shapely.geometry import MultiPolygon
 
 from survey.errors import ParseError, PlacingError, SourceRow
@@ -25,6 +26,8 @@ from survey.records.venue import Peg
 from survey.units import read_bearing
 
 SILENT_M = 2.0
+SAME_PLACE_M = 2.0
+"""Nobody fishes so close beside another (ours)."""
 NOTED_M = 10.0
 ASTRAY_M = 50_000.0
 FITS_M = 1000.0
@@ -79,6 +82,7 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
         where = tables[0].place if tables else SourceRow("pegs")
         remarks.fault(where, "there is no peg with a position", "List each peg with its name and position.")
     _tell_astray(pegs, ground, remarks)
+    _tell_same_place(pegs, remarks)
     remarks.stop_if_faulty()
     if {"gridref", "lon"} <= ways:
         remarks.note(
@@ -218,6 +222,32 @@ def _tell_clashing_names(pegs: Sequence[_Named], remarks: Remarks) -> None:
                     "Keep it for one of them.",
                     alias,
                 )
+
+
+def _tell_same_place(pegs: Sequence[Peg], remarks: Remarks) -> None:
+    """One warning for pegs of different names at one spot: often one peg before and after it was renamed."""
+    if len(pegs) < 2:  # noqa: PLR2004 - a pair
+        return
+    points = np.array([[peg.easting, peg.northing] for peg in pegs])
+    far, other = cKDTree(points).query(points, k=2)
+    pairs = sorted(
+        {
+            (pegs[max(k, int(j))].place, min(k, int(j)), max(k, int(j)), round(float(d), 1))
+            for k, (js, ds) in enumerate(zip(other, far, strict=True))
+            for j, d in zip(js, ds, strict=True)
+            if j != k and d <= SAME_PLACE_M and pegs[k].name != pegs[j].name
+        }
+    )
+    if pairs:
+        place, first, second, away = pairs[0]
+        more = f", and {len(pairs) - 1} more pairs stand as close" if len(pairs) > 1 else ""
+        remarks.warning(
+            "pegs-same-place",
+            SourceRow(place.file, place.row, "peg"),
+            f'the peg stands {away:.1f} m from peg "{pegs[first].name}" ({pegs[first].place}){more}',
+            'If it is that peg under a new name, keep one row and write the other name under "aliases".',
+            pegs[second].name,
+        )
 
 
 def _tell_astray(pegs: Sequence[Peg], ground: PegGround, remarks: Remarks) -> None:
