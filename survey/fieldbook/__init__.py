@@ -26,8 +26,8 @@ from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
 from survey.fieldbook.tables.repeats import without_copies
 from survey.fieldbook.tables.tabs import Missing, Tabs, tables_of
+from survey.fieldbook.venue.peg_checks import PegGround
 from survey.fieldbook.venue.pegs_sheet import (
-    PegGround,
     check_pegs,
     missing_peg_columns,
     read_pegs,

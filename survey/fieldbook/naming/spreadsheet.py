@@ -62,6 +62,17 @@ def _date(year: int, month: int, day: int) -> Dated | None:
     return Dated(year, month, day) if 1 <= month <= len(_MONTHS) and 1 <= day <= 31 else None  # noqa: PLR2004
 
 
+def looks_changed(name: str) -> bool:
+    """Whether a name reads like a spreadsheet's work: a date, 7.0, 1.00E+02.
+
+    Examples
+    --------
+    >>> looks_changed("01-Feb"), looks_changed("7.0"), looks_changed("1.00E+02"), looks_changed("1E2")
+    (True, True, True, False)
+    """
+    return dated(name) is not None or re.fullmatch(r"\d+\.0+|\d\.\d+e\+\d+", normalised(name).casefold()) is not None
+
+
 def pair_of(name: str) -> Pair | None:
     """Two figures with a sign between them, which a spreadsheet takes for a date."""
     found = re.fullmatch(r"(\d{1,2})[-/.](\d{1,2})", normalised(name))

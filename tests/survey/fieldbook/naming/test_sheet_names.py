@@ -87,3 +87,12 @@ def test_a_new_name_where_an_old_peg_stands_is_named_with_what_to_write(read, me
     if told:
         assert f'{metres:.1f} m from peg "1" (pegs.csv, row 2) (found "B1")' in problems[0]
         assert 'write the other name under "aliases"' in problems[0]
+
+
+@pytest.mark.parametrize("name", ["2026-02-01", "01-Feb", "1.00E+02", "7.0"])
+def test_a_peg_whose_name_looks_like_a_spreadsheets_work_is_named(read, name):
+    book = read(pegs__csv=f"peg,lon,lat\n{name},-2.3118121,54.1017371\n1,-2.3118195,54.1013\n")
+    (told,) = found(book, "peg-name-changed")
+    assert told.place.row == 2
+    assert f'changed the names of 1 peg: "{name}"' in told.problem
+    assert not found(read(), "peg-name-changed")
