@@ -13,6 +13,7 @@ from survey.records.venue import Peg
 LONGEST = 100
 """Characters of a name; what is longer is none."""
 NAMED = 3
+UNKNOWN_NAMED = 12
 NAMES_OFFERED = 3
 UNUSED_OFFERED = 6
 
@@ -109,8 +110,8 @@ def _one(name: str, rows: int) -> str:
 
 
 def _many(names: Sequence[str], named: Rows, rows: int) -> str:
-    shown = ", ".join(f'"{name[:LONGEST]}" ({_rows(len(named[name]))})' for name in names[:NAMED])
-    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+    shown = ", ".join(f'"{name[:LONGEST]}" ({_rows(len(named[name]))})' for name in names[:UNKNOWN_NAMED])
+    more = f" and {len(names) - UNKNOWN_NAMED} more" if len(names) > UNKNOWN_NAMED else ""
     return f"{len(names)} names are not pegs of this water: {shown}{more}; {_rows(rows)} not used"
 
 

@@ -89,6 +89,7 @@ def test_rows_under_a_header_of_their_own_are_an_error_and_not_read(read):
         ["", "Lake,Tansy Pool,,Level,0.42 m"],
         [",h,m,m,"],
         ["Where,,,How deep,When"],
+        ["Sticks,12,9,as below,see notes"],
     ],
 )
 def test_titles_above_a_header_are_no_data(read, titles):
