@@ -33,6 +33,7 @@ from maps.files.summary import MADE_BY, about_tags
 from maps.files.vectors import contour_features, geojson, gpx, kml, peg_features, spot_features
 from maps.language.catalogue import catalogue_of
 from maps.page.map_page import page_html
+from maps.page.moved_page import moved_page
 from maps.page.peg_page import peg_page
 from maps.page.shell import filled, frame_values, own_style
 from maps.print.guide import Printing, guide_pdf
@@ -148,7 +149,7 @@ def _fill(part: Path, site: Site, backdrop: Backdrop | None, tell: Tell) -> None
     frame = fit_projection(venue.crs, venue.water.bounds)
     sheet = sample_bed(worked.bed, frame, venue.limits)
     lake = PublishedSurvey(worked, bands(worked.isobaths["depth_m"]), unsurveyed(sheet, frame, venue.water))
-    pages = {peg.name: f"{PEGS}/{page_name(peg)}" for peg in venue.pegs}
+    pages = {peg.name: f"{PEGS}/{page_name(peg.name)}" for peg in venue.pegs}
     tell("drawing the map")
     _write(part / MAP, page_html(worked, shown, pages, backdrop))
     tell("drawing the pegs")
@@ -157,6 +158,8 @@ def _fill(part: Path, site: Site, backdrop: Backdrop | None, tell: Tell) -> None
     links = (f"../{INDEX}", said["peg_index"]), (f"../{MAP}", said["peg_map"])
     for peg in venue.pegs:
         _write(part / pages[peg.name], peg_page(lake, frame, peg, shown, links))
+    for page, peg in old_pages(venue).items():
+        _write(part / PEGS / page, moved_page(venue, peg, page_name(peg.name)))
     tell("setting the guide")
     addresses = {name: f"{venue.publishing.address.rstrip('/')}/{page}" for name, page in pages.items()}
     printing = Printing(frame, sheet, shown, addresses if venue.publishing.address else {})
@@ -168,22 +171,34 @@ def _fill(part: Path, site: Site, backdrop: Backdrop | None, tell: Tell) -> None
     _write(part / SITE_FILE, json.dumps(_contents(part, site), indent=2, ensure_ascii=False) + "\n")
 
 
-def page_name(peg: Peg) -> str:
+def page_name(name: str) -> str:
     """File name of a peg's page: its painted name where that is plain, so that a printed code keeps leading to it.
 
     Examples
     --------
-    >>> from survey.errors import SourceRow
-    >>> peg = Peg("12", 0, 0, 0, 0, 0, 0, 0, SourceRow("pegs.csv"))
-    >>> page_name(peg)
+    >>> page_name("12")
     'peg-12.html'
     """
-    plain = re.sub(r"[^a-z0-9]+", "-", peg.name.lower()).strip("-")[:NAME_LETTERS]
-    if plain == peg.name:
+    plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:NAME_LETTERS]
+    if plain == name:
         return f"peg-{plain}.html"
     # Names that lose letters or signs are kept apart by a digest of the whole name.
-    own = hashlib.sha256(peg.name.encode()).hexdigest()[:6]
+    own = hashlib.sha256(name.encode()).hexdigest()[:6]
     return f"peg-{plain}-{own}.html" if plain else f"peg-{own}.html"
+
+
+def old_pages(venue: Venue) -> dict[str, Peg]:
+    """File names that pegs have by their other names, as before they were renamed; none is a page of today's.
+
+    Parameters
+    ----------
+    venue : Venue
+        The public copy: what a hidden peg is called besides must not show either.
+    """
+    hidden = {name.casefold() for name in venue.publishing.hidden_pegs}
+    today = {page_name(peg.name) for peg in venue.pegs}
+    old = {page_name(alias): peg for peg in venue.pegs for alias in peg.aliases if alias.casefold() not in hidden}
+    return {page: peg for page, peg in old.items() if page not in today}
 
 
 DOWNLOADS = {

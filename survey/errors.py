@@ -74,10 +74,13 @@ class FieldbookError(SurveyError):
     ----------
     faults : sequence of Fault
         At least one.
+    also : sequence of str
+        What else was found up to there, worst first, each a sentence with its place.
     """
 
-    def __init__(self, faults: Sequence[Fault]) -> None:
+    def __init__(self, faults: Sequence[Fault], also: Sequence[str] = ()) -> None:
         self.faults = tuple(faults)
+        self.also = tuple(also)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 

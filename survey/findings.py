@@ -41,6 +41,8 @@ class Finding:
         What is wrong and what to do, each a plain sentence without the place.
     value : str
         What was found there, as written.
+    rows : tuple of int
+        Further rows of the same file that it speaks of.
     """
 
     grade: Grade
@@ -49,6 +51,12 @@ class Finding:
     problem: str
     remedy: str = ""
     value: str = ""
+    rows: tuple[int, ...] = ()
+
+    @property
+    def row_places(self) -> tuple[tuple[str, int | None], ...]:
+        """File and row of everything it speaks of."""
+        return tuple((self.place.file, row) for row in (self.place.row, *self.rows))
 
     def __str__(self) -> str:
         remedy = f" {self.remedy}" if self.remedy else ""

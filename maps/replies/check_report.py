@@ -40,7 +40,7 @@ class Report:
     @property
     def used(self) -> int:
         """Rows of the reading sheets that the bed rests on."""
-        lost = {(f.place.file, f.place.row) for f in self.findings if f.grade is Grade.ERROR}
+        lost = {where for f in self.findings if f.grade is Grade.ERROR for where in f.row_places}
         return sum(r.use and (r.place.file, r.place.row) not in lost for r in self.fieldbook.readings)
 
     @property
@@ -126,6 +126,7 @@ def _finding_json(finding: Finding) -> dict[str, Any]:
         "grade": finding.grade.value,
         "code": finding.code,
         **place_json(finding.place),
+        **({"rows": [finding.place.row, *finding.rows]} if finding.rows else {}),
         "value": finding.value,
         "problem": finding.problem,
         "remedy": finding.remedy,

@@ -15,6 +15,7 @@ from shapely.geometry import LineString, Point
 from maps.replies.levels import level_shown
 from maps.replies.options import length_of, option
 from survey.errors import ParseError, QueryError
+from survey.fieldbook.naming.matching import PegNames
 from survey.geometry.geodesy import Geodesy
 from survey.records.floats import Float
 from survey.records.readings import DistanceBy
@@ -137,18 +138,25 @@ def _measured(length: str | None, tip: str | None) -> Float:
 
 
 def peg_named(venue: Venue, name: str) -> Peg:
-    """The peg of that name or alias.
+    """The peg of that name or alias, or the one peg whose name differs from it by a habit, such as "Peg 1" from "1".
 
     Raises
     ------
     QueryError
         With the nearest names.
     """
-    peg = venue.peg(name)
+    matched = PegNames(venue.pegs).matched([name.strip()])
+    peg = venue.peg(matched.painted.get(name.strip(), name))
     if peg is None:
         names = [known for p in venue.pegs for known in (p.name, *p.aliases)]
-        raise QueryError(f'{venue.name} has no peg "{name}". {nearest(name, names)}')
+        why = "".join(f"{reason[:1].upper()}{reason[1:]}. " for reason in matched.unknown.values() if reason)
+        raise QueryError(f'{venue.name} has no peg "{name}". {why}{nearest(name, names)}')
     return peg
+
+
+def peg_taken(venue: Venue, name: str) -> str:
+    """What a name was taken for, as a sentence; empty where it is a peg's own."""
+    return "" if venue.peg(name) else f'"{name.strip()}" was taken for peg {peg_named(venue, name).name}.'
 
 
 def float_named(venue: Venue, name: str) -> Float:

@@ -6,6 +6,8 @@ from typing import Any
 
 from survey.errors import FieldbookError, SourceRow, SurveyError
 
+ALSO_SHOWN = 20
+
 
 def counted(number: int, word: str) -> str:
     """A number with its word.
@@ -21,7 +23,9 @@ def counted(number: int, word: str) -> str:
 def refusal_text(error: SurveyError | OSError) -> str:
     """Why something cannot be done: every fault on its line."""
     if isinstance(error, FieldbookError):
-        return f"{error}\n\nCannot be read: {counted(len(error.faults), 'fault')}."
+        also = ["", "Found besides:", *error.also[:ALSO_SHOWN]] if error.also else []
+        also += [f"and {len(error.also) - ALSO_SHOWN} more."] if len(error.also) > ALSO_SHOWN else []
+        return "\n".join([str(error), *also, "", f"Cannot be read: {counted(len(error.faults), 'fault')}."])
     if isinstance(error, SurveyError):
         return str(error)
     if error.filename is None:
@@ -31,13 +35,14 @@ def refusal_text(error: SurveyError | OSError) -> str:
 
 def refusal_json(error: SurveyError | OSError) -> dict[str, Any]:
     """The same for a program."""
-    faults = error.faults if isinstance(error, FieldbookError) else ()
+    faults, also = (error.faults, error.also) if isinstance(error, FieldbookError) else ((), ())
     return {
         "error": refusal_text(error),
         "faults": [
             {**place_json(fault.place), "value": fault.value, "problem": fault.problem, "remedy": fault.remedy}
             for fault in faults
         ],
+        "also": list(also),
     }
 
 

@@ -190,9 +190,8 @@ class Readers:
                     raise AssertionError("refused without a word") from refused
                 self.ends["refused"] += 1
             else:
-                rejected = {(f.place.file, f.place.row) for f in book.findings if f.grade is Grade.ERROR} & {
-                    (p.file, p.row) for p in book.row_places
-                }
+                told = {where for f in book.findings if f.grade is Grade.ERROR for where in f.row_places}
+                rejected = told & {(p.file, p.row) for p in book.row_places}
                 if len(book.readings) + len(rejected) != book.rows:
                     raise AssertionError(f"{book.rows} rows, {len(book.readings)} read, {len(rejected)} told of")
                 self.ends["read"] += 1

@@ -7,30 +7,39 @@ swaps, readings, levels, edges, decisions.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal, cast
 
+from shapely.geometry import MultiPolygon
+
 from survey.errors import SourceRow
-from survey.fieldbook.files.outlines import read_outline
+from survey.fieldbook.files.outlines import Outline, read_outline
 from survey.fieldbook.files.sources import Sources, find_sources
+from survey.fieldbook.naming.venue_keys import HIDDEN, OFF_BANK, pegs_named
 from survey.fieldbook.observations.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
 from survey.fieldbook.observations.levels_sheet import missing_level_columns, read_levels
-from survey.fieldbook.observations.readings_sheet import missing_reading_columns, read_readings
+from survey.fieldbook.observations.readings_sheet import SheetsRules, missing_reading_columns, read_readings
 from survey.fieldbook.observations.waterlines_sheet import read_edges
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
 from survey.fieldbook.tables.repeats import without_copies
 from survey.fieldbook.tables.tabs import Missing, Tabs, tables_of
-from survey.fieldbook.venue.pegs_sheet import PegGround, marked_off_bank, missing_peg_columns, read_pegs, stated_of_pegs
+from survey.fieldbook.venue.peg_checks import PegGround
+from survey.fieldbook.venue.pegs_sheet import (
+    check_pegs,
+    missing_peg_columns,
+    read_pegs,
+    stated_of_pegs,
+)
 from survey.fieldbook.venue.settings import read_settings
 from survey.fieldbook.venue.water_rings import water_of
 from survey.findings import ordered
 from survey.gc_pause import collector_paused
 from survey.records.declaration import Declaration
-from survey.records.fieldbook import Fieldbook
-from survey.records.venue import Venue
+from survey.records.fieldbook import Edge, Fieldbook, LevelRecord
+from survey.records.venue import Peg, Venue
 
 __all__ = ["read_fieldbook", "sources_digest"]
 
@@ -55,26 +64,47 @@ def read_fieldbook(folder: Path) -> Fieldbook:
     Raises
     ------
     FieldbookError
-        Where the venue cannot be read or is ambiguous, with every fault found up to there.
+        Where the venue cannot be read or is ambiguous, with every fault that could be found.
     """
     remarks = Remarks()
     sources = find_sources(Path(folder), remarks)
-    declared = read_settings(sources.venue, remarks)
-    tabs = Tabs(sources, remarks)
-    pegs_tables = _tables(tabs, "pegs", PEG_COLUMNS, missing_peg_columns, remarks)
-    reading_tables = without_copies(
-        _tables(tabs, "readings", READING_COLUMNS, missing_reading_columns, remarks), remarks
-    )
-    level_tables = _tables(tabs, "levels", LEVEL_COLUMNS, missing_level_columns, remarks)
-    venue = _venue(sources, declared, pegs_tables, remarks)
-    levels = read_levels(level_tables, declared, remarks)
+    tables = Tables.of(sources, remarks)
+    declared = None
+    with remarks.part() as own:
+        declared = read_settings(sources.venue, own) if sources.venue else None
+    if declared is None:
+        _look_at_outline(sources, remarks)
+        remarks.stop_if_faulty()
+        raise AssertionError  # pragma: no cover - without settings there is a fault
+    return _written_up(sources, tables, declared, remarks)
+
+
+def _written_up(sources: Sources, tables: Tables, declared: Declaration, remarks: Remarks) -> Fieldbook:
+    """The fieldbook of what was declared; every part is read, whatever is wrong with the others."""
+    of_sheets = list(remarks.findings)
+    venue = _venue(sources, declared, tables.pegs, remarks)
+    levels: tuple[LevelRecord, ...] = ()
+    sheets: SheetsRules | None = None
+    edges: tuple[Edge, ...] = ()
+    with remarks.part() as own:
+        levels = read_levels(tables.levels, declared, own)
+    with remarks.part() as own:
+        sheets = SheetsRules.of(tables.readings, declared, own)
+    with remarks.part() as own:
+        edges = read_edges(sources.edges, venue.crs if venue else declared.crs, declared, own)
+    if declared.unread:
+        # What cells lack for it is no error of theirs.
+        remarks.findings = of_sheets
+        remarks.stop_if_faulty()
+    if venue is None or sheets is None:
+        remarks.stop_if_faulty()
+        raise AssertionError  # pragma: no cover - what is missing has a fault
+    venue = _with_named_pegs(venue, declared.off_bank, remarks)
     if not levels:
         venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
-    readings, rows = read_readings(reading_tables, venue, declared, remarks)
-    edges = read_edges(sources.edges, venue.crs, declared, remarks)
-    decision_tables = _tables(tabs, "decisions", DECISION_COLUMNS, missing_decision_columns, remarks)
+    readings, rows = read_readings(tables.readings, sheets, venue, declared, remarks)
     remarks.stop_if_faulty()
-    decisions = read_decisions(decision_tables, rows, declared, remarks)
+    decisions = read_decisions(tables.decisions, rows, declared, remarks)
     readings = with_decisions(readings, decisions, remarks)
     findings = ordered(remarks.findings)
     return Fieldbook(venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions)
@@ -88,31 +118,86 @@ def sources_digest(folder: Path) -> str:
     FieldbookError
         If the sources cannot be told.
     """
-    return find_sources(Path(folder), Remarks()).digest
+    remarks = Remarks()
+    sources = find_sources(Path(folder), remarks)
+    remarks.stop_if_faulty()
+    return sources.digest
 
 
-def _tables(tabs: Tabs, role: str, vocabulary: Mapping[str, str], missing: Missing, remarks: Remarks) -> list[Table]:
-    sheets = tabs.of(role)
-    if not sheets and role in {"pegs", "readings"} and not remarks.faults:
-        remarks.fault(
-            SourceRow(role),
-            f"there is no sheet of {role}",
-            f'Add {role}.csv or {role}.xlsx, or name the file in venue.toml: [files] {role} = "...".',
+@dataclass(frozen=True)
+class Tables:
+    """The sheets of a venue by role, as tables with the columns they need."""
+
+    pegs: list[Table]
+    readings: list[Table]
+    levels: list[Table]
+    decisions: list[Table]
+
+    @classmethod
+    def of(cls, sources: Sources, remarks: Remarks) -> Tables:
+        """The tables of some sources; a sheet that is none has a fault or a finding."""
+        tabs = Tabs(sources, remarks)
+
+        def tables(role: str, vocabulary: Mapping[str, str], missing: Missing) -> list[Table]:
+            before = len(remarks.faults)
+            sheets = tabs.of(role)
+            found = tables_of(sheets, vocabulary, missing, remarks)
+            needed = role in {"pegs", "readings"} and role not in sources.unclear
+            if needed and not found and len(remarks.faults) == before:
+                _tell_missing(role, [source.name for source in getattr(sources, role)], remarks)
+            return found
+
+        return cls(
+            tables("pegs", PEG_COLUMNS, missing_peg_columns),
+            without_copies(tables("readings", READING_COLUMNS, missing_reading_columns), remarks),
+            tables("levels", LEVEL_COLUMNS, missing_level_columns),
+            tables("decisions", DECISION_COLUMNS, missing_decision_columns),
         )
-    return tables_of(sheets, vocabulary, missing, remarks)
 
 
-def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], remarks: Remarks) -> Venue:
-    """The venue: its water first, then its pegs held against the shore."""
-    if sources.outline is None:
-        remarks.refuse(
-            SourceRow("outline"),
-            "there is no outline of the water",
-            'Add outline.geojson, .kml, .gpx or .gpkg, or name the file in venue.toml: [files] outline = "...".',
-        )
-    water, crs = water_of(read_outline(sources.outline, remarks), declared.crs, remarks)
-    pegs = read_pegs(pegs_tables, PegGround.of(water, crs), declared, remarks)
-    venue = Venue(
+def _tell_missing(role: str, files: list[str], remarks: Remarks) -> None:
+    if files:
+        remarks.fault(SourceRow(files[0]), f"no sheet of {role} holds anything", "Fill it in.", ", ".join(files[1:]))
+        return
+    remarks.fault(
+        SourceRow(role),
+        f"there is no sheet of {role}",
+        f'Add {role}.csv or {role}.xlsx, or name the file in venue.toml: [files] {role} = "...".',
+    )
+
+
+def _look_at_outline(sources: Sources, remarks: Remarks) -> Outline | None:
+    """The outline as it is drawn; None with a fault where there is none or it cannot be read."""
+    outline = None
+    with remarks.part() as own:
+        if sources.outline:
+            outline = read_outline(sources.outline, own)
+        elif "outline" not in sources.unclear:
+            own.fault(
+                SourceRow("outline"),
+                "there is no outline of the water",
+                'Add outline.geojson, .kml, .gpx or .gpkg, or name the file in venue.toml: [files] outline = "...".',
+            )
+    return outline
+
+
+def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], remarks: Remarks) -> Venue | None:
+    """The venue: its water first, then its pegs held against the shore; None with faults."""
+    outline = _look_at_outline(sources, remarks)
+    ground: tuple[MultiPolygon, str] | None = None
+    pegs: tuple[Peg, ...] = ()
+    with remarks.part() as own:
+        # In which grid the outline is drawn cannot be told where the grid cannot be read.
+        ground = water_of(outline, declared.crs, own) if outline and "crs" not in declared.unread else None
+    with remarks.part() as own:
+        if ground is None:
+            check_pegs(pegs_tables, declared, own)
+        elif pegs_tables:
+            pegs = read_pegs(pegs_tables, PegGround.of(*ground), declared, own)
+    if ground is None or not pegs:
+        return None
+    water, crs = ground
+    return Venue(
         name=declared.name,
         crs=crs,
         water=water,
@@ -135,4 +220,11 @@ def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], re
         stated=(*declared.stated, *stated_of_pegs(pegs, pegs_tables)),
         publishing=declared.publishing,
     )
-    return marked_off_bank(venue, declared.off_bank, remarks)
+
+
+def _with_named_pegs(venue: Venue, off_bank: Sequence[str], remarks: Remarks) -> Venue:
+    """The venue with the pegs that ``venue.toml`` names: those to be hidden, and those off the bank."""
+    hidden = pegs_named(venue.publishing.hidden_pegs, venue.pegs, HIDDEN, remarks)
+    off = pegs_named(off_bank, venue.pegs, OFF_BANK, remarks)
+    pegs = tuple(replace(peg, off_bank=peg.name in off) for peg in venue.pegs)
+    return replace(venue, pegs=pegs, publishing=replace(venue.publishing, hidden_pegs=hidden))

@@ -6,10 +6,12 @@ Knows nothing of files; every reader of this package is handed the same collecto
 from __future__ import annotations
 
 import difflib
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from typing import NoReturn
 
 from survey.errors import Fault, FieldbookError, SourceRow
-from survey.findings import Finding, Grade
+from survey.findings import Finding, Grade, ordered
 
 
 class Remarks:
@@ -18,6 +20,15 @@ class Remarks:
     def __init__(self) -> None:
         self.faults: list[Fault] = []
         self.findings: list[Finding] = []
+
+    @contextmanager
+    def part(self) -> Iterator[Remarks]:
+        """A part of the reading that may fail by itself: its faults are kept, and what does not need it goes on."""
+        own = Remarks()
+        with suppress(FieldbookError):
+            yield own
+        self.faults += own.faults
+        self.findings += own.findings
 
     def fault(self, place: SourceRow, problem: str, remedy: str, value: str = "") -> None:
         """Something that leaves the venue unreadable or ambiguous."""
@@ -29,9 +40,11 @@ class Remarks:
         self.stop_if_faulty()
         raise AssertionError  # pragma: no cover - a fault has just been added
 
-    def error(self, code: str, place: SourceRow, problem: str, remedy: str, value: str = "") -> None:
-        """A row that cannot be used."""
-        self.findings.append(Finding(Grade.ERROR, code, place, problem, remedy, value))
+    def error(
+        self, code: str, place: SourceRow, problem: str, remedy: str, value: str = "", rows: tuple[int, ...] = ()
+    ) -> None:
+        """A row that cannot be used, and further rows of the same sheet for the same reason."""
+        self.findings.append(Finding(Grade.ERROR, code, place, problem, remedy, value, rows))
 
     def warning(self, code: str, place: SourceRow, problem: str, remedy: str, value: str = "") -> None:
         """Something used, but doubtful."""
@@ -52,7 +65,8 @@ class Remarks:
         if self.faults:
             distinct = dict.fromkeys(self.faults)
             raise FieldbookError(
-                sorted(distinct, key=lambda f: (f.place.file, f.place.row or 0, f.place.column, f.problem))
+                sorted(distinct, key=lambda f: (f.place.file, f.place.row or 0, f.place.column, f.problem)),
+                [f"{f.grade.value:<7}  {f}" for f in ordered(self.findings) if f.grade is not Grade.NOTE],
             )
 
 

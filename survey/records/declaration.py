@@ -29,6 +29,8 @@ class Declaration:
         Pegs that do not stand on the bank of the outline, by painted name or alias.
     stated : tuple of str
         Defaults taken, each a sentence.
+    unread : frozenset of str
+        Keys that stand there and could not be read, like ``crs`` or ``[units] depth``.
     """
 
     name: str
@@ -56,6 +58,11 @@ class Declaration:
     publishing: Publishing
     off_bank: tuple[str, ...]
     stated: tuple[str, ...]
+    unread: frozenset[str] = frozenset()
+
+    def is_unsure_of(self, section: str) -> bool:
+        """Whether something in a section could not be read: what lacks for it is no fault of a sheet."""
+        return any(key.startswith(f"[{section}]") for key in self.unread)
 
     @property
     def zone(self) -> ZoneInfo:

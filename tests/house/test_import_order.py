@@ -32,6 +32,7 @@ LAYERS = [
 WITHIN = [
     ["survey.fieldbook.remarks"],
     ["survey.fieldbook.files"],
+    ["survey.fieldbook.naming"],
     ["survey.fieldbook.tables"],
     ["survey.fieldbook.venue"],
     ["survey.fieldbook.observations"],

@@ -15,5 +15,8 @@ def found(book: Fieldbook, code: str) -> list[Finding]:
 def rejected_rows(book: Fieldbook, stem: str = "readings") -> set[tuple[str, int | None]]:
     """Rows of the reading sheets with an ERROR finding."""
     return {
-        (f.place.file, f.place.row) for f in book.findings if f.grade is Grade.ERROR and f.place.file.startswith(stem)
+        where
+        for f in book.findings
+        if f.grade is Grade.ERROR and f.place.file.startswith(stem)
+        for where in f.row_places
     }

@@ -17,10 +17,11 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+import maps.build
 import maps.site
 from maps.cli.main import app
 from maps.privacy.public_copy import public_copy
-from maps.site import DOWNLOADS, Copy, page_name, publish
+from maps.site import DOWNLOADS, Copy, old_pages, page_name, publish
 from survey.checks.crossovers import Bias, Crossovers, Pairs
 from survey.errors import SourceRow, SurveyError
 from survey.findings import Finding, Grade
@@ -143,7 +144,7 @@ def test_hidden_readings_are_counted_and_not_shown(secretive, tmp_path):
     assert data["readings"]["rows"] == []
     assert "Surveyed: 3 May 2026 to 14 June 2026." in (tmp_path / "pool" / "map.html").read_text("utf-8")
     assert not (tmp_path / "pool" / "files" / "readings-b12.geojson").exists()
-    page = (tmp_path / "pool" / "pegs" / page_name(secretive.venue.pegs[0])).read_text("utf-8")
+    page = (tmp_path / "pool" / "pegs" / page_name(secretive.venue.pegs[0].name)).read_text("utf-8")
     assert "About one reading per" in page
 
 
@@ -172,7 +173,7 @@ class Links(HTMLParser):
         self.found += [value for name, value in attrs if name in {"href", "src", "xlink:href", "action"}]
 
 
-def test_every_link_is_relative_and_leads_to_a_file(site):
+def test_every_link_is_relative_and_leads_to_a_file(site, secretive):
     reached = {site / "index.html"}
     for page in site.rglob("*.html"):
         links = Links()
@@ -184,6 +185,7 @@ def test_every_link_is_relative_and_leads_to_a_file(site):
             assert there.is_relative_to(site.resolve()), link
             assert there.is_file(), link
             reached.add(there)
+    reached |= {(site / "pegs" / page).resolve() for page in old_pages(public_copy(secretive).venue)}
     reached |= {(site / address).resolve() for address in page_data_of(site / "map.html")["pages"].values()}
     everything = {path.resolve() for path in site.rglob("*") if path.is_file()}
     assert everything - {path.resolve() for path in reached} == {(site / "site.json").resolve()}
@@ -191,12 +193,38 @@ def test_every_link_is_relative_and_leads_to_a_file(site):
 
 def test_each_peg_has_one_page_whose_name_follows_from_its_own(site, secretive):
     pegs = [peg for peg in secretive.venue.pegs if peg.name != HIDDEN]
-    names = [page_name(peg) for peg in pegs]
+    names = [page_name(peg.name) for peg in pegs]
     assert len(set(names)) == len(pegs)
-    assert {path.name for path in (site / "pegs").iterdir()} == set(names)
+    assert {path.name for path in (site / "pegs").iterdir()} == {*names, page_name("The point")}
     assert all(re.fullmatch(r"peg-[a-z0-9-]+\.html", name) for name in names)
-    assert page_name(replace(pegs[0], name="7A")) != page_name(replace(pegs[0], name="7a"))
-    assert page_name(replace(pegs[0], name="Łódź")) != page_name(replace(pegs[0], name="池"))
+    assert page_name("7A") != page_name("7a")
+    assert page_name("Łódź") != page_name("池")
+
+
+def test_the_address_of_an_old_name_leads_on_without_a_script(site, secretive):
+    (peg,) = [peg for peg in secretive.venue.pegs if peg.aliases]
+    page = (site / "pegs" / page_name("The point")).read_text("utf-8")
+    assert f'<meta http-equiv="refresh" content="0; url={page_name(peg.name)}">' in page
+    assert f'<a href="{page_name(peg.name)}">' in page
+    assert f"This peg is now called {peg.name}." in page
+    assert "<script" not in page
+
+
+def test_another_name_of_a_hidden_peg_has_no_page_and_an_old_name_replaces_none_of_today(secretive):
+    venue = secretive.venue
+    aliases = {HIDDEN: ("Kingfisher bend",), venue.pegs[2].name: (venue.pegs[3].name, HIDDEN, "Elder")}
+    pegs = tuple(replace(peg, aliases=aliases.get(peg.name, ())) for peg in venue.pegs)
+    worked = replace(secretive, fieldbook=replace(secretive.fieldbook, venue=replace(venue, pegs=pegs)))
+    assert old_pages(public_copy(worked).venue) == {page_name("Elder"): pegs[2]}
+
+
+def test_what_a_hidden_peg_is_called_besides_is_in_no_file(secretive, tmp_path):
+    pegs = (replace(p, aliases=("Kingfisher bend",)) if p.name == HIDDEN else p for p in secretive.venue.pegs)
+    venue = replace(secretive.venue, pegs=tuple(pegs))
+    publish(replace(secretive, fieldbook=replace(secretive.fieldbook, venue=venue)), tmp_path / "pool")
+    told = {path.name for path in (tmp_path / "pool").rglob("*") if "kingfisher" in path.name}
+    told |= {p.name for p in (tmp_path / "pool").rglob("*") if p.is_file() and "kingfisher" in texts(p).casefold()}
+    assert told == set()
 
 
 def test_sizes_are_those_of_a_phone_without_a_signal(site):

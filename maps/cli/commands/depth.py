@@ -16,7 +16,7 @@ from maps.replies.levels import refuse_level
 from maps.replies.line_reply import line_json, line_lines
 from maps.replies.options import length_of, option, rod_length
 from maps.replies.plumbs import moved_to_level, plumbed, plumbing_lines
-from maps.replies.question import TypedOptions, question_from, water_along
+from maps.replies.question import TypedOptions, peg_taken, question_from, water_along
 from maps.replies.spot_reply import Reply, reply_json, reply_text
 from survey.bed.margins import margin_upper_m
 from survey.errors import QueryError
@@ -45,6 +45,8 @@ def depth(
         over = None if blows is None else usual_over_depth(blows.speed_ms)
         asked = _asked(where, today, tackle)
         question_from(book.venue, asked)  # refused before anything is worked up
+        if taken := peg_taken(book.venue, where.peg):
+            typer.echo(taken, err=True)
         if today.plumb and today.level is not None:
             raise QueryError("Give --level or --plumb, not both: plumbing replaces the level.")
         stored = grid_of(venue, book, answer.out, answer.cell)

@@ -11,7 +11,7 @@ from maps.cli.console import AsJson, Cell, Level, VenueFolder, print_json, refus
 from maps.cli.worked import made_up
 from maps.files.output_folder import checked_folder
 from maps.privacy.own_frame import in_own_frame
-from maps.site import PEGS, Copy
+from maps.site import PEGS, Copy, page_name
 from maps.site import publish as publish_site
 
 PLACE_HIDDEN = (
@@ -36,7 +36,8 @@ def publish(
         if as_json:
             print_json({"out": str(target), "files": [str(path.relative_to(target)) for path in written]})
             return
-        pages = sum(path.parent.name == PEGS for path in written)
+        named = {page_name(peg.name) for peg in made.worked.venue.pegs}
+        pages = sum(path.parent.name == PEGS and path.name in named for path in written)
         if made.worked.venue.publishing.hides_place:
             typer.echo(PLACE_HIDDEN)
         typer.echo(f"{target / 'index.html'}: a map, {pages} peg pages and a printable guide; {len(written)} files.")

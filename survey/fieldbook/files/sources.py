@@ -57,9 +57,11 @@ class Sources:
         Files named for that role.
     books : tuple of Source
         Workbooks named for no role, which may hold sheets of that name.
+    unclear : frozenset of str
+        Roles of which a file could not be found, told from another or read; each has its fault.
     """
 
-    venue: Source
+    venue: Source | None
     outline: Source | None
     pegs: tuple[Source, ...]
     readings: tuple[Source, ...]
@@ -67,14 +69,13 @@ class Sources:
     books: tuple[Source, ...]
     edges: tuple[Source, ...] = ()
     decisions: tuple[Source, ...] = ()
+    unclear: frozenset[str] = frozenset()
 
     @property
     def digest(self) -> str:
         """SHA-256 (hex) over names and bytes of all sources, sorted by name."""
         sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions)
-        found = {s.name: s for s in (self.venue, *sheets)}
-        if self.outline:
-            found[self.outline.name] = self.outline
+        found = {s.name: s for s in (self.venue, self.outline, *sheets) if s}
         total = hashlib.sha256()
         for name in sorted(found):
             data = found[name].data
@@ -90,7 +91,7 @@ def find_sources(folder: Path, remarks: Remarks) -> Sources:
     ----------
     folder : Path
     remarks : Remarks
-        Told of missing, doubled, oversized and oddly named files.
+        Told of missing, doubled, oversized and oddly named files; what else there is can still be read.
 
     Returns
     -------
@@ -99,18 +100,20 @@ def find_sources(folder: Path, remarks: Remarks) -> Sources:
     Raises
     ------
     FieldbookError
-        If ``venue.toml`` is missing or a file cannot be told from another.
+        If there is no such folder.
     """
     venue = _venue_file(folder, remarks)
     named = _named_files(venue, folder, remarks)
+    unclear = {role for role in ROLES if any(fault.place.column == f"[files] {role}" for fault in remarks.faults)}
     present = sorted(p for p in folder.iterdir() if p.is_file() and not p.name.startswith((".", "~")))
     chosen = {role: named.get(role) or _by_stem(role, present, remarks) for role in ROLES}
     taken = {path for paths in chosen.values() for path in paths}
     books = [p for p in present if p not in taken and p.suffix.casefold() in BOOK_ENDINGS]
     read = {path: _read(path, folder, remarks) for path in sorted({*taken, *books})}
-    sources = {role: _kept(paths, read) for role, paths in chosen.items()}
+    doubled = {role for role in ROLES if len(chosen[role]) > 1 and role not in (*MANY, *named)}
+    unclear |= doubled | {role for role, paths in chosen.items() if any(read[path] is None for path in paths)}
+    sources = {role: () if role in doubled else _kept(paths, read) for role, paths in chosen.items()}
     outline = sources["outline"]
-    remarks.stop_if_faulty()
     return Sources(
         venue,
         outline[0] if outline else None,
@@ -120,6 +123,7 @@ def find_sources(folder: Path, remarks: Remarks) -> Sources:
         _kept(books, read),
         sources["edges"],
         sources["decisions"],
+        frozenset(unclear),
     )
 
 
@@ -127,7 +131,7 @@ def _kept(paths: Iterable[Path], read: dict[Path, Source | None]) -> tuple[Sourc
     return tuple(source for source in (read[path] for path in paths) if source is not None)
 
 
-def _venue_file(folder: Path, remarks: Remarks) -> Source:
+def _venue_file(folder: Path, remarks: Remarks) -> Source | None:
     if not folder.is_dir():
         remarks.refuse(
             SourceRow(folder.name or str(folder)), "there is no such folder", "Name the folder that holds venue.toml."
@@ -135,16 +139,15 @@ def _venue_file(folder: Path, remarks: Remarks) -> Source:
     path = folder / VENUE_FILE
     if not path.is_file():
         remedy = 'Add it to the venue folder; one line is enough: name = "Your water".'
-        remarks.refuse(SourceRow(VENUE_FILE), "the file is missing", remedy)
-    source = _read(path, folder, remarks)
-    remarks.stop_if_faulty()
-    return source or Source(VENUE_FILE, b"")
+        remarks.fault(SourceRow(VENUE_FILE), "the file is missing", remedy)
+        return None
+    return _read(path, folder, remarks)
 
 
-def _named_files(venue: Source, folder: Path, remarks: Remarks) -> dict[str, list[Path]]:
+def _named_files(venue: Source | None, folder: Path, remarks: Remarks) -> dict[str, list[Path]]:
     """Paths that [files] gives; a broken venue.toml is reported by its own reader."""
     try:
-        files = tomllib.loads(venue.data.decode("utf-8-sig")).get("files", {})
+        files = tomllib.loads(venue.data.decode("utf-8-sig") if venue else "").get("files", {})
     except (UnicodeDecodeError, tomllib.TOMLDecodeError):
         return {}
     named: dict[str, list[Path]] = {}

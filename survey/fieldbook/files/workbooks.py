@@ -12,7 +12,7 @@ import python_calamine
 
 from survey.errors import SourceRow
 from survey.fieldbook.files.archives import is_safe_archive
-from survey.fieldbook.files.sources import Source
+from survey.fieldbook.files.sources import ROLES, Source
 from survey.fieldbook.files.text_sheets import (
     MAX_CELLS,
     MAX_COLUMNS,
@@ -51,6 +51,7 @@ def read_workbook(source: Source, remarks: Remarks) -> tuple[Sheet, ...]:
         _tell_unopened(source, "its inside is broken", remarks)
         return ()
     held = [(name, grid) for name, grid in grids if any(any(row) for row in grid)]
+    _tell_empty({name for name, _ in grids} - {name for name, _ in held}, source, remarks, alone=not held)
     from_1904 = packed and counts_from_1904(source)
     return tuple(
         Sheet(
@@ -63,6 +64,14 @@ def read_workbook(source: Source, remarks: Remarks) -> tuple[Sheet, ...]:
         )
         for name, grid in held
     )
+
+
+def _tell_empty(names: set[str], source: Source, remarks: Remarks, *, alone: bool) -> None:
+    """Name empty sheets, unless they are the spare ones every new workbook has."""
+    for name in sorted(names):
+        if alone or name.strip().casefold().startswith(ROLES):
+            place = SourceRow(f'{source.name}, sheet "{name}"')
+            remarks.warning("sheet-empty", place, "the sheet is empty", "Fill it in, or remove it.")
 
 
 def _tell_unopened(source: Source, why: str, remarks: Remarks) -> None:

@@ -5,19 +5,18 @@ Knows nothing of levels; nothing is reduced or placed here.
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from survey.errors import SourceRow
+from survey.fieldbook.naming.sheet_names import pegs_meant
 from survey.fieldbook.observations.cast_columns import DIRECTIONS, CastRules, read_where, silent_on_north
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import (
-    LONGEST,
     UNIT_KEYS,
     CellReader,
     RowReader,
-    Unread,
     column_units,
     note_mixed_decimals,
 )
@@ -37,18 +36,18 @@ from survey.units.dates import DateRules
 TALLEST_TIP_M = 1.5
 HIGHEST_HOOK_M = 1.5
 LEAST_SD_M, LARGEST_SD_M = 0.001, 5.0
-NAMES_OFFERED = 3
 
 
 @dataclass(frozen=True)
 class SheetRules:
-    """What holds for all rows of one sheet."""
+    """What holds for all rows of one sheet; ``pegs`` has the painted name for each name in it that means a peg."""
 
     venue: Venue
     declared: Declaration
     cells: CellReader
     casts: CastRules
     dates: DateRules
+    pegs: Mapping[str, str]
 
 
 def missing_reading_columns(found: Iterable[str]) -> str:
@@ -67,23 +66,37 @@ def missing_reading_columns(found: Iterable[str]) -> str:
     return " and no ".join(lacking)
 
 
-def read_readings(
-    tables: Sequence[Table], venue: Venue, declared: Declaration, remarks: Remarks
-) -> tuple[tuple[Reading, ...], tuple[SourceRow, ...]]:
-    """Readings of all sheets, and where every row stands that held anything.
+@dataclass(frozen=True)
+class SheetsRules:
+    """How the dates and bare numbers of all reading sheets are read: by file, and by sheet."""
 
-    Raises
-    ------
-    FieldbookError
-        Dates of no plain order, lengths without a unit.
-    """
-    dates = rules_by_file(tables, declared, remarks)
-    units = [column_units(table, declared, remarks) for table in tables]
-    remarks.stop_if_faulty()
+    dates: Mapping[str, DateRules]
+    units: Sequence[Mapping[str, str | None]]
+
+    @classmethod
+    def of(cls, tables: Sequence[Table], declared: Declaration, remarks: Remarks) -> SheetsRules:
+        """The rules of some sheets.
+
+        Raises
+        ------
+        FieldbookError
+            Dates of no plain order, lengths without a unit.
+        """
+        dates = rules_by_file(tables, declared, remarks)
+        units = [column_units(table, declared, remarks) for table in tables]
+        remarks.stop_if_faulty()
+        return cls(dates, units)
+
+
+def read_readings(
+    tables: Sequence[Table], sheets: SheetsRules, venue: Venue, declared: Declaration, remarks: Remarks
+) -> tuple[tuple[Reading, ...], tuple[SourceRow, ...]]:
+    """Readings of all sheets, and where every row stands that held anything."""
     readings: list[Reading] = []
     rows: list[SourceRow] = []
-    for table, sheet_units in zip(tables, units, strict=True):
+    for table, sheet_units in zip(tables, sheets.units, strict=True):
         note_empty_rows(table, remarks)
+        rows += [SourceRow(table.sheet.label, number) for number in table.unread]
         swap = swapped_columns(table, sheet_units, declared.sizes)
         if swap:
             rows += [row.place() for row in tell_swapped(table, swap, remarks)]
@@ -92,7 +105,9 @@ def read_readings(
         note_centimetres(table, sheet_units, declared.sizes, remarks)
         casts = CastRules.of(table, declared, remarks)
         cells = CellReader(sheet_units, declared.sizes)
-        rules = SheetRules(venue, declared, cells, casts, dates[table.sheet.source])
+        rules = SheetRules(
+            venue, declared, cells, casts, sheets.dates[table.sheet.source], _pegs_of(table, venue, remarks)
+        )
         _tell_assumed(table, declared, remarks)
         for row in table.rows:
             rows.append(row.place())
@@ -139,8 +154,8 @@ def _reading(row: Row, rules: SheetRules, remarks: Remarks) -> Reading | None:
     """One row as a reading, all its faults reported at once; None if it cannot be used."""
     reader = RowReader(row, rules.cells, remarks)
     _reject_extra_cells(reader)
-    peg = _peg_name(reader, rules.venue)
-    other = _peg_name(reader, rules.venue, "peg2") if row.text("peg2") else ""
+    peg = _peg_name(reader, rules)
+    other = _peg_name(reader, rules, "peg2") if row.text("peg2") else ""
     where = read_where(reader, rules.casts, other)
     setting, setting_unit = _setting(reader)
     seen = reader.choice("seen", SEEN)
@@ -190,26 +205,24 @@ def _reject_extra_cells(reader: RowReader) -> None:
         )
 
 
-def _peg_name(reader: RowReader, venue: Venue, column: str = "peg") -> str:
-    """The painted name of the peg; empty for a fix that names none."""
+def _pegs_of(table: Table, venue: Venue, remarks: Remarks) -> Mapping[str, str]:
+    """The pegs that a sheet's names mean; what is unknown is told once, with its rows."""
+    named: defaultdict[str, list[int]] = defaultdict(list)
+    for column in ("peg", "peg2"):
+        for row in table.rows:
+            if row.label(column) and (column == "peg" or row.text(column)):
+                named[row.label(column)].append(row.number)
+    header = table.columns["peg"].header if "peg" in table.columns else "peg"
+    return pegs_meant(named, venue.pegs, SourceRow(table.sheet.label, column=header), remarks)
+
+
+def _peg_name(reader: RowReader, rules: SheetRules, column: str = "peg") -> str:
+    """The painted name of the peg; empty for a fix that names none, and where the name is unknown (told by sheet)."""
     written = reader.row.label(column)
-    if not written:
-        if not ways_given(reader):
-            reader.reject("peg-missing", column, "the row has no peg", "Fill it in.")
-        return ""
-    return reader.name(column, lambda name: _painted(name, venue)) or ""
-
-
-def _painted(written: str, venue: Venue) -> str | Unread:
-    peg = venue.peg(written) if len(written) <= LONGEST else None
-    if peg:
-        return peg.name
-    written = written[:LONGEST]
-    names = [name for known in venue.pegs for name in (known.name, *known.aliases)]
-    close = difflib.get_close_matches(written, names, n=NAMES_OFFERED, cutoff=0.5) or sorted(names)[:NAMES_OFFERED]
-    return Unread(
-        "peg-unknown", f'"{written}" is not a peg of this water', f"Nearest names in pegs: {', '.join(close)}."
-    )
+    if not written and not ways_given(reader):
+        reader.reject("peg-missing", column, "the row has no peg", "Fill it in.")
+    reader.rejected |= bool(written) and written not in rules.pegs
+    return rules.pegs.get(written, "")
 
 
 def _setting(reader: RowReader) -> tuple[float | None, str]:

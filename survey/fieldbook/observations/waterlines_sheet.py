@@ -28,8 +28,8 @@ DATE = re.compile(r"(?<!\d)(\d{4}-\d{2}-\d{2})(?!\d)")
 LEAST_POINTS = 2
 
 
-def read_edges(sources: Sequence[Source], crs: str, declared: Declaration, remarks: Remarks) -> tuple[Edge, ...]:
-    """Every dated line and ring of the edges files, in the venue CRS.
+def read_edges(sources: Sequence[Source], crs: str | None, declared: Declaration, remarks: Remarks) -> tuple[Edge, ...]:
+    """Every dated line and ring of the edges files, in the venue CRS; None where the venue's own is not known.
 
     The day is the feature's ``date``, or stands in its name or in the name of the file, written 2026-08-31;
     a GPX track may have it from its first point. A track counts as walked with a phone, a drawn line as traced.

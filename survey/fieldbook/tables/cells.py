@@ -155,10 +155,6 @@ class RowReader:
         text = self.said(name)
         return self._taken(name, self._cells.read(name, text, reader)) if text else None
 
-    def name(self, name: str, reader: Callable[[str], T | Unread]) -> T | None:
-        """A name as typed, whatever it looks like, through a reader that knows the names there are."""
-        return self._taken(name, self._cells.read(name, self.row.label(name), reader))
-
     def length(self, name: str) -> Length | None:
         """A length, with the unit it was written in."""
         text = self.said(name)
@@ -243,14 +239,15 @@ def _length_unit(table: Table, column: Column, name: str, declared: Declaration,
     if unit == "deg":
         remarks.fault(place, f"the column is in degrees, but {name} is a length", "Correct the header.")
         return None
-    if unit is None and bare and not any(carries_unit(text) for text in texts):
+    unsure = declared.is_unsure_of("units") or (name == "level" and declared.is_unsure_of("level"))
+    if unit is None and bare and not unsure and not any(carries_unit(text) for text in texts):
         remarks.fault(
             place,
             "the numbers have no unit",
             f'Write it in the header, like "{name} (m)" or "{name} (ft)", or add to venue.toml: {unit_line(name)}.',
             bare[0],
         )
-    if unit and bare:
+    if unit and bare and not unsure:
         try:
             declared.sizes.metres_per(unit)
         except UndeclaredSizeError as trouble:

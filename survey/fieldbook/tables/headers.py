@@ -1,4 +1,4 @@
-"""Which column of a sheet means what: the header row, its units, and the rows under it.
+"""Which column of a sheet means what: its header and unit, and the rows under it.
 
 Holds the vocabulary of the four kinds of sheet. Knows nothing of how a value is read.
 """
@@ -12,16 +12,10 @@ from functools import cached_property
 
 from survey.errors import SourceRow
 from survey.fieldbook.files.text_sheets import Sheet, is_empty, letter
-from survey.fieldbook.remarks import Remarks, nearest
 from survey.units import normalised, unit_named
 
-HEADER_WITHIN = 40
-"""Rows among which the header is looked for: titles and notes may stand above it."""
 LONGEST = 80
 """Characters of a header; what is longer is a remark."""
-
-PRIVATE = "private"
-"""A header with this word in it belongs to the club alone."""
 
 READING_COLUMNS = {
     "peg": "peg, peg no, peg number, peg name, swim",
@@ -54,7 +48,7 @@ READING_COLUMNS = {
     "date": "date, day",
     "time": "time",
     "method": "method",
-    "observer": "observer, by, who, plumbed by",
+    "observer": "observer, by, who, plumbed by, plumber, angler, read by, taken by, measured by, recorded by",
     "bottom": "bottom, bottom type, bottom felt",
     "use": "use, used",
     "sd": "sd, depth sd",
@@ -86,8 +80,7 @@ DECISION_COLUMNS = {
     "date": READING_COLUMNS["date"],
     "note": READING_COLUMNS["note"] + ", why, reason",
 }
-_DEGREE_WORDS = {"°", "deg", "degs", "degree", "degrees"}
-_UNIT_ROW_WORDS = _DEGREE_WORDS | {"dd/mm/yyyy", "mm/dd/yyyy", "yyyy-mm-dd", "dd/mm/yy", "hh:mm", "-", "text"}
+DEGREE_WORDS = frozenset({"°", "deg", "degs", "degree", "degrees"})
 
 
 @dataclass(frozen=True)
@@ -159,6 +152,7 @@ class Row:
 class Table:
     """A sheet whose columns are known; ``first`` is the index of the first row under the header.
 
+    ``above`` and ``unread`` number rows above it that are read as well, or cannot be.
     Columns are taken out whole, and each distinct cell is looked at once: most cells repeat.
     """
 
@@ -166,6 +160,8 @@ class Table:
     columns: Mapping[str, Column]
     header_index: int
     first: int
+    above: tuple[int, ...] = ()
+    unread: tuple[int, ...] = ()
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
@@ -173,7 +169,7 @@ class Table:
         unworked = {number for number, _ in self.sheet.unworked}
         below = enumerate(self.sheet.rows[self.first :], start=self.first + 1)
         numbers = [number for number, cells in below if "".join(cells).strip() or number in unworked]
-        return tuple(Row(self, at, number) for at, number in enumerate(numbers))
+        return tuple(Row(self, at, number) for at, number in enumerate((*self.above, *numbers)))
 
     @cached_property
     def texts(self) -> Mapping[str, tuple[str, ...]]:
@@ -225,91 +221,14 @@ def header_parts(header: str) -> tuple[str, str | None]:
     """
     words = re.sub(r"[\s_]+", " ", normalised(header[:LONGEST].replace("\ufeff", "")).casefold()).strip(" :.")
     bracket = re.fullmatch(r"(.+?) ?[(\[/] ?([^)\]]+?) ?[)\]]?", words)
-    if bracket and _unit(bracket[2]):
-        return bracket[1], _unit(bracket[2])
+    if bracket and unit_in_header(bracket[2]):
+        return bracket[1], unit_in_header(bracket[2])
     tail = re.fullmatch(r"(.+?) (?:in )?((?:pole |rod )?\S+)", words)
-    if tail and _unit(tail[2]):
-        return tail[1], _unit(tail[2])
+    if tail and unit_in_header(tail[2]):
+        return tail[1], unit_in_header(tail[2])
     return words, None
 
 
-def _unit(word: str) -> str | None:
-    return "deg" if word in _DEGREE_WORDS else unit_named(word)
-
-
-def find_table(sheet: Sheet, vocabulary: Mapping[str, str], remarks: Remarks) -> Table | None:
-    """The header row of a sheet and its columns; None if no row looks like a header."""
-    meaning = {word: name for name, words in vocabulary.items() for word in words.split(", ")}
-    best, known = max(
-        ((index, _known(row, meaning)) for index, row in enumerate(sheet.rows[:HEADER_WITHIN])),
-        key=lambda found: (len(found[1]), -found[0]),
-        default=(0, []),
-    )
-    if len(known) < 2:  # noqa: PLR2004 - one word alone may be a title
-        return None
-    first = best + 1
-    units_row = sheet.rows[first] if first < len(sheet.rows) and _is_units_row(sheet.rows[first]) else ()
-    columns = _columns(sheet, best, meaning, units_row)
-    first += bool(units_row)
-    table = Table(sheet, _without_doubles(columns, sheet, best, first, remarks), best, first)
-    _tell_unknown(table, known, list(meaning), remarks)
-    return table
-
-
-def _known(row: tuple[str, ...], meaning: Mapping[str, str]) -> list[int]:
-    return [index for index, cell in enumerate(row) if header_parts(cell)[0] in meaning]
-
-
-def _is_units_row(row: tuple[str, ...]) -> bool:
-    words = [normalised(cell).casefold().strip("()[]") for cell in row if cell.strip()]
-    return any(_unit(word) for word in words) and all(_unit(word) or word in _UNIT_ROW_WORDS for word in words)
-
-
-def _columns(
-    sheet: Sheet, header: int, meaning: Mapping[str, str], units_row: tuple[str, ...]
-) -> dict[str, list[Column]]:
-    """Every column of each meaning."""
-    found: dict[str, list[Column]] = {}
-    for index, cell in enumerate(sheet.rows[header]):
-        base, unit = header_parts(cell)
-        if base in meaning:
-            below = normalised(units_row[index]).casefold().strip("()[]") if index < len(units_row) else ""
-            shown = cell.replace("\ufeff", "").replace("\u00a0", " ").strip()
-            found.setdefault(meaning[base], []).append(
-                Column(index, shown, base, unit or _unit(below) or unit_named(base))
-            )
-    return found
-
-
-def _without_doubles(
-    found: dict[str, list[Column]], sheet: Sheet, header: int, first: int, remarks: Remarks
-) -> dict[str, Column]:
-    """One column for each meaning: two are a fault unless they agree in every row."""
-    for columns in found.values():
-        for other in columns[1:]:
-            place = SourceRow(sheet.label, header + 1, other.header)
-            both = f"columns {columns[0].shown} and {other.shown}"
-            same = (columns[0].base, columns[0].unit) == (other.base, other.unit) and all(
-                _cell(row, columns[0].index) == _cell(row, other.index) for row in sheet.rows[first:]
-            )
-            if same:
-                remarks.note("doubled-column", place, f"{both} are the same; the first is used")
-            else:
-                remarks.fault(place, f"{both} mean the same but differ", "Rename or delete one of them.")
-    return {name: columns[0] for name, columns in found.items()}
-
-
-def _cell(row: tuple[str, ...], index: int) -> str:
-    return row[index].strip() if index < len(row) else ""
-
-
-def _tell_unknown(table: Table, known: list[int], words: list[str], remarks: Remarks) -> None:
-    for index, cell in enumerate(table.sheet.rows[table.header_index]):
-        if cell.strip() and index not in known:
-            place = SourceRow(table.sheet.label, table.header_index + 1, cell.strip())
-            if PRIVATE in cell.casefold():
-                remarks.note("private-column", place, "the column is marked private and is not read")
-                continue
-            hint = nearest(header_parts(cell)[0], words)
-            tell = remarks.warning if hint else remarks.note
-            tell("unknown-column", place, "the column is not recognised, so it was left out", hint.strip())
+def unit_in_header(word: str) -> str | None:
+    """The unit a word of a header names, None if it names none."""
+    return "deg" if word in DEGREE_WORDS else unit_named(word)

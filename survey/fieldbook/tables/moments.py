@@ -24,7 +24,8 @@ def rules_by_file(tables: Sequence[Table], declared: Declaration, remarks: Remar
     for file in dict.fromkeys(table.sheet.source for table in tables):
         own = [table for table in tables if table.sheet.source == file]
         cells = [(text, row) for table in own for row in table.rows if (text := row.text("date"))]
-        order = decide_order(cells, declared.dates, remarks)
+        # Where the order is declared, though not so that it can be read, no file need show it.
+        order = decide_order(cells, declared.dates, Remarks() if "dates" in declared.unread else remarks)
         rules[file] = DateRules(order, declared.zone, any(table.sheet.from_1904 for table in own))
         serials = {text for text in {text for text, _ in cells} if is_serial(text)}
         serial = next((cell for cell in cells if cell[0] in serials), None)

@@ -13,7 +13,9 @@ from survey.fieldbook.files.text_sheets import Sheet, read_text_sheet
 from survey.fieldbook.files.waypoints import read_waypoints
 from survey.fieldbook.files.workbooks import read_workbook
 from survey.fieldbook.remarks import Remarks
-from survey.fieldbook.tables.headers import Table, find_table
+from survey.fieldbook.tables.above import with_rows_above
+from survey.fieldbook.tables.header_row import find_table
+from survey.fieldbook.tables.headers import Table
 
 Missing = Callable[[Iterable[str]], str]
 """Says which needed columns are not among those found; empty if all are there."""
@@ -82,10 +84,18 @@ def tables_of(
     """The tables among some sheets; a sheet that is none is a fault, beside others of its file a warning."""
     tables = []
     for sheet in sheets:
+        if not any(cell.strip() for row in sheet.rows for cell in row):
+            remarks.warning("sheet-empty", SourceRow(sheet.label), "the sheet is empty", "Fill it in, or remove it.")
+            continue
         table = find_table(sheet, vocabulary, remarks)
         lacking = missing(table.columns if table else ())
         if table and not lacking:
+            table = with_rows_above(table, remarks)
             tables.append(table)
+            if not table.rows:
+                remarks.warning(
+                    "sheet-empty", table.place, "there is no row under the header", "Fill it in, or remove the sheet."
+                )
             continue
         place = table.place if table else SourceRow(sheet.label)
         header = sheet.rows[table.header_index] if table else next((row for row in sheet.rows if any(row)), ())
@@ -106,7 +116,7 @@ def _warn(remarks: Remarks) -> Callable[[SourceRow, str, str], None]:
 
 def note_empty_rows(table: Table, remarks: Remarks) -> None:
     """How many rows between the first and the last used row are empty."""
-    numbers = [row.number for row in table.rows]
+    numbers = [row.number for row in table.rows if row.number > table.first]
     empty = numbers[-1] - table.first - len(numbers) if numbers else 0
     if empty:
         remarks.note("empty-rows", SourceRow(table.sheet.label), f"{empty} empty row{'s' if empty > 1 else ''} ignored")

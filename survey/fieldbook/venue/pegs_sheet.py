@@ -7,42 +7,31 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
-from shapely.geometry import MultiPolygon
 
 from survey.errors import ParseError, PlacingError, SourceRow
-from survey.fieldbook.files.sources import VENUE_FILE
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import CellReader, RowReader, column_units
 from survey.fieldbook.tables.headers import Row, Table
 from survey.fieldbook.tables.position_columns import Position, read_position
 from survey.fieldbook.tables.tabs import note_empty_rows
+from survey.fieldbook.venue.peg_checks import (
+    PegGround,
+    PegName,
+    tell_astray,
+    tell_changed_names,
+    tell_clashing_names,
+    tell_from_shore,
+    tell_same_place,
+)
 from survey.geometry.geodesy import Geodesy
-from survey.geometry.shoreline import SMOOTHED_M, Shoreline
+from survey.geometry.shoreline import SMOOTHED_M
 from survey.records.declaration import Declaration
-from survey.records.venue import Peg, Venue
+from survey.records.venue import Peg
 from survey.units import read_bearing
 
-SILENT_M = 2.0
-NOTED_M = 10.0
-ASTRAY_M = 50_000.0
-FITS_M = 1000.0
 DEEPEST_M = 40.0
-
-
-@dataclass(frozen=True)
-class PegGround:
-    """What pegs are held against: the shore, and the ways between degrees and metres."""
-
-    bank: Shoreline
-    geometry: Geodesy
-
-    @classmethod
-    def of(cls, water: MultiPolygon, crs: str) -> PegGround:
-        """The ground of a venue."""
-        return cls(Shoreline(water), Geodesy(crs))
 
 
 def missing_peg_columns(found: Iterable[str]) -> str:
@@ -75,11 +64,14 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
             if peg and position:
                 pegs.append(peg)
                 ways.add(position.way)
-    _tell_clashing_names(pegs, remarks)
+    names = [PegName(peg.name, peg.aliases, peg.place) for peg in pegs]
+    tell_clashing_names(names, remarks)
+    tell_changed_names(names, remarks)
     if not pegs:
         where = tables[0].place if tables else SourceRow("pegs")
         remarks.fault(where, "there is no peg with a position", "List each peg with its name and position.")
-    _tell_astray(pegs, ground, remarks)
+    tell_astray(pegs, ground, remarks)
+    tell_same_place(pegs, remarks)
     remarks.stop_if_faulty()
     if {"gridref", "lon"} <= ways:
         remarks.note(
@@ -88,23 +80,20 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
             "grid references, converted with OSTN15, stand beside longitudes; they agree if those are WGS 84",
         )
     for peg in pegs:
-        _tell_from_shore(peg, ground, remarks)
+        tell_from_shore(peg, ground, remarks)
     return tuple(pegs)
 
 
-def marked_off_bank(venue: Venue, names: Sequence[str], remarks: Remarks) -> Venue:
-    """The venue with those pegs marked that do not stand on the bank of the outline, named as painted or by alias."""
-    off = {name: venue.peg(name) for name in names}
-    for name in (name for name, peg in off.items() if peg is None):
-        remarks.warning(
-            "off-bank-unknown",
-            SourceRow(VENUE_FILE),
-            f'[pegs] off_bank names peg "{name}", which is not in the pegs sheet',
-            "Write it as painted, or as one of its aliases.",
-            name,
-        )
-    marked = {peg.name for peg in off.values() if peg}
-    return replace(venue, pegs=tuple(replace(peg, off_bank=peg.name in marked) for peg in venue.pegs))
+def check_pegs(tables: Sequence[Table], declared: Declaration, remarks: Remarks) -> None:
+    """Tell what can be told of pegs without the water: units, and names that clash."""
+    for table in tables:
+        column_units(table, declared, remarks)
+    rows = [row for table in tables for row in table.rows if row.label("peg")]
+    tell_clashing_names([PegName(row.label("peg"), _aliases(row), row.place()) for row in rows], remarks)
+
+
+def _aliases(row: Row) -> tuple[str, ...]:
+    return tuple(alias.strip() for alias in re.split("[;|]", row.label("aliases")) if alias.strip())
 
 
 def _peg(
@@ -145,7 +134,7 @@ def _peg(
         position_sd_m=position.sd_m,
         position_declared=position.sd_declared,
         place=row.place(),
-        aliases=tuple(alias.strip() for alias in re.split("[;|]", row.label("aliases")) if alias.strip()),
+        aliases=_aliases(row),
         access=row.text("access"),
         status=row.text("status"),
         note=row.text("note"),
@@ -190,73 +179,6 @@ def _facing(row: Row, remarks: Remarks) -> float | None:
 def _worked_out(easting: float, northing: float, ground: PegGround) -> float:
     azimuth = ground.bank.out_azimuth_deg(easting, northing)
     return (azimuth + ground.geometry.convergence_deg(easting, northing)) % 360.0
-
-
-def _tell_clashing_names(pegs: Sequence[Peg], remarks: Remarks) -> None:
-    painted: dict[str, Peg] = {}
-    for peg in pegs:
-        first = painted.setdefault(peg.name, peg)
-        if first is not peg:
-            remarks.fault(
-                SourceRow(peg.place.file, peg.place.row, "peg"),
-                f"two pegs have this name, the other in row {first.place.row}",
-                "Give each its own; other names go under aliases.",
-                peg.name,
-            )
-    owners: dict[str, Peg] = {}
-    for peg in pegs:
-        for alias in peg.aliases:
-            first = owners.setdefault(alias.casefold(), painted.get(alias, peg))
-            if first is not peg:
-                remarks.fault(
-                    SourceRow(peg.place.file, peg.place.row, "aliases"),
-                    f'the name also stands for peg "{first.name}"',
-                    "Keep it for one of them.",
-                    alias,
-                )
-
-
-def _tell_astray(pegs: Sequence[Peg], ground: PegGround, remarks: Remarks) -> None:
-    """A fault where the pegs lie by another water, and above all if they fit with their axes swapped."""
-    if not pegs:
-        return
-    away = float(np.median([ground.bank.distance_m(peg.easting, peg.northing) for peg in pegs]))
-    if away <= FITS_M:
-        return
-    place = SourceRow(pegs[0].place.file)
-    swapped = float(np.median([_swapped_distance_m(peg, ground) for peg in pegs]))
-    if swapped <= FITS_M:
-        remarks.fault(
-            place,
-            f"the pegs lie {away / 1000:.0f} km from the outline, but fit when longitude and latitude are swapped",
-            "Swap the two columns in pegs, or the two numbers in the outline: longitude comes first there.",
-        )
-    elif away > ASTRAY_M:
-        remarks.fault(
-            place,
-            f"the pegs lie {away / 1000:.0f} km from the outline",
-            "Check the coordinate system and the signs of both (west and south are negative).",
-        )
-
-
-def _swapped_distance_m(peg: Peg, ground: PegGround) -> float:
-    if abs(peg.lon) > 90.0:  # noqa: PLR2004 - no latitude
-        return np.inf
-    easting, northing = (float(value) for value in ground.geometry.xy(peg.lat, peg.lon))
-    # The outline may be the one that is swapped, and its zone with it: then the shore is moved instead.
-    return ground.bank.distance_m(easting, northing) if np.isfinite([easting, northing]).all() else np.inf
-
-
-def _tell_from_shore(peg: Peg, ground: PegGround, remarks: Remarks) -> None:
-    away = ground.bank.distance_m(peg.easting, peg.northing)
-    if away <= SILENT_M:
-        return
-    place = SourceRow(peg.place.file, peg.place.row, "peg")
-    problem = f"the peg lies {away:.1f} m from the shore of the outline"
-    if away <= NOTED_M:
-        remarks.note("peg-off-shore", place, problem, value=peg.name)
-    else:
-        remarks.warning("peg-off-shore", place, problem, "Check its position and the outline there.", peg.name)
 
 
 def stated_of_pegs(pegs: Sequence[Peg], tables: Sequence[Table]) -> list[str]:

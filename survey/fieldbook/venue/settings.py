@@ -5,7 +5,9 @@ Knows nothing of sheets and outlines.
 
 from __future__ import annotations
 
+import difflib
 import re
+from dataclasses import replace
 from typing import cast, get_args
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -26,17 +28,24 @@ from survey.units.coordinates import read_declination
 from survey.units.dates import ORDERS, DateOrder
 
 COLUMN_UNITS = ("depth", "distance", "setting", "tip", "level")
+SECTIONS = ("level", "edge", "limits", "units", "spreads", "floats", "publish", "files")
 SHOWN = ("feet", "metres")
 BRITISH_GRID = CRS.from_epsg(27700)
 
 
 def read_settings(source: Source, remarks: Remarks) -> Declaration:
-    """Read ``venue.toml``.
+    """Read ``venue.toml``; what is not understood in it is a fault, and takes its default.
+
+    Parameters
+    ----------
+    source : Source
+    remarks : Remarks
+        Without faults so far: all it has at the end are of this file.
 
     Raises
     ------
     FieldbookError
-        If it is not TOML, or holds anything that is not understood; all faults at once.
+        If it is not TOML.
     """
     top = Keys(parsed(source.data, VENUE_FILE, remarks), "", remarks)
     remarks.stop_if_faulty()
@@ -80,8 +89,14 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
     )
     for table in (top, level, edge, units, limits, standard_errors, publish, files, pegs):
         table.tell_unknown()
-    remarks.stop_if_faulty()
-    return declared
+    return replace(declared, unread=_unread(remarks))
+
+
+def _unread(remarks: Remarks) -> frozenset[str]:
+    """Keys and sections with a fault; an unknown key at the top may be a section misspelt."""
+    keys = {fault.place.column for fault in remarks.faults}
+    near = (difflib.get_close_matches(key, SECTIONS, n=1) for key in keys if not key.startswith("["))
+    return frozenset(keys | {f"[{section}]" for found in near for section in found})
 
 
 def _section(top: Keys, name: str) -> object:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from survey.errors import FieldbookError, SourceRow
 from survey.fieldbook import read_fieldbook
-from tests.made.findings import CASES, found
+from tests.made.findings import CASES, found, rejected_rows
 
 # peg, angle, distance in metres, depth in feet, date, note
 SURVEY = [
@@ -209,8 +209,7 @@ def test_whatever_stands_in_a_sheet_each_row_is_read_or_told_of(folder, rows):
     except FieldbookError as refused:
         assert refused.faults  # noqa: PT017 - the other outcome is that it was read
         return
-    rejected = {f.place.row for f in book.findings if f.grade.value == "error"}
-    assert len(book.readings) + len(rejected) == book.rows
+    assert len(book.readings) + len(rejected_rows(book)) == book.rows
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
