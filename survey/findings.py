@@ -41,6 +41,8 @@ class Finding:
         What is wrong and what to do, each a plain sentence without the place.
     value : str
         What was found there, as written.
+    tag : str
+        Of the reading in that row, by which a decision can name it; empty where there is none.
     """
 
     grade: Grade
@@ -49,10 +51,12 @@ class Finding:
     problem: str
     remedy: str = ""
     value: str = ""
+    tag: str = ""
 
     def __str__(self) -> str:
         remedy = f" {self.remedy}" if self.remedy else ""
-        return f"{message_at(self.place, self.problem, self.value)}{remedy}"
+        place = f"{self.place} [{self.tag}]" if self.tag else str(self.place)
+        return f"{message_at(place, self.problem, self.value)}{remedy}"
 
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -264,6 +264,7 @@ def _findings(worked: WorkedSurvey) -> Json:
 
 
 def _finding(said: Words, finding: Finding) -> str:
-    listed = {"place": said.place(finding.place), "problem": finding.problem, "remedy": finding.remedy}
+    tag = f" [{finding.tag}]" if finding.tag else ""
+    listed = {"place": f"{said.place(finding.place)}{tag}", "problem": finding.problem, "remedy": finding.remedy}
     key = "finding_found" if finding.value else "finding_plain"
     return said.say(key, **listed, value=finding.value).rstrip()

@@ -117,8 +117,14 @@ def _lines(alike: list[Finding]) -> list[str]:
     """One line a finding; many of a kind are shown by the first, then by their rows."""
     if len(alike) <= NOTES_IN_FULL:
         return [f"{finding.grade.value:<7}  {finding}" for finding in alike]
-    rows = ", ".join(str(finding.place.row) for finding in alike[1:])
+    rows = ", ".join(_row(finding) for finding in alike[1:])
     return [f"{alike[0].grade.value:<7}  {alike[0]}", f"{'':<7}  The same kind in rows {rows}."]
+
+
+def _row(finding: Finding) -> str:
+    """Row and tag; notes need no answer, and so many tags would hide them."""
+    tagged = finding.tag and finding.grade is not Grade.NOTE
+    return f"{finding.place.row} [{finding.tag}]" if tagged else str(finding.place.row)
 
 
 def _finding_json(finding: Finding) -> dict[str, Any]:
@@ -126,6 +132,7 @@ def _finding_json(finding: Finding) -> dict[str, Any]:
         "grade": finding.grade.value,
         "code": finding.code,
         **place_json(finding.place),
+        "tag": finding.tag,
         "value": finding.value,
         "problem": finding.problem,
         "remedy": finding.remedy,

@@ -70,14 +70,15 @@ def read_fieldbook(folder: Path) -> Fieldbook:
     levels = read_levels(level_tables, declared, remarks)
     if not levels:
         venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
-    readings, rows = read_readings(reading_tables, venue, declared, remarks)
+    readings, tags = read_readings(reading_tables, venue, declared, remarks)
     edges = read_edges(sources.edges, venue.crs, declared, remarks)
     decision_tables = _tables(tabs, "decisions", DECISION_COLUMNS, missing_decision_columns, remarks)
     remarks.stop_if_faulty()
-    decisions = read_decisions(decision_tables, rows, declared, remarks)
+    decisions = read_decisions(decision_tables, tags, declared, remarks)
     readings = with_decisions(readings, decisions, remarks)
     findings = ordered(remarks.findings)
-    return Fieldbook(venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions)
+    rows = tags.places
+    return Fieldbook(venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions, tags.by_row)
 
 
 def sources_digest(folder: Path) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from survey.errors import SourceRow
@@ -55,9 +56,13 @@ class Decision:
     code : str
         Of the finding; empty: whatever is said of that row.
     about : SourceRow
-        Sheet and row.
+        Sheet and row where the reading stands now.
     answer : {"out", "keep", "noted"}
     by, note : str
+    tag : str
+        Of the reading; empty where the decision goes by row alone.
+    said : str
+        What the reading said when it was decided, if that was written down.
     """
 
     place: SourceRow
@@ -66,6 +71,8 @@ class Decision:
     answer: Literal["out", "keep", "noted"]
     by: str = ""
     note: str = ""
+    tag: str = ""
+    said: str = ""
 
 
 @dataclass(frozen=True)
@@ -88,6 +95,8 @@ class Fieldbook:
         Where those rows stand.
     edges : tuple of Edge
     decisions : tuple of Decision
+    tags : mapping
+        Of each row of the reading sheets, by file and row, the tag by which its reading is known.
     """
 
     venue: Venue
@@ -99,3 +108,4 @@ class Fieldbook:
     row_places: tuple[SourceRow, ...] = ()
     edges: tuple[Edge, ...] = ()
     decisions: tuple[Decision, ...] = ()
+    tags: Mapping[tuple[str, int | None], str] = field(default_factory=dict)

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 from survey.errors import SourceRow
 from survey.fieldbook.observations.cast_columns import DIRECTIONS, CastRules, read_where, silent_on_north
+from survey.fieldbook.observations.reading_contents import ContentRules, Contents, contents_of
+from survey.fieldbook.observations.reading_tags import ReadingTags
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import (
     LONGEST,
@@ -69,8 +71,8 @@ def missing_reading_columns(found: Iterable[str]) -> str:
 
 def read_readings(
     tables: Sequence[Table], venue: Venue, declared: Declaration, remarks: Remarks
-) -> tuple[tuple[Reading, ...], tuple[SourceRow, ...]]:
-    """Readings of all sheets, and where every row stands that held anything.
+) -> tuple[tuple[Reading, ...], ReadingTags]:
+    """Readings of all sheets, and the tag of every row that held anything, whether or not it could be used.
 
     Raises
     ------
@@ -81,27 +83,26 @@ def read_readings(
     units = [column_units(table, declared, remarks) for table in tables]
     remarks.stop_if_faulty()
     readings: list[Reading] = []
-    rows: list[SourceRow] = []
+    said: list[Contents] = []
     for table, sheet_units in zip(tables, units, strict=True):
         note_empty_rows(table, remarks)
+        cells = CellReader(sheet_units, declared.sizes)
+        file_dates = dates[table.sheet.source]
+        said += contents_of(table, ContentRules(cells, file_dates, lambda name: _painted(name, venue)))
         swap = swapped_columns(table, sheet_units, declared.sizes)
         if swap:
-            rows += [row.place() for row in tell_swapped(table, swap, remarks)]
+            tell_swapped(table, swap, remarks)
             continue
         note_mixed_decimals(table, (*UNIT_KEYS, "angle", "bearing"), remarks)
         note_centimetres(table, sheet_units, declared.sizes, remarks)
         casts = CastRules.of(table, declared, remarks)
-        cells = CellReader(sheet_units, declared.sizes)
-        rules = SheetRules(venue, declared, cells, casts, dates[table.sheet.source])
+        rules = SheetRules(venue, declared, cells, casts, file_dates)
         _tell_assumed(table, declared, remarks)
         for row in table.rows:
-            rows.append(row.place())
             reading = _reading(row, rules, remarks)
             if reading:
                 readings.append(reading)
-    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), tuple(
-        sorted(rows, key=lambda place: (place.file, place.row, place.column))
-    )
+    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), ReadingTags(said)
 
 
 def _tell_assumed(table: Table, declared: Declaration, remarks: Remarks) -> None:

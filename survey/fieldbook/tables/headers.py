@@ -81,6 +81,8 @@ DECISION_COLUMNS = {
     "code": "code, finding",
     "sheet": "sheet, file",
     "row": "row",
+    "tag": "tag, reading, reading tag",
+    "said": "said, what it said",
     "decision": "decision, answer, decided",
     "observer": READING_COLUMNS["observer"] + ", decided by",
     "date": READING_COLUMNS["date"],
