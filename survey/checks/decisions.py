@@ -80,5 +80,5 @@ def _idle(decision: Decision) -> Finding:
         decision.place,
         f"this decision no longer applies: {decision.about} has no finding"
         f"{f' {decision.code}' if decision.code else ''} any more",
-        "Delete the decision." if decision.tag else remedy,
+        "Delete the decision." if decision.by_tag else remedy,
     )

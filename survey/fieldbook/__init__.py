@@ -12,9 +12,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal, cast
 
-from survey.errors import SourceRow
+from survey.errors import SourceRow, SurveyError
 from survey.fieldbook.files.outlines import read_outline
 from survey.fieldbook.files.sources import Sources, find_sources
+from survey.fieldbook.observations.decision_tags import SheetChange, tags_written
 from survey.fieldbook.observations.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
 from survey.fieldbook.observations.levels_sheet import missing_level_columns, read_levels
 from survey.fieldbook.observations.readings_sheet import missing_reading_columns, read_readings
@@ -32,7 +33,7 @@ from survey.records.declaration import Declaration
 from survey.records.fieldbook import Fieldbook
 from survey.records.venue import Venue
 
-__all__ = ["read_fieldbook", "sources_digest"]
+__all__ = ["SheetChange", "decisions_with_tags", "read_fieldbook", "sources_digest"]
 
 NO_LEVELS = "No water level was recorded with this survey, so the level of its depths is unknown."
 """One of the venue's cautions, so that page and command show it."""
@@ -79,6 +80,26 @@ def read_fieldbook(folder: Path) -> Fieldbook:
     findings = ordered(remarks.findings)
     rows = tags.places
     return Fieldbook(venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions, tags.by_row)
+
+
+def decisions_with_tags(folder: Path) -> SheetChange:
+    """The decisions sheet of a venue with the tags of its readings, as it would be; nothing is written.
+
+    Raises
+    ------
+    FieldbookError
+        The venue cannot be read.
+    SurveyError
+        There is no decisions sheet, it is in a workbook, or it cannot be changed without changing more.
+    """
+    decisions, remarks = read_fieldbook(folder).decisions, Remarks()
+    sources = find_sources(Path(folder), remarks)
+    tables = _tables(Tabs(sources, remarks), "decisions", DECISION_COLUMNS, missing_decision_columns, remarks)
+    if not tables:
+        raise SurveyError(f"There is no decisions sheet in {folder}, so there is nothing to write tags into.")
+    (table, *_) = tables
+    (source,) = [s for s in sources.all_files if s.name == table.sheet.source]
+    return tags_written(source, table, [d for d in decisions if d.place.file == table.sheet.label])
 
 
 def sources_digest(folder: Path) -> str:

@@ -60,9 +60,11 @@ class Decision:
     answer : {"out", "keep", "noted"}
     by, note : str
     tag : str
-        Of the reading; empty where the decision goes by row alone.
+        Of the reading.
     said : str
-        What the reading said when it was decided, if that was written down.
+        What the reading says, as written.
+    by_tag : bool
+        The decision names its tag; False: it goes by row number.
     """
 
     place: SourceRow
@@ -73,6 +75,7 @@ class Decision:
     note: str = ""
     tag: str = ""
     said: str = ""
+    by_tag: bool = False
 
 
 @dataclass(frozen=True)

@@ -69,12 +69,16 @@ class Sources:
     decisions: tuple[Source, ...] = ()
 
     @property
+    def all_files(self) -> tuple[Source, ...]:
+        """Every source, each once."""
+        sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions)
+        outline = (self.outline,) if self.outline else ()
+        return tuple({source.name: source for source in (self.venue, *sheets, *outline)}.values())
+
+    @property
     def digest(self) -> str:
         """SHA-256 (hex) over names and bytes of all sources, sorted by name."""
-        sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions)
-        found = {s.name: s for s in (self.venue, *sheets)}
-        if self.outline:
-            found[self.outline.name] = self.outline
+        found = {source.name: source for source in self.all_files}
         total = hashlib.sha256()
         for name in sorted(found):
             data = found[name].data

@@ -21,6 +21,8 @@ from survey.records.readings import Reading
 
 COMMAND = "lakeplumb decisions VENUE"
 NAMED = 12
+COMMENT = "#"
+"""A row that begins with it is a remark."""
 
 
 def missing_decision_columns(found: Iterable[str]) -> str:
@@ -39,6 +41,8 @@ def read_decisions(
         cells = CellReader({}, declared.sizes)
         strayed: list[tuple[Row, Decision]] = []
         for row in table.rows:
+            if "".join(row.cells).strip().startswith(COMMENT):
+                continue
             reader = RowReader(row, cells, remarks)
             about = _tagged(reader, tags) if row.label("tag") else _numbered(reader, tags)
             answer = reader.choice("decision", DECISIONS)
@@ -46,13 +50,21 @@ def read_decisions(
                 reader.reject("decision-missing", "decision", "nothing is decided", "Write out, keep or noted.")
             if about is None or answer is None or reader.rejected:
                 continue
-            code, said = row.text("code").casefold(), row.text("said")
-            tag = tags.tag(about) if row.label("tag") else ""
-            decided = Decision(row.place(), code, about, answer, row.text("observer"), row.text("note"), tag, said)
+            decided = Decision(
+                place=row.place(),
+                code=row.text("code").casefold(),
+                about=about,
+                answer=answer,
+                by=row.text("observer"),
+                note=row.text("note"),
+                tag=tags.tag(about),
+                said=tags.written(about),
+                by_tag=bool(row.label("tag")),
+            )
             decisions.append(decided)
-            if not tag:
-                _tell_untagged(decided, tags, remarks)
-            elif not _names(row, about):
+            if not decided.by_tag:
+                _tell_untagged(decided, remarks)
+            elif not names_place(row, about):
                 strayed.append((row, decided))
         _tell_strayed(strayed, remarks)
     return tuple(sorted(decisions, key=lambda d: d.place))
@@ -139,18 +151,18 @@ def _numbered(reader: RowReader, tags: ReadingTags) -> SourceRow | None:
     return about
 
 
-def _names(row: Row, about: SourceRow) -> bool:
+def names_place(row: Row, about: SourceRow) -> bool:
     """Whether the sheet and row beside a tag, as far as they are written, are where its reading stands."""
     sheet, number = row.text("sheet"), row.text("row")
     return about.file.casefold().startswith(sheet.casefold()) and number in {"", str(about.row)}
 
 
-def _tell_untagged(decided: Decision, tags: ReadingTags, remarks: Remarks) -> None:
+def _tell_untagged(decided: Decision, remarks: Remarks) -> None:
     remarks.note(
         "decision-untagged",
         decided.place,
         f"the decision has no tag and goes by row number, which slides when rows are added: {decided.about} says "
-        f"{tags.written(decided.about)} [{tags.tag(decided.about)}]",
+        f"{decided.said} [{decided.tag}]",
         f"Write the tag, or have it written: {COMMAND}.",
     )
 

@@ -27,6 +27,7 @@ SAYS = (
     *("setting", "float", "seen", "tip", "hook height", "depth", "date", "observer"),
 )
 """Columns by which a reading is known: where, how deep, when, who."""
+WRITTEN = (*SAYS[:-1], "time", SAYS[-1])
 BESIDE = ("distance by", "direction by", "position by", "hard depth", "method", "bottom", "use", "sd", "note")
 """Columns that tell readings apart only where they say the same in all of ``SAYS``."""
 
@@ -63,7 +64,7 @@ def contents_of(table: Table, rules: ContentRules) -> list[Contents]:
     """What every row of a sheet says, by row."""
     columns = {name: _column(table, name, rules) for name in SAYS if name in table.columns or name == "date"}
     beside = {name: [plain_cell(text) for text in table.texts[name]] for name in BESIDE if name in table.columns}
-    shown = {name: table.labels[name] for name in (*SAYS, "time") if name in table.columns}
+    shown = {name: table.labels[name] for name in WRITTEN if name in table.columns}
     headers = {name: table.columns[name].header.casefold() for name in shown}
     return [
         Contents(
