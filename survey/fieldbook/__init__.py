@@ -21,6 +21,7 @@ from survey.fieldbook.observations.levels_sheet import missing_level_columns, re
 from survey.fieldbook.observations.readings_sheet import missing_reading_columns, read_readings
 from survey.fieldbook.observations.waterlines_sheet import read_edges
 from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.tables.examples import MEANT, without_examples
 from survey.fieldbook.tables.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
 from survey.fieldbook.tables.repeats import without_copies
 from survey.fieldbook.tables.tabs import Missing, Tabs, tables_of
@@ -121,7 +122,8 @@ def _tables(tabs: Tabs, role: str, vocabulary: Mapping[str, str], missing: Missi
             f"there is no sheet of {role}",
             f'Add {role}.csv or {role}.xlsx, or name the file in venue.toml: [files] {role} = "...".',
         )
-    return tables_of(sheets, vocabulary, missing, remarks)
+    tables = tables_of(sheets, vocabulary, missing, remarks)
+    return without_examples(tables, role, remarks) if role in MEANT else tables
 
 
 def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], remarks: Remarks) -> Venue:

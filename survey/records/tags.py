@@ -15,6 +15,8 @@ BASE = len(LETTERS)
 SHORT = 7
 """Letters before the check letter: 3.4e9 tags, so that of 10^5 readings about one pair is alike."""
 GROUP = 4
+EXAMPLE = "EXAMPLE"
+"""The mark with which the note of an example begins, before its tag."""
 LONGEST = 20
 
 
@@ -50,6 +52,23 @@ def spelled(letters: str) -> str:
     """
     tag = letters + _check_letter(letters)
     return "-".join(tag[at : at + GROUP] for at in range(0, len(tag), GROUP))
+
+
+def tag_of(*contents: str) -> str:
+    """The tag of some contents."""
+    return spelled(digest_letters(*contents)[:SHORT])
+
+
+def marked_tag(note: str) -> str | None:
+    """The tag in the mark of an example, empty in a mark without one; None where a note bears no mark.
+
+    Examples
+    --------
+    >>> marked_tag("EXAMPLE K7MD-4PX4: replace"), marked_tag("EXAMPLE: replace"), marked_tag("for example weed")
+    ('K7MD-4PX4', '', None)
+    """
+    found = re.match(rf"{EXAMPLE}(?: ([\w-]+))?(?=\W|$)", note.strip())
+    return (found[1] or "") if found else None
 
 
 def tag_letters(typed: str) -> str | None:

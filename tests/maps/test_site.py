@@ -30,6 +30,7 @@ from survey.records.soundings import Soundings
 from survey.records.venue import Publishing
 from survey.units.dates import Moment
 from survey.workup import WorkedSurvey
+from tests.made.own_venue import make_own
 from tests.made.survey import NAMES, made_survey, publishing, without_extras
 
 HIDDEN = "2"
@@ -274,6 +275,7 @@ def test_what_is_wrong_under_publish_is_said_with_what_to_write(tmp_path, line, 
 def test_a_column_marked_private_is_not_read_and_is_said_to_be_left(tmp_path):
     folder = tmp_path / "lake"
     CliRunner().invoke(app, ["new", str(folder)])
+    make_own(folder)
     sheet = folder / "readings.csv"
     lines = sheet.read_text("utf-8").splitlines()
     marked = [f"{line},{'private note' if k == 0 else 'Quillfeather'}" for k, line in enumerate(lines)]

@@ -12,7 +12,7 @@ from dataclasses import replace
 from survey.errors import SourceRow
 from survey.fieldbook.observations.reading_tags import NoReading, ReadingTags
 from survey.fieldbook.remarks import Remarks, nearest
-from survey.fieldbook.tables.cells import CellReader, RowReader
+from survey.fieldbook.tables.cells import LONGEST, CellReader, RowReader
 from survey.fieldbook.tables.headers import Row, Table
 from survey.fieldbook.tables.vocabulary import DECISIONS
 from survey.records.declaration import Declaration
@@ -44,7 +44,7 @@ def read_decisions(
             if "".join(row.cells).strip().startswith(COMMENT):
                 continue
             reader = RowReader(row, cells, remarks)
-            about = _tagged(reader, tags) if row.label("tag") else _numbered(reader, tags)
+            about = _tagged(reader, tags) if row.text("tag") else _numbered(reader, tags)
             answer = reader.choice("decision", DECISIONS)
             if answer is None and not reader.rejected:
                 reader.reject("decision-missing", "decision", "nothing is decided", "Write out, keep or noted.")
@@ -59,7 +59,7 @@ def read_decisions(
                 note=row.text("note"),
                 tag=tags.tag(about),
                 said=tags.written(about),
-                by_tag=bool(row.label("tag")),
+                by_tag=bool(row.text("tag")),
             )
             decisions.append(decided)
             if not decided.by_tag:
@@ -72,7 +72,7 @@ def read_decisions(
 
 def _tagged(reader: RowReader, tags: ReadingTags) -> SourceRow | None:
     """Where the reading of a tag stands; None, with a finding, where the tag means none or more than one."""
-    typed = reader.row.label("tag")
+    typed = reader.row.text("tag")[:LONGEST]
     found = tags.find(typed)
     if not isinstance(found, NoReading):
         return found
@@ -106,7 +106,7 @@ def _shown(tag: str, tags: ReadingTags) -> str:
 
 def _said(row: Row) -> str:
     """What a decision decided, and of which reading as far as it was written down."""
-    parts = [row.text(name) for name in ("decision", "said", "observer", "note")]
+    parts = [row.text(name)[:LONGEST] for name in ("decision", "said", "observer", "note")]
     return f"({'; '.join(part for part in parts if part)}) "
 
 

@@ -71,7 +71,7 @@ def contents_of(table: Table, rules: ContentRules) -> list[Contents]:
             row.place(),
             _joined(columns, row.at),
             _joined(beside, row.at),
-            ", ".join(f"{headers[name]} {cells[row.at]}" for name, cells in shown.items() if cells[row.at]),
+            ", ".join(f"{headers[name]} {cells[row.at][:LONGEST]}" for name, cells in shown.items() if cells[row.at]),
         )
         for row in table.rows
     ]

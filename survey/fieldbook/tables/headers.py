@@ -161,6 +161,8 @@ class Row:
 class Table:
     """A sheet whose columns are known; ``first`` is the index of the first row under the header.
 
+    Rows whose numbers are in ``left_out`` count as if they were not there.
+
     Columns are taken out whole, and each distinct cell is looked at once: most cells repeat.
     """
 
@@ -168,13 +170,15 @@ class Table:
     columns: Mapping[str, Column]
     header_index: int
     first: int
+    left_out: frozenset[int] = frozenset()
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
         """Rows that hold something, in order."""
         unworked = {number for number, _ in self.sheet.unworked}
         below = enumerate(self.sheet.rows[self.first :], start=self.first + 1)
-        numbers = [number for number, cells in below if "".join(cells).strip() or number in unworked]
+        held = [number for number, cells in below if "".join(cells).strip() or number in unworked]
+        numbers = [number for number in held if number not in self.left_out]
         return tuple(Row(self, at, number) for at, number in enumerate(numbers))
 
     @cached_property
