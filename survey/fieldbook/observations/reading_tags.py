@@ -47,13 +47,10 @@ class ReadingTags:
 
     def __init__(self, contents: Iterable[Contents]) -> None:
         self._contents = {c.place: c for c in sorted(contents, key=lambda c: (c.place.file, c.place.row or 0))}
-        self._letters: dict[SourceRow, str] = {}
         self._alike: dict[str, list[SourceRow]] = defaultdict(list)
         for place, told in self._contents.items():
-            first = digest_letters(told.said)[:SHORT]
-            self._letters[place] = first + digest_letters(told.said, told.beside)[: LONGEST - SHORT]
-            self._alike[first].append(place)
-        self._tags = {place: tag for alike in self._alike.values() for place, tag in self._tagged(alike)}
+            self._alike[digest_letters(told.said)[:SHORT]].append(place)
+        self._tags = {place: tag for first, alike in self._alike.items() for place, tag in self._tagged(first, alike)}
         self._placed = {tag: place for place, tag in self._tags.items()}
 
     @property
@@ -81,8 +78,9 @@ class ReadingTags:
         if letters is None:
             near = {one for slip in _slips(tag) for one in self._by_slip.get(slip, ())}
             return NoReading("wrong", tuple(sorted(near))[:NAMED])
-        meant = [p for p in self._alike.get(letters[:SHORT], ()) if self._letters[p].startswith(letters)]
-        tags = tuple(self._tags[place] for place in self._alike.get(letters[:SHORT], ())[:NAMED])
+        alike = self._alike.get(letters[:SHORT], ())
+        meant = [place for place in alike if self._letters(place).startswith(letters)]
+        tags = tuple(self._tags[place] for place in alike[:NAMED])
         if not meant:
             return NoReading("gone", tags)
         exact = self._placed.get(f"{spelled(letters)}{counted}")
@@ -100,11 +98,16 @@ class ReadingTags:
                 found[slip].append(tag)
         return found
 
-    def _tagged(self, alike: list[SourceRow]) -> list[tuple[SourceRow, str]]:
+    def _letters(self, place: SourceRow) -> str:
+        """All the letters a reading's tag can have: by what it says, then by what stands beside it too."""
+        told = self._contents[place]
+        return digest_letters(told.said)[:SHORT] + digest_letters(told.said, told.beside)[: LONGEST - SHORT]
+
+    def _tagged(self, first: str, alike: list[SourceRow]) -> list[tuple[SourceRow, str]]:
         """Tags of readings whose short tags fall together: as long as they must be, and counted."""
         rows: dict[str, list[SourceRow]] = defaultdict(list)
         for place in alike:
-            rows[self._letters[place]].append(place)
+            rows[self._letters(place) if alike[1:] else first].append(place)
         length = SHORT
         if len(rows) > 1:
             length += LONGER_BY
