@@ -260,6 +260,7 @@ def _findings(worked: WorkedSurvey) -> Json:
         "counts": counts,
         "told": [_finding(catalogue_of(worked.venue), f) for f in listed[:FINDINGS_SHOWN]],
         "more": max(len(listed) - FINDINGS_SHOWN, 0),
+        "answer": catalogue_of(worked.venue).say("findings_answer") if any(f.tag for f in listed) else "",
     }
 
 
