@@ -177,9 +177,8 @@ class Table:
         """Rows that hold something, in order."""
         unworked = {number for number, _ in self.sheet.unworked}
         below = enumerate(self.sheet.rows[self.first :], start=self.first + 1)
-        held = [number for number, cells in below if "".join(cells).strip() or number in unworked]
-        numbers = [number for number in held if number not in self.left_out]
-        return tuple(Row(self, at, number) for at, number in enumerate(numbers))
+        held = {number for number, cells in below if "".join(cells).strip() or number in unworked}
+        return tuple(Row(self, at, number) for at, number in enumerate(sorted(held - self.left_out)))
 
     @cached_property
     def texts(self) -> Mapping[str, tuple[str, ...]]:
