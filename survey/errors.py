@@ -49,7 +49,7 @@ class Fault:
         return f"{message_at(self.place, self.problem, self.value)} {self.remedy}"
 
 
-def message_at(place: SourceRow, problem: str, value: str) -> str:
+def message_at(place: SourceRow | str, problem: str, value: str) -> str:
     """Where, what and what was found there, as a sentence; a value that the problem quotes is not repeated.
 
     Examples

@@ -43,6 +43,8 @@ class Finding:
         What was found there, as written.
     rows : tuple of int
         Further rows of the same file that it speaks of.
+    tag : str
+        Of the reading in that row, by which a decision can name it; empty where there is none.
     """
 
     grade: Grade
@@ -52,6 +54,7 @@ class Finding:
     remedy: str = ""
     value: str = ""
     rows: tuple[int, ...] = ()
+    tag: str = ""
 
     @property
     def row_places(self) -> tuple[tuple[str, int | None], ...]:
@@ -60,7 +63,8 @@ class Finding:
 
     def __str__(self) -> str:
         remedy = f" {self.remedy}" if self.remedy else ""
-        return f"{message_at(self.place, self.problem, self.value)}{remedy}"
+        place = f"{self.place} [{self.tag}]" if self.tag else str(self.place)
+        return f"{message_at(place, self.problem, self.value)}{remedy}"
 
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -20,7 +20,7 @@ from survey.checks.adjusted import adjustment_findings
 from survey.checks.consistency import check
 from survey.checks.coverage import gaps_in_coverage
 from survey.checks.crossovers import Crossovers, bias_findings, cross_over
-from survey.checks.decisions import answered, trusted_rows
+from survey.checks.decisions import answered, tagged, trusted_rows
 from survey.checks.residuals import figures_m, residuals
 from survey.checks.systematic.diagnose import likely_causes
 from survey.checks.validation import Holdout, hold_out
@@ -173,7 +173,7 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
         left,
         isobaths(bed, venue.crs, interval),
         suggested(venue, bed),
-        ordered(answered(found, fieldbook.decisions)),
+        ordered(tagged(answered(found, fieldbook.decisions), fieldbook.tags)),
         hold_out(model),
         settings,
         crossovers,

@@ -19,6 +19,7 @@ import survey
 SUMMARIES = {
     "new": "Start a venue folder, with example sheets and two pages to print.",
     "check": "Check the sheets and list what is wrong or doubtful, by row.",
+    "decisions": "Show the decisions sheet with the tags of its readings, and write it when told to.",
     "build": "Build the map, files and float settings from a venue folder.",
     "publish": "Make a folder to share: map, a page for each peg, printable guide and files.",
     "depth": "Show the depth, float setting and rig for one spot.",

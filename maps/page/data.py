@@ -260,10 +260,12 @@ def _findings(worked: WorkedSurvey) -> Json:
         "counts": counts,
         "told": [_finding(catalogue_of(worked.venue), f) for f in listed[:FINDINGS_SHOWN]],
         "more": max(len(listed) - FINDINGS_SHOWN, 0),
+        "answer": catalogue_of(worked.venue).say("findings_answer") if any(f.tag for f in listed) else "",
     }
 
 
 def _finding(said: Words, finding: Finding) -> str:
-    listed = {"place": said.place(finding.place), "problem": finding.problem, "remedy": finding.remedy}
+    tag = f" [{finding.tag}]" if finding.tag else ""
+    listed = {"place": f"{said.place(finding.place)}{tag}", "problem": finding.problem, "remedy": finding.remedy}
     key = "finding_found" if finding.value else "finding_plain"
     return said.say(key, **listed, value=finding.value).rstrip()

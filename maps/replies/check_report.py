@@ -16,6 +16,10 @@ from survey.units.lengths import shown_length
 NOTES_IN_FULL = 3
 FINE_IN = 0.25
 """Biases are small: they are said to the quarter inch."""
+HOW_TO_ANSWER = (
+    "To answer one, write the tag in its brackets and out, keep or noted into decisions.csv, columns tag and decision. "
+    "The columns code, sheet, row, by and note are optional."
+)
 CAUSE_CODES = ("likely-", LEVEL_SIGN)
 """How the codes of :mod:`survey.checks.systematic.hypotheses` begin: a cause is listed before the rows it explains."""
 
@@ -64,6 +68,7 @@ class Report:
             *causes,
             *lines,
             *([""] if lines else []),
+            *([HOW_TO_ANSWER, ""] if any(_is_tagged(finding) for finding in self.findings) else []),
             *_bias_lines(self.crossovers, self.fieldbook.venue.shows),
             f"{counted(rows, 'row')} read: {self.used} used, {rows - self.used} set aside. {graded}.",
         ]
@@ -117,8 +122,17 @@ def _lines(alike: list[Finding]) -> list[str]:
     """One line a finding; many of a kind are shown by the first, then by their rows."""
     if len(alike) <= NOTES_IN_FULL:
         return [f"{finding.grade.value:<7}  {finding}" for finding in alike]
-    rows = ", ".join(str(finding.place.row) for finding in alike[1:])
+    rows = ", ".join(_row(finding) for finding in alike[1:])
     return [f"{alike[0].grade.value:<7}  {alike[0]}", f"{'':<7}  The same kind in rows {rows}."]
+
+
+def _row(finding: Finding) -> str:
+    """Row and tag; notes need no answer, and so many tags would hide them."""
+    return f"{finding.place.row} [{finding.tag}]" if _is_tagged(finding) else str(finding.place.row)
+
+
+def _is_tagged(finding: Finding) -> bool:
+    return bool(finding.tag) and finding.grade is not Grade.NOTE
 
 
 def _finding_json(finding: Finding) -> dict[str, Any]:
@@ -127,6 +141,7 @@ def _finding_json(finding: Finding) -> dict[str, Any]:
         "code": finding.code,
         **place_json(finding.place),
         **({"rows": [finding.place.row, *finding.rows]} if finding.rows else {}),
+        "tag": finding.tag,
         "value": finding.value,
         "problem": finding.problem,
         "remedy": finding.remedy,

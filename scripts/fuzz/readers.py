@@ -51,7 +51,7 @@ SOUND: dict[str, str | bytes] = {
     "pegs.csv": PEGS,
     "readings.csv": READINGS,
     "levels.csv": "date,level (m)\n2026-05-03,0.4\n",
-    "decisions.csv": "code,row,decision\nmisfit,2,keep\n",
+    "decisions.csv": "code,tag,row,decision\nmisfit,K7MD-4PX4,2,keep\nmisfit,,2,keep\n",
     "edges.gpx": '<gpx><trk><name>low</name><trkseg><trkpt lat="54.1014" lon="-2.3117"><time>2026-05-03T10:00Z</time>'
     '</trkpt><trkpt lat="54.1018" lon="-2.3117"/></trkseg></trk></gpx>',
 }

@@ -6,13 +6,19 @@ Knows nothing of files.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Decision
 
 ANSWERED = {"out": "left out", "keep": "to be kept", "noted": "noted"}
+
+
+def tagged(findings: Iterable[Finding], tags: Mapping[tuple[str, int | None], str]) -> tuple[Finding, ...]:
+    """Findings with the tag of the reading they are about; ``tags`` is by file and row."""
+    known = [(finding, tags.get((finding.place.file, finding.place.row), "")) for finding in findings]
+    return tuple(replace(finding, tag=tag) if tag else finding for finding, tag in known)
 
 
 def answered(findings: Iterable[Finding], decisions: Sequence[Decision]) -> tuple[Finding, ...]:
@@ -67,11 +73,12 @@ def _with(finding: Finding, decision: Decision) -> Finding:
 
 
 def _idle(decision: Decision) -> Finding:
+    remedy = "If rows were added or removed above it, correct the row number; otherwise delete the decision."
     return Finding(
         Grade.WARNING,
         "decision-idle",
         decision.place,
         f"this decision no longer applies: {decision.about} has no finding"
         f"{f' {decision.code}' if decision.code else ''} any more",
-        "If rows were added or removed above it, correct the row number; otherwise delete the decision.",
+        "Delete the decision." if decision.by_tag else remedy,
     )

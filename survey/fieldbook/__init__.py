@@ -14,17 +14,19 @@ from typing import Literal, cast
 
 from shapely.geometry import MultiPolygon
 
-from survey.errors import SourceRow
+from survey.errors import SourceRow, SurveyError
 from survey.fieldbook.files.outlines import Outline, read_outline
 from survey.fieldbook.files.sources import Sources, find_sources
+from survey.fieldbook.left_out.examples import MEANT, without_examples
+from survey.fieldbook.left_out.repeats import without_copies
 from survey.fieldbook.naming.venue_keys import HIDDEN, OFF_BANK, pegs_named
+from survey.fieldbook.observations.decision_tags import SheetChange, tags_written
 from survey.fieldbook.observations.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
 from survey.fieldbook.observations.levels_sheet import missing_level_columns, read_levels
 from survey.fieldbook.observations.readings_sheet import SheetsRules, missing_reading_columns, read_readings
 from survey.fieldbook.observations.waterlines_sheet import read_edges
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
-from survey.fieldbook.tables.repeats import without_copies
 from survey.fieldbook.tables.tabs import Missing, Tabs, tables_of
 from survey.fieldbook.venue.peg_checks import PegGround
 from survey.fieldbook.venue.pegs_sheet import (
@@ -41,7 +43,7 @@ from survey.records.declaration import Declaration
 from survey.records.fieldbook import Edge, Fieldbook, LevelRecord
 from survey.records.venue import Peg, Venue
 
-__all__ = ["read_fieldbook", "sources_digest"]
+__all__ = ["SheetChange", "decisions_with_tags", "read_fieldbook", "sources_digest"]
 
 NO_LEVELS = "No water level was recorded with this survey, so the level of its depths is unknown."
 """One of the venue's cautions, so that page and command show it."""
@@ -102,12 +104,34 @@ def _written_up(sources: Sources, tables: Tables, declared: Declaration, remarks
     venue = _with_named_pegs(venue, declared.off_bank, remarks)
     if not levels:
         venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
-    readings, rows = read_readings(tables.readings, sheets, venue, declared, remarks)
+    readings, tags = read_readings(tables.readings, sheets, venue, declared, remarks)
     remarks.stop_if_faulty()
-    decisions = read_decisions(tables.decisions, rows, declared, remarks)
+    decisions = read_decisions(tables.decisions, tags, declared, remarks)
     readings = with_decisions(readings, decisions, remarks)
     findings = ordered(remarks.findings)
-    return Fieldbook(venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions)
+    unread = [SourceRow(table.sheet.label, number) for table in tables.readings for number in table.unread]
+    rows = tuple(sorted((*tags.places, *unread), key=lambda place: (place.file, place.row or 0)))
+    return Fieldbook(venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions, tags.by_row)
+
+
+def decisions_with_tags(folder: Path) -> SheetChange:
+    """The decisions sheet of a venue with the tags of its readings, as it would be; nothing is written.
+
+    Raises
+    ------
+    FieldbookError
+        The venue cannot be read.
+    SurveyError
+        There is no decisions sheet, it is in a workbook, or it cannot be changed without changing more.
+    """
+    decisions, remarks = read_fieldbook(folder).decisions, Remarks()
+    sources = find_sources(Path(folder), remarks)
+    tables = Tables.of(sources, remarks).decisions
+    if not tables:
+        raise SurveyError(f"There is no decisions sheet in {folder}, so there is nothing to write tags into.")
+    (table, *_) = tables
+    (source,) = [s for s in sources.all_files if s.name == table.sheet.source]
+    return tags_written(source, table, [d for d in decisions if d.place.file == table.sheet.label])
 
 
 def sources_digest(folder: Path) -> str:
@@ -142,6 +166,8 @@ class Tables:
             before = len(remarks.faults)
             sheets = tabs.of(role)
             found = tables_of(sheets, vocabulary, missing, remarks)
+            if role in MEANT:
+                found = without_examples(found, role, remarks)
             needed = role in {"pegs", "readings"} and role not in sources.unclear
             if needed and not found and len(remarks.faults) == before:
                 _tell_missing(role, [source.name for source in getattr(sources, role)], remarks)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from survey.errors import SourceRow
@@ -55,9 +56,15 @@ class Decision:
     code : str
         Of the finding; empty: whatever is said of that row.
     about : SourceRow
-        Sheet and row.
+        Sheet and row where the reading stands now.
     answer : {"out", "keep", "noted"}
     by, note : str
+    tag : str
+        Of the reading.
+    said : str
+        What the reading says, as written.
+    by_tag : bool
+        The decision names its tag; False: it goes by row number.
     """
 
     place: SourceRow
@@ -66,6 +73,9 @@ class Decision:
     answer: Literal["out", "keep", "noted"]
     by: str = ""
     note: str = ""
+    tag: str = ""
+    said: str = ""
+    by_tag: bool = False
 
 
 @dataclass(frozen=True)
@@ -88,6 +98,8 @@ class Fieldbook:
         Where those rows stand.
     edges : tuple of Edge
     decisions : tuple of Decision
+    tags : mapping
+        Of each row of the reading sheets, by file and row, the tag by which its reading is known.
     """
 
     venue: Venue
@@ -99,3 +111,4 @@ class Fieldbook:
     row_places: tuple[SourceRow, ...] = ()
     edges: tuple[Edge, ...] = ()
     decisions: tuple[Decision, ...] = ()
+    tags: Mapping[tuple[str, int | None], str] = field(default_factory=dict)

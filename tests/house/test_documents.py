@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 
 import survey
 from maps.cli.main import SUMMARIES, app
+from tests.made.own_venue import make_own
 
 ROOT = Path(__file__).resolve().parents[2]
 KILO = 1000
@@ -45,13 +46,19 @@ COMMANDS = {name: commands_of(name) for name in NAMES}
 
 @pytest.fixture(scope="module")
 def ran(tmp_path_factory):
-    """A folder in which every command of every document has been run in order, and what each said."""
+    """A folder in which every command of every document has been run in order, and what each said.
+
+    As the documents have it, the examples are made the club's own after `new`; one reading is decided about.
+    """
     folder, said = tmp_path_factory.mktemp("documents"), []
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
         for command in (command for commands in COMMANDS.values() for command in commands):
             result = CliRunner().invoke(app, command)
             said.append((command, result.exit_code, result.output))
+            if command[0] == "new":
+                make_own(folder / command[1])
+                (folder / command[1] / "decisions.csv").write_text("row,decision\n2,noted\n", encoding="utf-8")
     return folder, said
 
 

@@ -34,6 +34,7 @@ WITHIN = [
     ["survey.fieldbook.files"],
     ["survey.fieldbook.naming"],
     ["survey.fieldbook.tables"],
+    ["survey.fieldbook.left_out"],
     ["survey.fieldbook.venue"],
     ["survey.fieldbook.observations"],
 ]

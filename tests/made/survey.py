@@ -167,6 +167,7 @@ def _reduced(venue: Venue, rows: pd.DataFrame, rng: np.random.Generator) -> gpd.
         "facing_sd_deg": 0.0,
         "peg2": "",
         "facing2_sd_deg": 0.0,
+        "declared": "",
         "hard_depth_m": np.nan,
         "use": np.arange(count) != 5,
     }

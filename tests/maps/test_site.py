@@ -31,10 +31,11 @@ from survey.records.soundings import Soundings
 from survey.records.venue import Publishing
 from survey.units.dates import Moment
 from survey.workup import WorkedSurvey
+from tests.made.own_venue import make_own
 from tests.made.survey import NAMES, made_survey, publishing, without_extras
 
 HIDDEN = "2"
-SECRETS = ("Quillfeather", "M. Sedge", "sheet-of-sedge", "+44 7700 900123", "private ford")
+SECRETS = ("Quillfeather", "M. Sedge", "sheet-of-sedge", "+44 7700 900123", "private ford", "K7MD-4PX4")
 MOST_PEG_PAGE, MOST_MAP = 250_000, 1_500_000
 
 
@@ -56,7 +57,9 @@ def with_secrets(worked: WorkedSurvey) -> WorkedSurvey:
         for row, peg in zip(worked.soundings.table["row"], worked.soundings.table["peg"], strict=True)
     )
     place = SourceRow(file, 9, "private ford")
-    finding = Finding(Grade.ERROR, "observer-odd", place, "who is it", "Ring +44 7700 900123.", "Quillfeather")
+    finding = Finding(
+        Grade.ERROR, "observer-odd", place, "who is it", "Ring +44 7700 900123.", "Quillfeather", "K7MD-4PX4"
+    )
     venue = replace(
         worked.venue, publishing=Publishing("https://example.org/pool/", (HIDDEN,), contact="club@example.org")
     )
@@ -69,6 +72,7 @@ def with_secrets(worked: WorkedSurvey) -> WorkedSurvey:
             findings=(finding,),
             row_places=tuple(reading.place for reading in readings),
             decisions=(Decision(place, "misfit", readings[0].place, "keep", "M. Sedge", "ask Quillfeather"),),
+            tags={(reading.place.file, reading.place.row): "K7MD-4PX4" for reading in readings},
         ),
         soundings=Soundings(worked.soundings.table.assign(file=file)),
         findings=(*worked.findings, finding),
@@ -302,6 +306,7 @@ def test_what_is_wrong_under_publish_is_said_with_what_to_write(tmp_path, line, 
 def test_a_column_marked_private_is_not_read_and_is_said_to_be_left(tmp_path):
     folder = tmp_path / "lake"
     CliRunner().invoke(app, ["new", str(folder)])
+    make_own(folder)
     sheet = folder / "readings.csv"
     lines = sheet.read_text("utf-8").splitlines()
     marked = [f"{line},{'private note' if k == 0 else 'Quillfeather'}" for k, line in enumerate(lines)]

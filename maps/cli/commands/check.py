@@ -9,6 +9,7 @@ import typer
 from maps.cli.console import FOUND_ERRORS, AsJson, VenueFolder, print_json, progress, refusals
 from maps.cli.venues import open_venue, worked_up
 from maps.replies.check_report import Report
+from survey.checks.decisions import tagged
 from survey.errors import BedError, SourceRow
 from survey.findings import Finding, Grade, ordered
 from survey.reduction.reduce import reduce_soundings
@@ -38,4 +39,5 @@ def _checked(venue: Path) -> Report:
             return Report(fieldbook, worked.findings, worked.crossovers)
     except BedError as error:
         no_bed = Finding(Grade.ERROR, "no-bed", SourceRow(venue.resolve().name), str(error).rstrip("."))
-        return Report(fieldbook, ordered([*fieldbook.findings, *reduce_soundings(fieldbook)[1], no_bed]))
+        found = [*fieldbook.findings, *reduce_soundings(fieldbook)[1], no_bed]
+        return Report(fieldbook, ordered(tagged(found, fieldbook.tags)))

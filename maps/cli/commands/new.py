@@ -19,4 +19,5 @@ def new(
     with refusals():
         for path in new_venue(folder, name):
             typer.echo(path)
-        typer.echo(f'The rows are invented examples. Replace them, then run: lakeplumb check "{folder}"')
+        typer.echo("The rows are invented examples, and are never used.")
+        typer.echo(f'Replace them, then run: lakeplumb check "{folder}"')

@@ -14,6 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from survey.records.tags import tag_of
+
 WGS84 = "EPSG:4326"
 _TYPE_FIELDS = {"name", "type", "kind", "natural", "class", "layer", "feature"}
 
@@ -34,6 +36,8 @@ class Ring:
         The feature calls itself an island.
     date : str
         What the feature has under ``date`` or ``day``, empty without.
+    note : str
+        What it has under ``note``, empty without.
     """
 
     feature: str
@@ -41,6 +45,12 @@ class Ring:
     is_area: bool
     says_island: bool
     date: str = ""
+    note: str = ""
+
+    @property
+    def example_tag(self) -> str:
+        """The tag an example has in its mark, made from its points in any order."""
+        return tag_of("|".join(sorted({f"{x:.6f} {y:.6f}" for x, y in self.points})))
 
 
 @dataclass(frozen=True)
@@ -60,9 +70,9 @@ def feature_name(properties: Mapping[str, object]) -> str:
     return str(next(named, ""))
 
 
-def feature_date(properties: Mapping[str, object]) -> str:
-    """The day a feature carries, empty without."""
-    named = (value for key, value in properties.items() if key.casefold() in {"date", "day"} and value)
+def _under(properties: Mapping[str, object], *names: str) -> str:
+    """What a feature has under one of some names, empty without."""
+    named = (value for key, value in properties.items() if key.casefold() in names and value)
     return str(next(named, "")).strip()
 
 
@@ -110,6 +120,18 @@ def geojson_shapes(found: object, properties: Mapping[str, object] | None = None
         yield from _coordinate_shapes(kind, node["coordinates"], properties or {})
 
 
+def ring_of(points: NDArray[np.float64], properties: Mapping[str, object], *, is_area: bool) -> Ring:
+    """A ring with what its feature says of it."""
+    return Ring(
+        feature_name(properties),
+        points,
+        is_area,
+        says_island(properties),
+        _under(properties, "date", "day"),
+        _under(properties, "note"),
+    )
+
+
 def _coordinate_shapes(kind: str, coordinates: object, properties: Mapping[str, object]) -> Iterator[Ring | Ignored]:
     lists = _list(coordinates)
     if kind == "MultiPolygon":
@@ -123,9 +145,7 @@ def _coordinate_shapes(kind: str, coordinates: object, properties: Mapping[str, 
         return
     for ring in rings:
         points = np.array([[float(point[0]), float(point[1])] for point in ring], dtype=float).reshape(-1, 2)
-        yield Ring(
-            feature_name(properties), points, "Polygon" in kind, says_island(properties), feature_date(properties)
-        )
+        yield ring_of(points, properties, is_area="Polygon" in kind)
 
 
 def _list(value: object) -> list[Any]:

@@ -24,18 +24,19 @@ from survey.fieldbook.files.archives import declares_entities, is_safe_archive, 
 from survey.fieldbook.files.geojson import (
     Ignored,
     Ring,
-    feature_date,
     feature_name,
     geojson_crs,
     geojson_shapes,
-    says_island,
+    ring_of,
 )
 from survey.fieldbook.files.sources import Source
 from survey.fieldbook.files.text_sheets import decoded
 from survey.fieldbook.remarks import Remarks
+from survey.records.tags import marked_tag
 
 MAX_POINTS = 200_000
 NAMED_IGNORED = 5
+DRAW_YOURS = "Replace it with the outline of your water."
 EXPORT_AGAIN = "Export the outline again as GeoJSON, KML or GeoPackage."
 _SILENT_LAYERS = {"route_points", "track_points"}
 """What GDAL repeats of a GPX line, point by point."""
@@ -68,8 +69,11 @@ def read_outline(source: Source, remarks: Remarks) -> Outline:
     place = SourceRow(source.name)
     is_json = source.ending in {".geojson", ".json"}
     shapes, crs = _from_geojson(source, remarks) if is_json else _from_gdal(source, remarks)
+    drawn = tuple(shape for shape in shapes if isinstance(shape, Ring))
+    rings = _without_examples(drawn, place, remarks)
+    if drawn and not rings:
+        remarks.fault(place, "this is the example of a new venue, which is never used", DRAW_YOURS)
     remarks.stop_if_faulty()
-    rings = tuple(shape for shape in shapes if isinstance(shape, Ring))
     _tell_ignored([shape for shape in shapes if isinstance(shape, Ignored)], place, remarks)
     if not rings:
         remarks.fault(place, "the file holds no area and no line", "Draw the water's edge as a polygon.")
@@ -79,6 +83,25 @@ def read_outline(source: Source, remarks: Remarks) -> Outline:
         remarks.fault(place, "the outline has points that are not numbers", "Draw it again or take them out.")
     remarks.stop_if_faulty()
     return Outline(source.name, rings, crs)
+
+
+def _without_examples(rings: tuple[Ring, ...], place: SourceRow, remarks: Remarks) -> tuple[Ring, ...]:
+    """The rings without the example of a new venue, which is named."""
+    kept = []
+    for ring in rings:
+        tag = marked_tag(ring.note)
+        if tag is not None and tag == ring.example_tag:
+            remarks.warning("example-left-out", place, "it still holds the example, which was left out", DRAW_YOURS)
+            continue
+        if tag is not None:
+            remarks.warning(
+                "example-mark",
+                place,
+                "an outline is marked EXAMPLE, but not as the example was, and counted as yours",
+                "Take the mark out of its note.",
+            )
+        kept.append(ring)
+    return tuple(kept)
 
 
 def _tell_ignored(ignored: list[Ignored], place: SourceRow, remarks: Remarks) -> None:
@@ -171,6 +194,6 @@ def _rings_of(shape: BaseGeometry | None, properties: Mapping[str, object]) -> I
         is_area = shape.geom_type == "Polygon"
         for ring in [shape.exterior, *shape.interiors] if is_area else [shape]:
             points = shapely.get_coordinates(ring)
-            yield Ring(feature_name(properties), points, is_area, says_island(properties), feature_date(properties))
+            yield ring_of(points, properties, is_area=is_area)
     else:
         yield Ignored(shape.geom_type, feature_name(properties))

@@ -72,10 +72,15 @@ class Sources:
     unclear: frozenset[str] = frozenset()
 
     @property
+    def all_files(self) -> tuple[Source, ...]:
+        """Every source, each once."""
+        sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions)
+        return tuple({source.name: source for source in (self.venue, self.outline, *sheets) if source}.values())
+
+    @property
     def digest(self) -> str:
         """SHA-256 (hex) over names and bytes of all sources, sorted by name."""
-        sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions)
-        found = {s.name: s for s in (self.venue, self.outline, *sheets) if s}
+        found = {source.name: source for source in self.all_files}
         total = hashlib.sha256()
         for name in sorted(found):
             data = found[name].data

@@ -97,11 +97,11 @@ def read_text_sheet(source: Source, remarks: Remarks) -> Sheet | None:
             SourceRow(source.name), "a line has more than a million characters", "Save the sheet again as CSV."
         )
         return None
-    text, separator = _separator(text)
+    separator = separator_of(text)
     rows: list[tuple[str, ...]] = []
     cells = 0
     try:
-        for record in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
+        for record in csv.reader(io.StringIO(_undeclared(text), newline=""), delimiter=separator, strict=True):
             rows.append(tuple(record))
             cells += len(record)
             if len(rows) > MAX_ROWS or len(record) > MAX_COLUMNS or cells > MAX_CELLS:
@@ -115,6 +115,12 @@ def read_text_sheet(source: Source, remarks: Remarks) -> Sheet | None:
         )
         return None
     return Sheet(source.name, source.name, "", tuple(rows))
+
+
+def _undeclared(text: str) -> str:
+    """The text without its declared separator, whose line stays empty: row numbers are those of the spreadsheet."""
+    declared = _declared(text)
+    return text[declared.end() - 1 :] if declared else text
 
 
 def tell_too_large(place: SourceRow, remarks: Remarks) -> None:
@@ -158,14 +164,17 @@ def without_controls(text: str, place: SourceRow, remarks: Remarks) -> str:
     return clean
 
 
-def _separator(text: str) -> tuple[str, str]:
-    """The text to read and what separates its cells: the mark on which most rows agree on a width."""
-    declared = re.match(r"sep=(.)\r?\n", text)
+def separator_of(text: str) -> str:
+    """What separates the cells of a sheet: the mark it declares, else that on which most rows agree on a width."""
+    declared = _declared(text)
     if declared:
-        # The line stays as an empty row so that row numbers are those of the spreadsheet.
-        return text[declared.end() - 1 :], declared[1]
+        return declared[1]
     head = text[:SNIFFED]
-    return text, max(SEPARATORS, key=lambda mark: _agreement(head, mark))
+    return max(SEPARATORS, key=lambda mark: _agreement(head, mark))
+
+
+def _declared(text: str) -> re.Match[str] | None:
+    return re.match(r"sep=(.)\r?\n", text)
 
 
 def _agreement(head: str, separator: str) -> tuple[int, int]:

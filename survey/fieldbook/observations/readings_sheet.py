@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from survey.errors import SourceRow
 from survey.fieldbook.naming.sheet_names import pegs_meant
 from survey.fieldbook.observations.cast_columns import DIRECTIONS, CastRules, read_where, silent_on_north
+from survey.fieldbook.observations.reading_contents import ContentRules, Contents, contents_of
+from survey.fieldbook.observations.reading_tags import ReadingTags
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import (
     UNIT_KEYS,
@@ -90,33 +92,29 @@ class SheetsRules:
 
 def read_readings(
     tables: Sequence[Table], sheets: SheetsRules, venue: Venue, declared: Declaration, remarks: Remarks
-) -> tuple[tuple[Reading, ...], tuple[SourceRow, ...]]:
-    """Readings of all sheets, and where every row stands that held anything."""
+) -> tuple[tuple[Reading, ...], ReadingTags]:
+    """Readings of all sheets, and the tag of every row that held anything, whether or not it could be used."""
     readings: list[Reading] = []
-    rows: list[SourceRow] = []
+    said: list[Contents] = []
     for table, sheet_units in zip(tables, sheets.units, strict=True):
         note_empty_rows(table, remarks)
-        rows += [SourceRow(table.sheet.label, number) for number in table.unread]
+        cells, dates = CellReader(sheet_units, declared.sizes), sheets.dates[table.sheet.source]
         swap = swapped_columns(table, sheet_units, declared.sizes)
+        pegs = {} if swap else _pegs_of(table, venue, remarks)
+        said += contents_of(table, ContentRules(cells, dates, pegs))
         if swap:
-            rows += [row.place() for row in tell_swapped(table, swap, remarks)]
+            tell_swapped(table, swap, remarks)
             continue
         note_mixed_decimals(table, (*UNIT_KEYS, "angle", "bearing"), remarks)
         note_centimetres(table, sheet_units, declared.sizes, remarks)
         casts = CastRules.of(table, declared, remarks)
-        cells = CellReader(sheet_units, declared.sizes)
-        rules = SheetRules(
-            venue, declared, cells, casts, sheets.dates[table.sheet.source], _pegs_of(table, venue, remarks)
-        )
+        rules = SheetRules(venue, declared, cells, casts, dates, pegs)
         _tell_assumed(table, declared, remarks)
         for row in table.rows:
-            rows.append(row.place())
             reading = _reading(row, rules, remarks)
             if reading:
                 readings.append(reading)
-    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), tuple(
-        sorted(rows, key=lambda place: (place.file, place.row, place.column))
-    )
+    return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), ReadingTags(said)
 
 
 def _tell_assumed(table: Table, declared: Declaration, remarks: Remarks) -> None:

@@ -199,6 +199,22 @@ def _leading_words(words: Mapping[str, T]) -> list[str]:
     return list(leading.values())
 
 
+def plain_cell(text: str) -> str:
+    """A cell in the form it has in any kind of file: figures without idle noughts, a day without its midnight.
+
+    Examples
+    --------
+    >>> plain_cell("1.50"), plain_cell("2026-05-02 00:00:00"), plain_cell("09:05:00"), plain_cell(" A.  Mole")
+    ('1.5', '2026-05-02', '9:05', 'a. mole')
+    """
+    body = normalised(text).casefold()
+    if re.fullmatch(r"[-+]?\d{1,15}(?:[.,]\d{1,15})?", body):
+        return f"{float(body.replace(',', '.')):.10g}"
+    body = re.sub(r"(?<=\d)[ t]0?0:00(:00)?(\.0+)?$", "", body)
+    time = re.fullmatch(r"0?(\d{1,2}:\d\d)(?::00)?", body)
+    return time[1] if time else body
+
+
 def carries_unit(text: str) -> bool:
     """Whether a length is written with a unit of its own."""
     return re.search(r"[a-z'\"]", re.sub(r"(?<=\d)e(?=[-+]?\d)", "", normalised(text).casefold())) is not None

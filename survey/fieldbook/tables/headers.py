@@ -75,6 +75,8 @@ DECISION_COLUMNS = {
     "code": "code, finding",
     "sheet": "sheet, file",
     "row": "row",
+    "tag": "tag, reading, reading tag",
+    "said": "said, what it said",
     "decision": "decision, answer, decided",
     "observer": READING_COLUMNS["observer"] + ", decided by",
     "date": READING_COLUMNS["date"],
@@ -152,7 +154,9 @@ class Row:
 class Table:
     """A sheet whose columns are known; ``first`` is the index of the first row under the header.
 
-    ``above`` and ``unread`` number rows above it that are read as well, or cannot be.
+    ``above`` and ``unread`` number rows above it that are read as well, or cannot be; rows whose numbers are in
+    ``left_out`` count as if they were not there.
+
     Columns are taken out whole, and each distinct cell is looked at once: most cells repeat.
     """
 
@@ -162,14 +166,16 @@ class Table:
     first: int
     above: tuple[int, ...] = ()
     unread: tuple[int, ...] = ()
+    left_out: frozenset[int] = frozenset()
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
         """Rows that hold something, in order."""
         unworked = {number for number, _ in self.sheet.unworked}
         below = enumerate(self.sheet.rows[self.first :], start=self.first + 1)
-        numbers = [number for number, cells in below if "".join(cells).strip() or number in unworked]
-        return tuple(Row(self, at, number) for at, number in enumerate((*self.above, *numbers)))
+        held = [number for number, cells in below if "".join(cells).strip() or number in unworked]
+        numbers = (number for number in (*self.above, *held) if number not in self.left_out)
+        return tuple(Row(self, at, number) for at, number in enumerate(numbers))
 
     @cached_property
     def texts(self) -> Mapping[str, tuple[str, ...]]:

@@ -5,13 +5,13 @@ Looked for before any row is believed; knows nothing of the water.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from survey.errors import ParseError, SourceRow
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import LONGEST, carries_unit
-from survey.fieldbook.tables.headers import Row, Table
+from survey.fieldbook.tables.headers import Table
 from survey.units import Sizes, read_angle, read_clock, read_length, read_number
 from survey.units.lengths import in_unit
 
@@ -96,8 +96,8 @@ def _is_distance(text: str) -> bool:
         return False
 
 
-def tell_swapped(table: Table, swap: Swap, remarks: Remarks) -> Iterator[Row]:
-    """Reject every row of a sheet with swapped columns; the rows, to be counted."""
+def tell_swapped(table: Table, swap: Swap, remarks: Remarks) -> None:
+    """Reject every row of a sheet with swapped columns."""
     first, second = (table.columns[name].shown for name in (swap.first, swap.second))
     for row in table.rows:
         remarks.error(
@@ -106,7 +106,6 @@ def tell_swapped(table: Table, swap: Swap, remarks: Remarks) -> Iterator[Row]:
             f"columns {first} and {second} look swapped: {swap.why}",
             "Swap their headers; no row of this sheet is used until then.",
         )
-        yield row
 
 
 def note_centimetres(table: Table, units: Mapping[str, str | None], sizes: Sizes, remarks: Remarks) -> None:

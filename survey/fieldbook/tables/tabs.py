@@ -117,6 +117,7 @@ def _warn(remarks: Remarks) -> Callable[[SourceRow, str, str], None]:
 def note_empty_rows(table: Table, remarks: Remarks) -> None:
     """How many rows between the first and the last used row are empty."""
     numbers = [row.number for row in table.rows if row.number > table.first]
-    empty = numbers[-1] - table.first - len(numbers) if numbers else 0
+    left_out = sum(table.first < number < numbers[-1] for number in table.left_out) if numbers else 0
+    empty = numbers[-1] - table.first - len(numbers) - left_out if numbers else 0
     if empty:
         remarks.note("empty-rows", SourceRow(table.sheet.label), f"{empty} empty row{'s' if empty > 1 else ''} ignored")

@@ -18,6 +18,7 @@ from survey.fieldbook.remarks import Remarks
 from survey.geometry.geodesy import Geodesy
 from survey.geometry.shoreline import Shoreline
 from survey.records.venue import Peg
+from survey.units import shown_length
 
 SILENT_M = 2.0
 SAME_PLACE_M = 2.0
@@ -88,7 +89,7 @@ def tell_clashing_names(pegs: Sequence[PegName], remarks: Remarks) -> None:
                 )
 
 
-def tell_same_place(pegs: Sequence[Peg], remarks: Remarks) -> None:
+def tell_same_place(pegs: Sequence[Peg], shows: str, remarks: Remarks) -> None:
     """One warning for pegs of different names at one spot: often one peg before and after it was renamed."""
     if len(pegs) < 2:  # noqa: PLR2004 - a pair
         return
@@ -108,7 +109,7 @@ def tell_same_place(pegs: Sequence[Peg], remarks: Remarks) -> None:
         remarks.warning(
             "pegs-same-place",
             SourceRow(place.file, place.row, "peg"),
-            f'the peg stands {away:.1f} m from peg "{pegs[first].name}" ({pegs[first].place}){more}',
+            f'the peg stands {shown_length(away, shows)} from peg "{pegs[first].name}" ({pegs[first].place}){more}',
             'If it is that peg under a new name, keep one row and write the other name under "aliases".',
             pegs[second].name,
         )

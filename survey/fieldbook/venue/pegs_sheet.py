@@ -71,7 +71,7 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
         where = tables[0].place if tables else SourceRow("pegs")
         remarks.fault(where, "there is no peg with a position", "List each peg with its name and position.")
     tell_astray(pegs, ground, remarks)
-    tell_same_place(pegs, remarks)
+    tell_same_place(pegs, declared.shows, remarks)
     remarks.stop_if_faulty()
     if {"gridref", "lon"} <= ways:
         remarks.note(

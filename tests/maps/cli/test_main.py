@@ -19,11 +19,13 @@ import maps.cli.venues
 import survey
 import survey.workup
 from maps.cli.main import app
-from survey.errors import BedError, Fault, FieldbookError, SourceRow
+from maps.files.own_sheet import replaced_sheet
+from survey.errors import BedError, Fault, FieldbookError, SourceRow, SurveyError
 from survey.findings import Finding, Grade
 from survey.records.readings import Cast, Direction, Reading
 from survey.records.water_level import LevelMark
 from survey.units import Sizes, read_length
+from tests.made.own_venue import make_own
 from tests.made.survey import made_survey
 
 runner = CliRunner()
@@ -435,6 +437,7 @@ class TestCheck:
             "file": "readings.csv",
             "row": 40,
             "column": "depth_m",
+            "tag": "",
             "value": "",
             "problem": "no depth",
             "remedy": "Fill it in or strike the row.",
@@ -536,11 +539,12 @@ def test_a_console_of_another_alphabet_loses_signs_not_the_answer(tmp_path):
 
 
 class TestFreshVenue:
-    """`new`, `check`, `build` and `depth` as processes, one after the other, on the example rows."""
+    """`new`, `check`, `build` and `depth` as processes, one after the other, on the example rows made one's own."""
 
     def test_from_nothing_to_a_setting(self, tmp_path):
         made = lakeplumb(tmp_path, "new", "mere", "--name", "Kettle Mere")
         assert made.returncode == 0, made.stderr
+        make_own(tmp_path / "mere")
         before = digests(tmp_path / "mere")
         checked = lakeplumb(tmp_path, "check", "mere")
         assert checked.returncode == 0, checked.stderr
@@ -575,3 +579,52 @@ class TestFreshVenue:
         assert told.returncode == 2
         assert b"there is no such folder" in told.stderr
         assert b"Traceback" not in told.stderr
+
+
+class TestDecisions:
+    """A venue with an old decisions sheet: the change is shown, written when told to, and then stands."""
+
+    OLD = "row,decision,by\n# on the bank\n3,keep,Maud\n"
+
+    @pytest.fixture
+    def lake(self, tmp_path):
+        run("new", tmp_path / "lake")
+        make_own(tmp_path / "lake")
+        (tmp_path / "lake" / "decisions.csv").write_text(self.OLD, encoding="utf-8")
+        return tmp_path / "lake"
+
+    def test_the_change_is_shown_and_nothing_written(self, lake):
+        before = digests(lake)
+        told = run("decisions", lake).stdout
+        assert "-3,keep,Maud" in told
+        assert re.search(r'^\+3,keep,Maud,\w{4}-\w{4},"peg 1, clock 12, distance \(m\) 5, ', told, re.MULTILINE)
+        assert "Nothing is written yet" in told
+        assert digests(lake) == before
+
+    def test_told_to_it_writes_and_keeps_the_sheet_before(self, lake):
+        before = digests(lake)
+        assert "The version before is decisions.csv.before." in run("decisions", lake, "--write").stdout
+        after = digests(lake)
+        assert after.pop("decisions.csv.before") == before.pop("decisions.csv")
+        assert (lake / "decisions.csv").read_text("utf-8").splitlines()[1] == "# on the bank"
+        assert after.pop("decisions.csv")
+        assert after == before
+        assert "Nothing to write." in run("decisions", lake, "--write").stdout
+
+    def test_a_failure_leaves_the_sheet_as_it_was(self, lake, monkeypatch):
+        def broken(_):
+            raise OSError(28, "No space left on device", "decisions.csv")
+
+        monkeypatch.setattr("maps.files.own_sheet.os.fsync", broken)
+        before = digests(lake)
+        run("decisions", lake, "--write", code=2)
+        assert digests(lake) == before
+
+    def test_a_sheet_changed_meanwhile_is_left_alone(self, lake):
+        with pytest.raises(SurveyError, match="was changed meanwhile"):
+            replaced_sheet(lake / "decisions.csv", b"other", b"new")
+        assert (lake / "decisions.csv").read_text("utf-8") == self.OLD
+
+    def test_without_a_sheet_it_says_so(self, lake):
+        (lake / "decisions.csv").unlink()
+        assert "There is no decisions sheet" in run("decisions", lake, code=2).stderr

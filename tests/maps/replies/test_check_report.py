@@ -61,3 +61,20 @@ def test_a_value_is_quoted_once_and_a_sentence_ends_once(problem, value, said):
     place = SourceRow("a.csv", 2)
     assert str(Finding(Grade.ERROR, "c", place, problem, "Mend it.", value)) == said
     assert str(Fault(place, problem, "Mend it.", value)) == said
+
+
+def test_a_finding_about_a_reading_bears_its_tag():
+    book = SimpleNamespace(venue=SimpleNamespace(shows="feet"), rows=9, readings=())
+    places = [SourceRow("readings.csv", row, "depth") for row in range(2, 7)]
+    found = tuple(
+        Finding(Grade.WARNING, "unit-doubtful", place, "it looks like feet", tag=f"TAG-{place.row}") for place in places
+    )
+    told = Report(book, found).as_text()
+    assert told[0] == 'warning  readings.csv, row 2, column "depth" [TAG-2]: it looks like feet.'
+    assert told[1].strip() == "The same kind in rows 3 [TAG-3], 4 [TAG-4], 5 [TAG-5], 6 [TAG-6]."
+    assert [one["tag"] for one in _json(book, found)] == [f"TAG-{row}" for row in range(2, 7)]
+
+
+def _json(book, found):
+    book = SimpleNamespace(**vars(book) | {"venue": SimpleNamespace(shows="feet", name="Eelmarsh")})
+    return Report(book, found).as_json()["findings"]

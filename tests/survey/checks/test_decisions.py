@@ -1,8 +1,10 @@
 """Decisions answer findings, and say so; what answers nothing is named."""
 
+from dataclasses import replace
+
 import pytest
 
-from survey.checks.decisions import answered
+from survey.checks.decisions import answered, tagged
 from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Decision
@@ -72,3 +74,15 @@ def test_a_row_that_is_lost_is_named():
     ended = account(given, soundings, findings)
     assert ended.lost == (SourceRow("readings.csv", 5),)
     assert not ended.adds_up
+
+
+def test_a_finding_has_the_tag_of_the_reading_in_its_row():
+    other = Finding(Grade.NOTE, "level-far", SourceRow("levels.csv", 7), "far")
+    told = tagged([MISFIT, other], {("readings.csv", 7): "K7MD-4PX4"})
+    assert [f.tag for f in told] == ["K7MD-4PX4", ""]
+    assert str(told[0]).startswith('readings.csv, row 7, column "depth" [K7MD-4PX4]: it does not fit.')
+
+
+def test_a_decision_by_tag_that_answers_nothing_is_to_be_deleted():
+    (told,) = answered([], [replace(decision(), by_tag=True)])
+    assert (told.code, told.remedy) == ("decision-idle", "Delete the decision.")

@@ -250,12 +250,12 @@ function takeFloat(today, wanted) {
 }
 
 function findingsList() {
-  const { counts, told, more } = DATA.findings;
+  const { counts, told, more, answer } = DATA.findings;
   const home = byId("findings");
   home.append(Object.values(counts).some(Boolean) ? say("findings_sum", counts) : WORDS.findings_none);
   if (!told.length) return;
   const rest = more ? [el("li", {}, say("findings_more", { count: more }))] : [];
-  home.append(el("details", {}, el("summary", {}, WORDS.findings_list), el("ol", { class: "found" }, ...told.map((line) => el("li", {}, line)), ...rest)));
+  home.append(el("details", {}, el("summary", {}, WORDS.findings_list), el("p", {}, answer), el("ol", { class: "found" }, ...told.map((line) => el("li", {}, line)), ...rest)));
 }
 
 // The still drawing serves print as well; it stands in the page as text until then.

@@ -80,12 +80,12 @@ def test_pegs_to_be_hidden_are_found_by_habit_or_named(read, hidden, painted, co
 def test_a_new_name_where_an_old_peg_stands_is_named_with_what_to_write(read, metres, told):
     lat = 54.1017371 + metres / 111_300
     new = f"peg,lon,lat\nB1,-2.3118121,{lat:.7f}\n"
-    toml = 'name = "Q"\n[files]\npegs = ["pegs.csv", "new.csv"]\n'
+    toml = 'name = "Q"\nshows = "metres"\n[files]\npegs = ["pegs.csv", "new.csv"]\n'
     book = read(toml, pegs__csv="peg,lon,lat\n1,-2.3118121,54.1017371\n2,-2.3118195,54.1013\n", new__csv=new)
     problems = [str(finding) for finding in found(book, "pegs-same-place")]
     assert bool(problems) == told
     if told:
-        assert f'{metres:.1f} m from peg "1" (pegs.csv, row 2) (found "B1")' in problems[0]
+        assert f'{metres:.2f} m from peg "1" (pegs.csv, row 2) (found "B1")' in problems[0]
         assert 'write the other name under "aliases"' in problems[0]
 
 

@@ -45,7 +45,7 @@ def test_a_direction_as_written(read, head, cell, expected):
 def test_north_may_stand_in_a_column_or_in_the_venue(read):
     head = "peg,bearing,north,direction by,distance (m),depth (m)"
     assert one(read, head, "1,93,magnetic,aimed,10,1.2").where.direction == Direction(
-        "bearing", 93, "aimed", "magnetic"
+        "bearing", 93, "aimed", "magnetic", by_declared=True
     )
     magnetic = VENUE.replace("[units]", '[units]\nnorth = "magnetic"')
     assert one(read, head, "1,93,,,10,1.2", magnetic).where.direction.north == "magnetic"

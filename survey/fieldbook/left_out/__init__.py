@@ -1,0 +1,1 @@
+"""Rows that do not count: examples, and sheets that repeat others."""
