@@ -9,12 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Literal, cast
 
 from survey.errors import SourceRow
 from survey.fieldbook.files.outlines import read_outline
 from survey.fieldbook.files.sources import Sources, find_sources
+from survey.fieldbook.observations.date_orders import tell_orders
+from survey.fieldbook.observations.dated_rows import dated_rows, days_of
 from survey.fieldbook.observations.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
 from survey.fieldbook.observations.levels_sheet import missing_level_columns, read_levels
 from survey.fieldbook.observations.readings_sheet import missing_reading_columns, read_readings
@@ -72,6 +75,11 @@ def read_fieldbook(folder: Path) -> Fieldbook:
         venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
     readings, rows = read_readings(reading_tables, venue, declared, remarks)
     edges = read_edges(sources.edges, venue.crs, declared, remarks)
+    dated = (
+        *dated_rows(reading_tables, days_of(readings), is_level=False),
+        *dated_rows(level_tables, days_of(levels), is_level=True),
+    )
+    tell_orders(dated, {date.fromisoformat(edge.when.day) for edge in edges}, declared, remarks)
     decision_tables = _tables(tabs, "decisions", DECISION_COLUMNS, missing_decision_columns, remarks)
     remarks.stop_if_faulty()
     decisions = read_decisions(decision_tables, rows, declared, remarks)
