@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from survey.errors import SourceRow
+from survey.errors import SourceRow, runs_of_rows
 from survey.findings import Finding, Grade
 from survey.geometry.geodesy import Geodesy
 from survey.geometry.shoreline import Shoreline
@@ -90,20 +90,23 @@ def _stale(fieldbook: Fieldbook) -> Iterator[Finding]:
     times = np.array([record.when.instant.timestamp() for record in fieldbook.levels]) / 86400.0
     if len(times) < 2 or fieldbook.venue.mark.kind is None:  # noqa: PLR2004 - between two
         return
-    days: dict[str, list[float]] = defaultdict(list)
-    first: dict[str, SourceRow] = {}
+    days: dict[str, list[tuple[float, int]]] = defaultdict(list)
+    places: dict[str, list[SourceRow]] = defaultdict(list)
     for reading in fieldbook.readings:
         if reading.when and times[0] < (at := reading.when.instant.timestamp() / 86400.0) < times[-1]:
             after = int(np.searchsorted(times, at))
-            days[reading.when.day].append(float(times[after] - times[after - 1]))
-            first.setdefault(reading.when.day, reading.place)
+            days[reading.when.day].append((float(times[after] - times[after - 1]), after))
+            places[reading.when.day].append(reading.place)
     for day, gaps in sorted(days.items()):
-        if max(gaps) > STALE_DAYS:
+        apart, after = max(gaps)
+        if apart > STALE_DAYS:
+            before, next_one = (fieldbook.levels[k].place for k in (after - 1, after))
             yield Finding(
                 Grade.NOTE,
                 "level-stale",
-                first[day],
-                f"the level of {written_day(day)} is interpolated between records {max(gaps):.0f} days apart",
+                min(places[day]),
+                f"the level of {written_day(day)} ({runs_of_rows(places[day])}) is interpolated between records "
+                f"{apart:.0f} days apart ({runs_of_rows((before, next_one))})",
                 "Note the level mark whenever you plumb.",
             )
 

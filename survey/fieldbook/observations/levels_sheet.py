@@ -84,7 +84,11 @@ def _tell_doubled(records: Sequence[LevelRecord], shows: str, remarks: Remarks) 
             remarks.warning(
                 "level-twice",
                 second.place,
-                f"{shown_level(second.shown_m, shows)} here and {shown_level(first.shown_m, shows)} in row "
-                f"{first.place.row} are for the same time",
+                f"{shown_level(second.shown_m, shows)} here and {shown_level(first.shown_m, shows)} in "
+                f"{_seen_from(second.place, first.place)} are for the same time",
                 "Correct one, or write the time of each.",
             )
+
+
+def _seen_from(here: SourceRow, there: SourceRow) -> str:
+    return f"row {there.row}" if there.file == here.file else str(there)

@@ -59,7 +59,10 @@ def test_a_side_without_water_is_not_asked_for():
 def test_a_level_between_records_far_apart_is_stale():
     levels = (level(0.0, DAY - timedelta(days=20), 2), level(0.3, DAY + timedelta(days=20), 3))
     (stale,) = told(book(*fan(0), levels=levels), "level-stale")
-    assert "records 40 days apart" in stale.problem
+    assert stale.problem == (
+        "the level of 3 May 2026 (readings.csv row 2) is interpolated between records 40 days apart "
+        "(levels.csv rows 2 to 3)"
+    )
 
 
 @pytest.mark.parametrize(("days", "stale"), [(7.5, 1), (7.0, 0)])

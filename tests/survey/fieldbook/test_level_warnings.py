@@ -1,10 +1,12 @@
 """A level, datum or outline level in another unit, or with its point lost, is named before it moves a depth."""
 
+import io
 import shutil
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -122,3 +124,17 @@ def test_a_reservoir_that_falls_week_by_week_is_not_a_slip(high, weeks):
     """Down by two metres at most, and its datum at the top."""
     shown = [high - min(2.0, 0.2 * week) for week in range(weeks)]
     assert told(shown, high) == []
+
+
+def test_two_levels_for_one_time_name_the_tab_of_the_other(read):
+    book, stream = openpyxl.Workbook(), io.BytesIO()
+    for title, shown in (("spring", 0.62), ("summer", 0.63)):
+        tab = book.active if title == "spring" else book.create_sheet(title)
+        tab.title = title
+        for cells in (["date", "level"], ["2026-06-08", shown]):
+            tab.append(cells)
+    book.save(stream)
+    toml = 'name = "Q"\n[level]\nkind = "board"\nunit = "m"\ndatum = 0.6\n'
+    (twice,) = [f for f in read(toml, levels__xlsx=stream.getvalue()).findings if f.code == "level-twice"]
+    where = 'in levels.xlsx, sheet "spring", row 2'
+    assert twice.problem == f"0.63 m (2 ft 1 in) here and 0.62 m (2 ft ½ in) {where} are for the same time"

@@ -180,6 +180,16 @@ def test_bearings_without_a_north_are_noted(read):
     )
 
 
+def test_bearings_of_several_sheets_without_a_north_are_noted_once_with_their_rows(read):
+    text = sheet("1,90,20,1.4", "1,95,21,1.4", head="peg,bearing,distance (m),depth (m)\n")
+    one_more = text.replace("1,90", "1,91").replace("1,95,21", "1,96T,22")
+    (told,) = found(read(readings__csv=text, **{"readings-b__csv": one_more}), "north-assumed")
+    assert told.problem == (
+        "3 bearings say nothing of north; they were taken from true north, as the venue has it "
+        "(readings-b.csv row 2; readings.csv rows 2 to 3)"
+    )
+
+
 @pytest.mark.parametrize(
     ("word", "remedy"),
     [
