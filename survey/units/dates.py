@@ -40,8 +40,6 @@ NOON = time(12)
 
 HALF_DAY = timedelta(hours=12)
 
-NEAR_CHANGE = timedelta(hours=3)
-
 CENTURY = 2000
 
 NOON_HOUR = 12
@@ -106,8 +104,7 @@ class DateRules:
 
     def clocks_changed(self, moment: Moment, date_text: str, time_text: str) -> str:
         """Why a local time is doubtful: the clocks went back or forward over it; empty if they did not."""
-        before, after = ((moment.instant + hours).astimezone(self.zone) for hours in (-NEAR_CHANGE, NEAR_CHANGE))
-        if moment.half_width or before.utcoffset() == after.utcoffset():
+        if moment.half_width:
             return ""
         clock, zone = read_time(time_text or self._dated(date_text)[1])
         written = datetime.combine(date.fromisoformat(moment.day), clock, tzinfo=self.zone)

@@ -52,7 +52,10 @@ def read_moment(reader: RowReader, rules: DateRules, remarks: Remarks) -> Moment
         return None
     changed = rules.clocks_changed(moment, day, time) if moment else ""
     if changed:
-        remarks.note("clocks-changed", reader.row.place("time"), changed, value=time)
+        column, written = ("time", time) if time else ("date", day)
+        remarks.note(
+            "clocks-changed", reader.row.place(column), changed, "Write the zone beside it, like UTC.", written
+        )
     if moment and (moment.instant > datetime.now(UTC) + timedelta(days=1) or moment.instant.year < EARLIEST_YEAR):
         remarks.warning(
             "date-doubtful",

@@ -36,6 +36,21 @@ def test_a_side_that_no_cast_went_to_is_named():
 
 
 @pytest.mark.parametrize(
+    ("angles", "said"),
+    [
+        ([30, 0, 40, 45, 25, 20, 50, 35, 5], "All go straight out or to the right: check"),
+        ([-30, 0, -40, -45, -25, -20, -50, -35, -5], "All go straight out or to the left: check"),
+        ([30, 0, 40, 45, 25, 20, 50, 35], ""),
+        ([30, -5, 40, 45, 25, 20, 50, 35, 5], ""),
+    ],
+)
+def test_a_peg_whose_casts_all_go_one_way_may_lack_a_sign(angles, said):
+    (side,) = told(book(*fan(*angles)), "side-unplumbed")
+    assert ("minus sign" in side.remedy) == bool(said)
+    assert said in side.remedy
+
+
+@pytest.mark.parametrize(
     ("angles", "missing"),
     [
         ((-40, -19.5, 40, 41), ""), ((-40, -20.5, 40, 41), "straight out"), ((-40, 19.5, 40, 41), ""),
