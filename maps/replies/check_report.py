@@ -16,8 +16,8 @@ from survey.units.lengths import shown_length
 NOTES_IN_FULL = 3
 FINE_IN = 0.25
 """Biases are small: they are said to the quarter inch."""
-CAUSE_CODES = ("likely-", LEVEL_SIGN)
-"""How the codes of :mod:`survey.checks.systematic.hypotheses` begin: a cause is listed before the rows it explains."""
+CAUSE_CODES = ("likely-", LEVEL_SIGN, "datum-far")
+"""How the codes of what explains many rows begin: it is listed before them."""
 
 
 @dataclass(frozen=True)

@@ -82,6 +82,11 @@ def test_a_datum_far_from_all_records_is_told_with_both_figures_and_the_likely_s
     assert ("would be" in finding.problem) == bool(slip)
 
 
+def test_where_the_records_differ_much_the_datum_may_lie_further_off():
+    assert told((0.2, 0.7, 1.3, 1.9), 3.5) == []
+    assert [f.code for f in told((1.7, 1.8, 1.8, 1.9), 3.5)] == ["datum-far"]
+
+
 def test_a_datum_that_was_never_written_is_told_where_the_mark_counts_from_the_sea():
     (finding,) = told((62.3, 62.4), 0.0)
     assert "Without the line it counts as 0." in finding.remedy

@@ -2,7 +2,7 @@
 
 import io
 import random
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import openpyxl
@@ -117,6 +117,12 @@ def test_dates_that_a_spreadsheet_turned_when_they_were_typed_are_told(read):
     assert told.remedy.startswith("Correct the cells, here to 11 April 2026.")
 
 
+def test_a_workbook_whose_other_dates_a_spreadsheet_took_as_they_were_typed_is_not_doubted(read):
+    """The 20th cannot have been turned, so the program reads dates as this hand writes them."""
+    days = [date(2026, 11, 4)] * 6 + [date(2026, 11, 20)] * 6
+    assert orders(read(TOML, **CLUB, **{"readings-x__xlsx": workbook(*days)})) == []
+
+
 def test_iso_dates_of_a_text_file_are_not_doubted(read):
     assert orders(read(TOML, **CLUB, **{"readings-x__csv": sheet(("2026-11-04", 28), first=9)})) == []
 
@@ -144,9 +150,9 @@ def test_the_demo_s_dates_are_sound():
 DECLARED = read_settings(Source("venue.toml", b'name = "Q"\ndates = "dmy"\n'), Remarks())
 
 
-def told_of(rows, today: date = date(2026, 1, 1)) -> list[Finding]:
+def told_of(rows, today: date = date(2026, 1, 1), edge_days: tuple[date, ...] = ()) -> list[Finding]:
     remarks = Remarks()
-    tell_orders(rows, (), DECLARED, remarks, today)
+    tell_orders(rows, edge_days, DECLARED, remarks, today)
     return remarks.findings
 
 
@@ -157,6 +163,20 @@ def test_a_day_that_has_not_come_is_told_with_the_one_that_is_past(today, told):
     assert [f.problem for f in said] == told * [
         "row 2: read as 4 November 2025, in the future; read month first it falls on 11 April 2025, which is past"
     ]
+
+
+def test_a_day_on_which_the_edge_was_walked_speaks_for_a_date():
+    rows = as_read([("turned", "", date(2025, 4, 11)), ("sheet", "", date(2025, 6, 20))], "turned")
+    assert told_of(rows) == []
+    assert [f.place.file for f in told_of(rows, edge_days=(date(2025, 4, 11),))] == ["turned"]
+
+
+def test_a_log_of_levels_kept_on_other_days_may_meet_a_day_of_plumbing_when_turned():
+    plumbed = [("sheet " + name, "", date(2025, month, 20)) for name in "abc" for month in (5, 7)]
+    plumbed += [("sheet " + name, "", date(2025, 4, 11)) for name in "abc"]
+    log = [("levels", "", date(2025, 1, 7) + timedelta(days=7 * week)) for week in range(44)]
+    assert date(2025, 11, 4) in {day for _, _, day in log}
+    assert told_of(as_read(plumbed + log)) == []
 
 
 DAYS = st.dates(date(2024, 1, 1), date(2025, 12, 31))
