@@ -5,8 +5,13 @@ Knows nothing of what the files hold.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+
+MOST_RUNS = 6
+"""Runs of rows named one by one."""
 
 
 @dataclass(frozen=True, order=True)
@@ -61,6 +66,36 @@ def message_at(place: SourceRow | str, problem: str, value: str) -> str:
     """
     found = f' (found "{value}")' if value and f'"{value}"' not in problem else ""
     return f"{place}: {problem.removesuffix('.')}{found}."
+
+
+def runs_of_rows(rows: Iterable[SourceRow]) -> str:
+    """Rows by sheet, neighbours together.
+
+    Examples
+    --------
+    >>> runs_of_rows(SourceRow("a.csv", row) for row in (2, 3, 4, 9))
+    'a.csv rows 2 to 4, 9'
+    """
+    by_file: defaultdict[str, list[int]] = defaultdict(list)
+    for place in rows:
+        by_file[place.file].append(place.row or 0)
+    return "; ".join(f"{file} {rows_named(numbers)}" for file, numbers in sorted(by_file.items()))
+
+
+def rows_named(rows: Iterable[int]) -> str:
+    """Rows of one sheet, neighbours together.
+
+    Examples
+    --------
+    >>> rows_named([9, 2, 3]), rows_named([7])
+    ('rows 2 to 3, 9', 'row 7')
+    """
+    numbers = sorted(set(rows))
+    starts = [numbers[0], *(b for a, b in pairwise(numbers) if b > a + 1)]
+    ends = [*(a for a, b in pairwise(numbers) if b > a + 1), numbers[-1]]
+    runs = [str(a) if a == b else f"{a} to {b}" for a, b in zip(starts, ends, strict=True)]
+    more = f" and {len(runs) - MOST_RUNS} more runs" if len(runs) > MOST_RUNS else ""
+    return f"row{'s' if len(numbers) > 1 else ''} {', '.join(runs[:MOST_RUNS])}{more}"
 
 
 class SurveyError(Exception):

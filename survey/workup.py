@@ -21,6 +21,7 @@ from survey.checks.consistency import check
 from survey.checks.coverage import gaps_in_coverage
 from survey.checks.crossovers import Crossovers, bias_findings, cross_over
 from survey.checks.decisions import answered, tagged, trusted_rows
+from survey.checks.one_way import casts_one_way
 from survey.checks.residuals import figures_m, residuals
 from survey.checks.systematic.diagnose import likely_causes
 from survey.checks.validation import Holdout, hold_out
@@ -163,6 +164,7 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
         *biases,
         *adjustment_findings(venue, adjusted, soundings),
         *gaps_in_coverage(fieldbook, soundings),
+        *casts_one_way(fieldbook),
         *causes,
     )
     interval = chosen_interval_m(float(np.nanmax(bed.depth_m)), venue.shows == "feet")

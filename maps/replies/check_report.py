@@ -20,8 +20,8 @@ HOW_TO_ANSWER = (
     "To answer one, write the tag in its brackets and out, keep or noted into decisions.csv, columns tag and decision. "
     "The columns code, sheet, row, by and note are optional."
 )
-CAUSE_CODES = ("likely-", LEVEL_SIGN)
-"""How the codes of :mod:`survey.checks.systematic.hypotheses` begin: a cause is listed before the rows it explains."""
+CAUSE_CODES = ("likely-", LEVEL_SIGN, "datum-far")
+"""How the codes of what explains many rows begin: it is listed before them."""
 
 
 @dataclass(frozen=True)

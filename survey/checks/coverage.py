@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from survey.errors import SourceRow
+from survey.errors import SourceRow, runs_of_rows
 from survey.findings import Finding, Grade
 from survey.geometry.geodesy import Geodesy
 from survey.geometry.shoreline import Shoreline
@@ -22,6 +22,10 @@ from survey.units.dates import written_day
 from survey.units.lengths import shown_level
 
 FEW_CASTS = 4
+MANY_CASTS = 8
+"""So many casts to one side of a peg are seldom chance (ours)."""
+STRAIGHT_DEG = 2.5
+"""What is aimed no further aside is straight out (ours)."""
 SIDE_DEG = 20.0
 SIDES = {"left": -40.0, "straight out": 0.0, "right": 40.0}
 NEEDED_M = 12.0
@@ -62,12 +66,12 @@ def _sides(peg: Peg, azimuths: np.ndarray, venue: Venue, shore: Shoreline) -> It
     """Sides of a peg with water in sight that no cast went to."""
     if len(azimuths) < FEW_CASTS:
         return
-    straight = peg.facing_deg - Geodesy(venue.crs).convergence_deg(peg.easting, peg.northing)
+    straight = straight_azimuth_deg(peg, venue)
     turned = (azimuths - straight + 180.0) % 360.0 - 180.0
     missing = [
         words
         for words, side in SIDES.items()
-        if not (np.abs(turned - side) <= SIDE_DEG).any() and _open_water(peg, straight + side, shore)
+        if not (np.abs(turned - side) <= SIDE_DEG).any() and has_open_water(peg, straight + side, shore)
     ]
     if missing:
         yield Finding(
@@ -75,11 +79,25 @@ def _sides(peg: Peg, azimuths: np.ndarray, venue: Venue, shore: Shoreline) -> It
             "side-unplumbed",
             peg.place,
             f"peg {peg.name} has no cast {' or '.join(missing)}, where there is water in sight",
-            "Cast there too; the bed is known best between casts.",
+            f"Cast there too; the bed is known best between casts.{_one_way(turned)}",
         )
 
 
-def _open_water(peg: Peg, azimuth_deg: float, shore: Shoreline) -> bool:
+def _one_way(turned_deg: np.ndarray) -> str:
+    """What else to look at where all of many casts go to one side."""
+    for side, turned in (("right", turned_deg), ("left", -turned_deg)):
+        if (turned > -STRAIGHT_DEG).all() and (turned > STRAIGHT_DEG).sum() >= MANY_CASTS:
+            return f" All go straight out or to the {side}: check that no minus sign is missing."
+    return ""
+
+
+def straight_azimuth_deg(peg: Peg, venue: Venue) -> float:
+    """Grid azimuth of straight out, degrees clockwise from grid north."""
+    return peg.facing_deg - float(Geodesy(venue.crs).convergence_deg(peg.easting, peg.northing))
+
+
+def has_open_water(peg: Peg, azimuth_deg: float, shore: Shoreline) -> bool:
+    """Whether there is water in sight of a peg on a grid azimuth, as far out as a side needs."""
     turn = math.radians(azimuth_deg)
     spot = (peg.easting + NEEDED_M * math.sin(turn), peg.northing + NEEDED_M * math.cos(turn))
     return shore.outside_m(*spot) == 0 and shore.sight.from_peg((peg.easting, peg.northing), spot)
@@ -90,20 +108,23 @@ def _stale(fieldbook: Fieldbook) -> Iterator[Finding]:
     times = np.array([record.when.instant.timestamp() for record in fieldbook.levels]) / 86400.0
     if len(times) < 2 or fieldbook.venue.mark.kind is None:  # noqa: PLR2004 - between two
         return
-    days: dict[str, list[float]] = defaultdict(list)
-    first: dict[str, SourceRow] = {}
+    days: dict[str, list[tuple[float, int]]] = defaultdict(list)
+    places: dict[str, list[SourceRow]] = defaultdict(list)
     for reading in fieldbook.readings:
         if reading.when and times[0] < (at := reading.when.instant.timestamp() / 86400.0) < times[-1]:
             after = int(np.searchsorted(times, at))
-            days[reading.when.day].append(float(times[after] - times[after - 1]))
-            first.setdefault(reading.when.day, reading.place)
+            days[reading.when.day].append((float(times[after] - times[after - 1]), after))
+            places[reading.when.day].append(reading.place)
     for day, gaps in sorted(days.items()):
-        if max(gaps) > STALE_DAYS:
+        apart, after = max(gaps)
+        if apart > STALE_DAYS:
+            before, next_one = (fieldbook.levels[k].place for k in (after - 1, after))
             yield Finding(
                 Grade.NOTE,
                 "level-stale",
-                first[day],
-                f"the level of {written_day(day)} is interpolated between records {max(gaps):.0f} days apart",
+                min(places[day]),
+                f"the level of {written_day(day)} ({runs_of_rows(places[day])}) is interpolated between records "
+                f"{apart:.0f} days apart ({runs_of_rows((before, next_one))})",
                 "Note the level mark whenever you plumb.",
             )
 

@@ -254,7 +254,7 @@ def _level_sign(pairs: Pairs, soundings: Soundings, fieldbook: Fieldbook) -> Ite
             yield Finding(
                 Grade.WARNING,
                 code,
-                SourceRow("levels"),
+                SourceRow(fieldbook.levels[0].place.file),
                 f"{int(clear.sum())} spots plumbed at two levels {words} "
                 f"(for each {unit} of rise, the depth at datum came out "
                 f"{-slope[0]:.2f} ± {spread[0]:.2f} {short} less)",

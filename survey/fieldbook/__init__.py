@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 from typing import Literal, cast
 
@@ -20,6 +21,8 @@ from survey.fieldbook.files.sources import Sources, find_sources
 from survey.fieldbook.left_out.examples import MEANT, without_examples
 from survey.fieldbook.left_out.repeats import without_copies
 from survey.fieldbook.naming.venue_keys import HIDDEN, OFF_BANK, pegs_named
+from survey.fieldbook.observations.date_orders import tell_orders
+from survey.fieldbook.observations.dated_rows import dated_rows, days_of
 from survey.fieldbook.observations.decision_tags import SheetChange, tags_written
 from survey.fieldbook.observations.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
 from survey.fieldbook.observations.levels_sheet import missing_level_columns, read_levels
@@ -105,6 +108,11 @@ def _written_up(sources: Sources, tables: Tables, declared: Declaration, remarks
     if not levels:
         venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
     readings, tags = read_readings(tables.readings, sheets, venue, declared, remarks)
+    dated = (
+        *dated_rows(tables.readings, days_of(readings), is_level=False),
+        *dated_rows(tables.levels, days_of(levels), is_level=True),
+    )
+    tell_orders(dated, {date.fromisoformat(edge.when.day) for edge in edges}, declared, remarks)
     remarks.stop_if_faulty()
     decisions = read_decisions(tables.decisions, tags, declared, remarks)
     readings = with_decisions(readings, decisions, remarks)

@@ -23,6 +23,10 @@ class Declaration:
         None: the UTM zone of the lake's centre.
     on_british_grid : bool
         That is the British National Grid, and grid references need no turning.
+    dates : {"dmy", "mdy", "ymd"} or None
+        Usual order of day and month; None if none is declared.
+    dates_in : dict
+        The order of a single file, by its name: beyond doubt.
     units : dict
         Unit of bare numbers by column (``depth``, ``distance``, ``setting``, ``tip``, ``level``).
     off_bank : tuple of str
@@ -43,6 +47,7 @@ class Declaration:
     emergency: str
     cautions: tuple[str, ...]
     dates: DateOrder | None
+    dates_in: dict[str, DateOrder]
     mark: LevelMark
     edge_depth_m: float
     edge_sd_m: float

@@ -14,7 +14,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from survey.errors import SourceRow
+from survey.errors import SourceRow, runs_of_rows
 from survey.findings import Finding, Grade, ordered
 from survey.gc_pause import collector_paused
 from survey.records.fieldbook import Fieldbook
@@ -27,6 +27,7 @@ from survey.reduction.sounding import Sounding
 from survey.reduction.water_levels import LevelAt, LevelHistory
 from survey.reduction.waterlines import edge_soundings
 from survey.units import format_metres
+from survey.units.dates import written_day
 from survey.units.lengths import shown_length
 
 MOST_PULLED_M = 5.0
@@ -234,7 +235,7 @@ def _level_unknown(day: str, rows: Sequence[Sounding], shows: str, *, usable: bo
     elif not usable:
         when, remedy = "on any day", "Add the level mark's reading and its date to the levels sheet."
     elif day:
-        when, remedy = f"on {day}", "Add a record of that day to the levels sheet."
+        when, remedy = f"on {written_day(day)}", "Add a record of that day to the levels sheet."
     else:
         when, remedy = "for readings without a date", "Write their dates."
     return Finding(
@@ -242,7 +243,7 @@ def _level_unknown(day: str, rows: Sequence[Sounding], shows: str, *, usable: bo
         "level-unknown",
         SourceRow(rows[0].place.file, rows[0].place.row),
         f"level unknown {when}: {_readings(len(rows))} kept as if at datum, sd "
-        f"{shown_length(rows[0].level.sd_m, shows)}",
+        f"{shown_length(rows[0].level.sd_m, shows)} ({runs_of_rows(row.place for row in rows)})",
         remedy,
     )
 

@@ -40,8 +40,6 @@ NOON = time(12)
 
 HALF_DAY = timedelta(hours=12)
 
-NEAR_CHANGE = timedelta(hours=3)
-
 CENTURY = 2000
 
 NOON_HOUR = 12
@@ -106,8 +104,7 @@ class DateRules:
 
     def clocks_changed(self, moment: Moment, date_text: str, time_text: str) -> str:
         """Why a local time is doubtful: the clocks went back or forward over it; empty if they did not."""
-        before, after = ((moment.instant + hours).astimezone(self.zone) for hours in (-NEAR_CHANGE, NEAR_CHANGE))
-        if moment.half_width or before.utcoffset() == after.utcoffset():
+        if moment.half_width:
             return ""
         clock, zone = read_time(time_text or self._dated(date_text)[1])
         written = datetime.combine(date.fromisoformat(moment.day), clock, tzinfo=self.zone)
@@ -123,7 +120,7 @@ class DateRules:
     def _dated(self, text: str) -> tuple[date, str]:
         """Day of a date cell, and the time of day it holds besides, empty if none; each text taken apart once."""
         if text not in self._known:
-            day_text, rest = _split_day(text)
+            day_text, rest = split_day(text)
             part_of_day = (_serial(day_text) or 0.0) % 1
             self._known[text] = self._day(day_text), rest or (repr(part_of_day) if part_of_day else "")
         return self._known[text]
@@ -168,7 +165,7 @@ def written_day(iso: str) -> str:
 
 def is_serial(text: str) -> bool:
     """Whether a date cell holds a spreadsheet's bare day number."""
-    return _serial(_split_day(text)[0]) is not None
+    return _serial(split_day(text)[0]) is not None
 
 
 def _serial(text: str) -> float | None:
@@ -178,8 +175,14 @@ def _serial(text: str) -> float | None:
     return value if _SERIAL_DAYS[0] <= value < _SERIAL_DAYS[1] else None
 
 
-def _split_day(text: str) -> tuple[str, str]:
-    """Day and time of a cell that may hold both."""
+def split_day(text: str) -> tuple[str, str]:
+    """Day and time of a cell that may hold both, the time empty where it does not.
+
+    Examples
+    --------
+    >>> split_day("11/04/2026 09:30"), split_day("2026-04-11 00:00:00")
+    (('11/04/2026', '09:30'), ('2026-04-11', ''))
+    """
     body = normalised(text[:LONGEST]).casefold()
     found = re.fullmatch(rf"(.*?\d)(?:t| at |,? )({_CLOCK} ?(?:[ap]\.?m\.?)? ?{_ZONE}?)", body)
     if found and ":" in found[2]:
@@ -229,6 +232,28 @@ def day_readings(text: str) -> dict[DateOrder, date]:
         and len(day_of_month) <= 2  # noqa: PLR2004 - figures of a year, of a day
         and (day := _date(int(year), int(month), int(day_of_month)))
     }
+
+
+def other_day(text: str, day: date, *, is_stored: bool) -> tuple[DateOrder | None, date] | None:
+    """The order and the day a date has with day and month the other way round; None where it leaves no doubt.
+
+    A spreadsheet's own date (``is_stored``) has no order: it may have been turned when it was typed.
+
+    Examples
+    --------
+    >>> other_day("04/11/2026", date(2026, 11, 4), is_stored=False)
+    ('mdy', datetime.date(2026, 4, 11))
+    >>> other_day("2026-11-04", date(2026, 11, 4), is_stored=True)
+    (None, datetime.date(2026, 4, 11))
+    >>> other_day("2026-11-04", date(2026, 11, 4), is_stored=False) is None
+    True
+    """
+    if is_stored:
+        turned = _date(day.year, day.day, day.month)
+        return (None, turned) if turned and turned != day else None
+    found = [(order, one) for order, one in day_readings(split_day(text)[0]).items() if order != "ymd"]
+    others = [(order, one) for order, one in found if one != day]
+    return others[0] if len(found) > len(others) == 1 else None
 
 
 def _date(year: int, month: int, day: int) -> date | None:

@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable
-from itertools import pairwise
-
 import numpy as np
 
 from survey.checks.systematic.groups import Group
 from survey.checks.systematic.reference import TROUBLED
 from survey.checks.systematic.testing import Diagnosis
-from survey.errors import SourceRow
+from survey.errors import SourceRow, runs_of_rows
 from survey.findings import Finding, Grade
 from survey.units.dates import written_day
 from survey.units.lengths import shown_length
 
 ONE_OF_TWO = "likely-one-of-two"
 """Code where two mistakes of different kinds explain a group alike."""
-MOST_RUNS = 6
-"""Runs of rows named one by one."""
 FEW = 0.1
 """With a smaller share of a group misfitting one by one, the misfit of the whole group is given instead."""
 
@@ -79,25 +73,3 @@ def _typical(diagnosis: Diagnosis, shows: str) -> str:
         return typical
     lost = f"{ashore[0]} fall off the water as written, {ashore[1]} if corrected"
     return f"{typical}; {lost}" if typical else lost
-
-
-def runs_of_rows(rows: Iterable[SourceRow]) -> str:
-    """Rows by sheet, neighbours together.
-
-    Examples
-    --------
-    >>> runs_of_rows(SourceRow("a.csv", row) for row in (2, 3, 4, 9))
-    'a.csv rows 2 to 4, 9'
-    """
-    by_file: defaultdict[str, list[int]] = defaultdict(list)
-    for place in rows:
-        by_file[place.file].append(place.row or 0)
-    return "; ".join(f"{file} {_runs(sorted(numbers))}" for file, numbers in sorted(by_file.items()))
-
-
-def _runs(numbers: list[int]) -> str:
-    starts = [numbers[0], *(b for a, b in pairwise(numbers) if b > a + 1)]
-    ends = [*(a for a, b in pairwise(numbers) if b > a + 1), numbers[-1]]
-    runs = [str(a) if a == b else f"{a} to {b}" for a, b in zip(starts, ends, strict=True)]
-    more = f" and {len(runs) - MOST_RUNS} more runs" if len(runs) > MOST_RUNS else ""
-    return f"row{'s' if len(numbers) > 1 else ''} {', '.join(runs[:MOST_RUNS])}{more}"

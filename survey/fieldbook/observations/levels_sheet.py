@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Sequence
-from statistics import median
 
 from survey.errors import SourceRow
 from survey.fieldbook.files.sources import VENUE_FILE
+from survey.fieldbook.observations.level_slips import tell_far_levels
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import CellReader, RowReader, column_units, note_mixed_decimals
 from survey.fieldbook.tables.headers import Row, Table
@@ -23,9 +23,6 @@ from survey.units.lengths import shown_level
 
 LOWEST_M, HIGHEST_M = -500.0, 6000.0
 """A board may count from the sea."""
-
-FAR_FROM_USUAL_M = 2.0
-"""Small waters seldom move so far between records (ours)."""
 
 
 def missing_level_columns(found: Iterable[str]) -> str:
@@ -57,7 +54,7 @@ def read_levels(tables: Sequence[Table], declared: Declaration, remarks: Remarks
                 records.append(record)
     records.sort(key=lambda record: (record.when.instant, record.place))
     _tell_doubled(records, declared.shows, remarks)
-    _tell_far(records, declared.shows, remarks)
+    tell_far_levels(records, declared, remarks)
     if records and declared.mark.kind is None:
         remarks.error(
             "level-kind-missing",
@@ -81,27 +78,17 @@ def _record(reader: RowReader, moment: Moment | None, row: Row, remarks: Remarks
     return LevelRecord(moment, shown, row.place())
 
 
-def _tell_far(records: Sequence[LevelRecord], shows: str, remarks: Remarks) -> None:
-    """A level far from the others is more often a slip of unit or of a point than a flood."""
-    usual = median(record.shown_m for record in records) if records else 0.0
-    for record in records:
-        if abs(record.shown_m - usual) > FAR_FROM_USUAL_M:
-            remarks.warning(
-                "level-far",
-                record.place,
-                f"{shown_level(record.shown_m, shows)}, where the levels are mostly near {shown_level(usual, shows)}; "
-                "it shifts every reading of that day",
-                "Check the unit and the decimal point.",
-            )
-
-
 def _tell_doubled(records: Sequence[LevelRecord], shows: str, remarks: Remarks) -> None:
     for first, second in itertools.pairwise(records):
         if first.when == second.when and first.shown_m != second.shown_m:
             remarks.warning(
                 "level-twice",
                 second.place,
-                f"{shown_level(second.shown_m, shows)} here and {shown_level(first.shown_m, shows)} in row "
-                f"{first.place.row} are for the same time",
+                f"{shown_level(second.shown_m, shows)} here and {shown_level(first.shown_m, shows)} in "
+                f"{_seen_from(second.place, first.place)} are for the same time",
                 "Correct one, or write the time of each.",
             )
+
+
+def _seen_from(here: SourceRow, there: SourceRow) -> str:
+    return f"row {there.row}" if there.file == here.file else str(there)

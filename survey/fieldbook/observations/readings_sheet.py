@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from survey.errors import SourceRow
+from survey.errors import SourceRow, runs_of_rows
 from survey.fieldbook.naming.sheet_names import pegs_meant
 from survey.fieldbook.observations.cast_columns import DIRECTIONS, CastRules, read_where, silent_on_north
 from survey.fieldbook.observations.reading_contents import ContentRules, Contents, contents_of
@@ -109,15 +109,16 @@ def read_readings(
         note_centimetres(table, sheet_units, declared.sizes, remarks)
         casts = CastRules.of(table, declared, remarks)
         rules = SheetRules(venue, declared, cells, casts, dates, pegs)
-        _tell_assumed(table, declared, remarks)
+        _tell_assumed(table, remarks)
         for row in table.rows:
             reading = _reading(row, rules, remarks)
             if reading:
                 readings.append(reading)
+    _tell_north(tables, declared, remarks)
     return tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row or 0))), ReadingTags(said)
 
 
-def _tell_assumed(table: Table, declared: Declaration, remarks: Remarks) -> None:
+def _tell_assumed(table: Table, remarks: Remarks) -> None:
     place = SourceRow(table.sheet.label)
     if "date" not in table.columns:
         remarks.note(
@@ -125,16 +126,6 @@ def _tell_assumed(table: Table, declared: Declaration, remarks: Remarks) -> None
             place,
             "there is no date, so these readings cannot be brought to one level",
             'Add a column "date".',
-        )
-    silent = silent_on_north(table)
-    if silent:
-        remarks.note(
-            "north-assumed",
-            silent[0].place("north"),
-            f"{len(silent)} bearing{'s say' if len(silent) > 1 else ' says'} nothing of north; "
-            f"{'they were' if len(silent) > 1 else 'it was'} taken from {declared.north} north, as the venue has it",
-            'Write true, magnetic or grid under "north", or add to venue.toml: [units] north = "magnetic".',
-            silent[0].text("bearing"),
         )
     bare = next(
         (row for row in table.rows if row.text("setting") and not row.text("seen") and not row.text("tip")), None
@@ -145,6 +136,22 @@ def _tell_assumed(table: Table, declared: Declaration, remarks: Remarks) -> None
             bare.place("seen"),
             "where seen is empty, the float is assumed to stand with its usual tip showing",
             'Write stands, sunk, flat or usual under "seen".',
+        )
+
+
+def _tell_north(tables: Sequence[Table], declared: Declaration, remarks: Remarks) -> None:
+    """One note for all sheets: they are silent alike, and one line of venue.toml answers it."""
+    silent = [row for table in tables for row in silent_on_north(table)]
+    if silent:
+        first, several = min(silent, key=lambda row: row.place()), len(silent) > 1
+        remarks.note(
+            "north-assumed",
+            first.place("north"),
+            f"{len(silent)} bearing{'s say' if several else ' says'} nothing of north; "
+            f"{'they were' if several else 'it was'} taken from {declared.north} north, as the venue has it "
+            f"({runs_of_rows(row.place() for row in silent)})",
+            'Write true, magnetic or grid under "north", or add to venue.toml: [units] north = "magnetic".',
+            first.text("bearing"),
         )
 
 

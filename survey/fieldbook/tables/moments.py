@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime, timedelta
 
-from survey.errors import ParseError
+from survey.errors import ParseError, rows_named
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import RowReader
 from survey.fieldbook.tables.headers import Row, Table
 from survey.records.declaration import Declaration
-from survey.units.dates import DateOrder, DateRules, Moment, _split_day, day_readings, is_serial
+from survey.units.dates import DateOrder, DateRules, Moment, day_readings, is_serial, split_day
 
 EARLIEST_YEAR = 1990
 
@@ -25,7 +25,8 @@ def rules_by_file(tables: Sequence[Table], declared: Declaration, remarks: Remar
         own = [table for table in tables if table.sheet.source == file]
         cells = [(text, row) for table in own for row in table.rows if (text := row.text("date"))]
         # Where the order is declared, though not so that it can be read, no file need show it.
-        order = decide_order(cells, declared.dates, Remarks() if "dates" in declared.unread else remarks)
+        told = Remarks() if "dates" in declared.unread else remarks
+        order = declared.dates_in.get(file) or decide_order(cells, declared.dates, told)
         rules[file] = DateRules(order, declared.zone, any(table.sheet.from_1904 for table in own))
         serials = {text for text in {text for text, _ in cells} if is_serial(text)}
         serial = next((cell for cell in cells if cell[0] in serials), None)
@@ -52,7 +53,10 @@ def read_moment(reader: RowReader, rules: DateRules, remarks: Remarks) -> Moment
         return None
     changed = rules.clocks_changed(moment, day, time) if moment else ""
     if changed:
-        remarks.note("clocks-changed", reader.row.place("time"), changed, value=time)
+        column, written = ("time", time) if time else ("date", day)
+        remarks.note(
+            "clocks-changed", reader.row.place(column), changed, "Write the zone beside it, like UTC.", written
+        )
     if moment and (moment.instant > datetime.now(UTC) + timedelta(days=1) or moment.instant.year < EARLIEST_YEAR):
         remarks.warning(
             "date-doubtful",
@@ -77,7 +81,7 @@ def decide_order(cells: Iterable[tuple[str, Row]], declared: DateOrder | None, r
     cells : iterable of (text, Row)
         Its date cells and their rows.
     declared : {"dmy", "mdy", "ymd"} or None
-        ``dates`` of venue.toml.
+        ``dates`` of venue.toml: what is usual here. Rows that can only be read the other way decide against it.
     remarks : Remarks
         Told a fault where the rows contradict each other, or none decides.
 
@@ -86,7 +90,7 @@ def decide_order(cells: Iterable[tuple[str, Row]], declared: DateOrder | None, r
     {"dmy", "mdy", "ymd"} or None
         None where no date needs one, or after a fault.
     """
-    if declared:
+    if declared == "ymd":
         return declared
     cells = list(cells)
     open_orders = {text: _candidates(text) for text in {text for text, _ in cells}}
@@ -95,12 +99,19 @@ def decide_order(cells: Iterable[tuple[str, Row]], declared: DateOrder | None, r
     month_first = [cell for cell in open_cells if cell[0] == {"mdy"}]
     few, many = sorted((day_first, month_first), key=len)
     if few and len(many) < FEW_TO_MANY * len(few):
-        _tell_contradiction((day_first[0], month_first[0]), remarks)
-        return None
+        if declared is None:
+            _tell_contradiction((day_first[0], month_first[0]), remarks)
+            return None
+        few, many = (month_first, day_first) if declared == "dmy" else (day_first, month_first)
     if few:
         _tell_few(few, many, sum(len(cell[0]) > 1 for cell in open_cells), remarks)
     if many:
-        return "dmy" if many is day_first else "mdy"
+        proved: DateOrder = "dmy" if many is day_first else "mdy"
+        if declared and proved != declared:
+            _tell_proved(many, open_cells, remarks)
+        return proved
+    if declared:
+        return declared
     doubtful = next((cell for cell in open_cells if len(cell[0]) > 1), None)
     if doubtful:
         remarks.fault(
@@ -126,9 +137,25 @@ def _tell_few(few: Sequence[_Dated], many: Sequence[_Dated], open_count: int, re
         )
 
 
+def _tell_proved(proofs: Sequence[_Dated], open_cells: Sequence[_Dated], remarks: Remarks) -> None:
+    """A file in the order that venue.toml does not declare; it is read by its own, and that is said."""
+    proved, declared = ("day", "month") if "dmy" in proofs[0][0] else ("month", "day")
+    both_ways = sum(len(cell[0]) > 1 for cell in open_cells)
+    remarks.warning(
+        "date-order-proved",
+        proofs[0][2].place("date"),
+        f'read {proved} first, though venue.toml says {declared} first: "{proofs[0][1]}" '
+        f"({rows_named([row.number for _, _, row in proofs])}) cannot be read otherwise; "
+        f"{both_ways} other dates could be read both ways and were read {proved} first too",
+        f'If so, add to venue.toml: [dates_in] "{proofs[0][2].table.sheet.source}" = '
+        f'"{"dmy" if proved == "day" else "mdy"}". If not, write the dates like 2026-05-03.',
+        proofs[0][1],
+    )
+
+
 def _candidates(text: str) -> set[DateOrder]:
     """Day-first and month-first readings of a cell; one alone decides, two with the same day do not count."""
-    found = {o: d for o, d in day_readings(_split_day(text)[0]).items() if o != "ymd"}
+    found = {o: d for o, d in day_readings(split_day(text)[0]).items() if o != "ymd"}
     return set() if len(found) > 1 and len(set(found.values())) == 1 else set(found)
 
 

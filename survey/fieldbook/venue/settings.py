@@ -71,6 +71,7 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
         emergency=top.text("emergency"),
         cautions=top.texts("cautions"),
         dates=cast("DateOrder | None", top.choice("dates", ORDERS)),
+        dates_in=_dates_in(Keys(_section(top, "dates_in"), "dates_in", remarks)),
         mark=mark,
         edge_depth_m=_stated(edge, "depth", 0.0, "Depth at the traced edge: 0 m", stated),
         edge_sd_m=_positive(edge, "sd", 0.2, "Depth at the edge: ± {} (1 sd)", stated),
@@ -142,6 +143,12 @@ def _timezone(top: Keys, stated: list[str]) -> str:
         top.wrong("timezone", "this time zone is not known", 'Write it like timezone = "Europe/London".')
         return "UTC"
     return name
+
+
+def _dates_in(files: Keys) -> dict[str, DateOrder]:
+    """The order of dates of single files, by name."""
+    orders = {file: files.choice(file, ORDERS) for file in files.values}
+    return {file: cast("DateOrder", order) for file, order in orders.items() if order}
 
 
 def _mark(level: Keys, stated: list[str]) -> tuple[LevelMark, str | None]:

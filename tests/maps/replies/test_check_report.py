@@ -30,7 +30,10 @@ def test_a_few_notes_are_told_in_full():
     assert len(Report(book, tuple(note(r) for r in (5, 6, 7))).as_text()) == 5
 
 
-@pytest.mark.parametrize("code", ["likely-depth-unit", "likely-mirrored", "likely-one-of-two", "level-sign"])
+@pytest.mark.parametrize(
+    "code",
+    ["likely-depth-unit", "likely-mirrored", "likely-one-of-two", "likely-date-order", "level-sign", "datum-far"],
+)
 def test_what_explains_a_whole_sheet_is_told_before_its_rows_and_once(code):
     rows = tuple(
         Finding(Grade.ERROR, "misfit", SourceRow("a.csv", row), f"row {row} is too deep") for row in range(2, 90)

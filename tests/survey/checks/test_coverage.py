@@ -36,6 +36,21 @@ def test_a_side_that_no_cast_went_to_is_named():
 
 
 @pytest.mark.parametrize(
+    ("angles", "said"),
+    [
+        ([30, 0, 40, 45, 25, 20, 50, 35, 5], "All go straight out or to the right: check"),
+        ([-30, 0, -40, -45, -25, -20, -50, -35, -5], "All go straight out or to the left: check"),
+        ([30, 0, 40, 45, 25, 20, 50, 35], ""),
+        ([30, -5, 40, 45, 25, 20, 50, 35, 5], ""),
+    ],
+)
+def test_a_peg_whose_casts_all_go_one_way_may_lack_a_sign(angles, said):
+    (side,) = told(book(*fan(*angles)), "side-unplumbed")
+    assert ("minus sign" in side.remedy) == bool(said)
+    assert said in side.remedy
+
+
+@pytest.mark.parametrize(
     ("angles", "missing"),
     [
         ((-40, -19.5, 40, 41), ""), ((-40, -20.5, 40, 41), "straight out"), ((-40, 19.5, 40, 41), ""),
@@ -59,7 +74,10 @@ def test_a_side_without_water_is_not_asked_for():
 def test_a_level_between_records_far_apart_is_stale():
     levels = (level(0.0, DAY - timedelta(days=20), 2), level(0.3, DAY + timedelta(days=20), 3))
     (stale,) = told(book(*fan(0), levels=levels), "level-stale")
-    assert "records 40 days apart" in stale.problem
+    assert stale.problem == (
+        "the level of 3 May 2026 (readings.csv row 2) is interpolated between records 40 days apart "
+        "(levels.csv rows 2 to 3)"
+    )
 
 
 @pytest.mark.parametrize(("days", "stale"), [(7.5, 1), (7.0, 0)])

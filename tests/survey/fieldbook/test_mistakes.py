@@ -180,6 +180,16 @@ def test_bearings_without_a_north_are_noted(read):
     )
 
 
+def test_bearings_of_several_sheets_without_a_north_are_noted_once_with_their_rows(read):
+    text = sheet("1,90,20,1.4", "1,95,21,1.4", head="peg,bearing,distance (m),depth (m)\n")
+    one_more = text.replace("1,90", "1,91").replace("1,95,21", "1,96T,22")
+    (told,) = found(read(readings__csv=text, **{"readings-b__csv": one_more}), "north-assumed")
+    assert told.problem == (
+        "3 bearings say nothing of north; they were taken from true north, as the venue has it "
+        "(readings-b.csv row 2; readings.csv rows 2 to 3)"
+    )
+
+
 @pytest.mark.parametrize(
     ("word", "remedy"),
     [
@@ -246,7 +256,16 @@ def test_a_day_number_with_its_time_of_day_may_fall_into_such_a_night(read):
     toml = 'name = "Q"\ntimezone = "Europe/London"\n'
     book = read(toml, readings__csv=sheet("1,12,20,1.4,46320.0625", "1,12,20,1.4,46320.25"))
     assert [r.when.instant.isoformat()[:16] for r in book.readings] == ["2026-10-25T00:30", "2026-10-25T06:00"]
-    assert [f.place.row for f in found(book, "clocks-changed")] == [2]
+    (told,) = found(book, "clocks-changed")
+    assert (told.place.row, told.place.column, told.value) == (2, "date", "46320.0625")
+
+
+def test_levels_of_such_a_night_are_told_too(read):
+    toml = 'name = "Q"\ntimezone = "Europe/London"\n[level]\nkind = "board"\nunit = "m"\ndatum = 0.6\n'
+    levels = "date,time,level\n2026-10-25,01:30,0.61\n2026-10-25,02:30,0.62\n2026-03-29 01:15,,0.63\n"
+    assert [(f.place.file, f.place.row) for f in found(read(toml, levels__csv=levels), "clocks-changed")] == [
+        ("levels.csv", 2), ("levels.csv", 4),
+    ]  # fmt: skip
 
 
 GPX = (

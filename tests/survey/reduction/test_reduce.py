@@ -120,9 +120,14 @@ def test_each_day_out_of_reach_of_the_records_is_named():
     rows = [reading(k, when=when) for k, when in enumerate(far, start=2)]
     _, findings = reduce_soundings(book(*rows, reading(9, when=None)))
     assert [f.problem.split(":")[0] for f in findings] == [
-        "level unknown on 2026-05-06",
-        "level unknown on 2026-05-12",
+        "level unknown on 6 May 2026",
+        "level unknown on 12 May 2026",
         "level unknown for readings without a date",
+    ]
+    assert [f.problem.split("(")[-1] for f in findings] == [
+        "readings.csv rows 2 to 3)",
+        "readings.csv row 4)",
+        "readings.csv row 9)",
     ]
 
 

@@ -1,11 +1,14 @@
 """Times of day, their zones and years of two figures; other days are tested through the sheets that hold them."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from survey.errors import ParseError
-from survey.units.dates import day_readings, read_time
+from survey.units.dates import DateRules, day_readings, read_time
 
 
 @pytest.mark.parametrize(
@@ -72,3 +75,59 @@ def test_a_zone_says_how_far_the_clock_is_ahead_of_utc(zone, east):
 def test_what_is_no_time_of_day_is_refused(text):
     with pytest.raises(ParseError, match="is not a time of day"):
         read_time(text)
+
+
+ZONES = (
+    "Europe/London",
+    "America/New_York",
+    "Australia/Lord_Howe",
+    "Pacific/Apia",
+    "Asia/Kolkata",
+    "America/Sao_Paulo",
+)
+
+
+FIRST = datetime.fromisoformat("2009-01-01 00:00")
+
+
+def instants(local: datetime, zone: ZoneInfo) -> set[datetime]:
+    """Every instant at which clocks of a zone show a time, found by trying all offsets from UTC in use."""
+    tried = (local.replace(tzinfo=UTC) - timedelta(minutes=15 * by) for by in range(-13 * 4, 15 * 4))
+    return {one for one in tried if one.astimezone(zone).replace(tzinfo=None) == local}
+
+
+@given(
+    st.sampled_from(ZONES),
+    st.integers(0, 20 * 365 * 24 * 60).map(lambda minutes: str(FIRST + timedelta(minutes=minutes))),
+)
+@example("Europe/London", "2026-03-29 00:59")
+@example("Europe/London", "2026-03-29 01:00")
+@example("Europe/London", "2026-03-29 01:59")
+@example("Europe/London", "2026-03-29 02:00")
+@example("Europe/London", "2026-10-25 00:59")
+@example("Europe/London", "2026-10-25 01:00")
+@example("Europe/London", "2026-10-25 01:59")
+@example("Europe/London", "2026-10-25 02:00")
+@example("America/New_York", "2026-11-01 01:30")
+@example("Australia/Lord_Howe", "2026-04-05 01:45")
+@example("Australia/Lord_Howe", "2026-10-04 02:15")
+@example("Pacific/Apia", "2011-12-30 12:00")
+def test_a_time_is_doubtful_where_the_clocks_show_it_twice_or_never(name, written):
+    """Hours of a change of clocks are half an hour long on Lord Howe, and once were a day in Samoa."""
+    zone = ZoneInfo(name)
+    rules = DateRules("dmy", zone)
+    day, clock = written[:10], written[11:16]
+    moment = rules.moment(day, clock)
+    meant = instants(datetime.fromisoformat(written), zone)
+    said = rules.clocks_changed(moment, day, clock)
+    assert (
+        said.split(" and ")[-1]
+        == {
+            0: "this hour was left out; the time was taken as by the old clock",
+            1: "",
+            2: "this hour came twice; the first was taken",
+        }[len(meant)]
+    )
+    if meant:
+        assert moment.instant == min(meant)
+    assert rules.clocks_changed(rules.moment(day, f"{clock} UTC"), day, f"{clock} UTC") == ""
