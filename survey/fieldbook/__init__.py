@@ -104,13 +104,14 @@ def _tables(tabs: Tabs, role: str, vocabulary: Mapping[str, str], missing: Missi
 
 def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], remarks: Remarks) -> Venue:
     """The venue: its water first, then its pegs held against the shore."""
-    if sources.outline is None:
+    if not sources.outlines:
         remarks.refuse(
             SourceRow("outline"),
             "there is no outline of the water",
             'Add outline.geojson, .kml, .gpx or .gpkg, or name the file in venue.toml: [files] outline = "...".',
         )
-    water, crs = water_of(read_outline(sources.outline, remarks), declared.crs, remarks)
+    outlines = [read_outline(source, remarks) for source in sources.outlines]
+    water, crs = water_of(outlines, declared.crs, remarks)
     pegs = read_pegs(pegs_tables, PegGround.of(water, crs), declared, remarks)
     return Venue(
         name=declared.name,

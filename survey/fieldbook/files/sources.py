@@ -20,7 +20,7 @@ SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
 BOOK_ENDINGS = (".xlsx", ".xlsm", ".xls", ".ods")
 OUTLINE_ENDINGS = (".geojson", ".json", ".kml", ".kmz", ".gpx", ".gpkg", ".zip")
 ROLES = ("outline", "pegs", "readings", "levels", "edges", "decisions")
-MANY = ("readings", "edges")
+MANY = ("outline", "readings", "edges")
 """Roles that any number of files may have, all called ``readings...`` and so on."""
 ENDINGS = {
     "outline": OUTLINE_ENDINGS,
@@ -52,15 +52,14 @@ class Sources:
 
     Parameters
     ----------
-    outline : Source or None
-    pegs, readings, levels, edges, decisions : tuple of Source
+    outlines, pegs, readings, levels, edges, decisions : tuple of Source
         Files named for that role.
     books : tuple of Source
         Workbooks named for no role, which may hold sheets of that name.
     """
 
     venue: Source
-    outline: Source | None
+    outlines: tuple[Source, ...]
     pegs: tuple[Source, ...]
     readings: tuple[Source, ...]
     levels: tuple[Source, ...]
@@ -72,9 +71,7 @@ class Sources:
     def digest(self) -> str:
         """SHA-256 (hex) over names and bytes of all sources, sorted by name."""
         sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions)
-        found = {s.name: s for s in (self.venue, *sheets)}
-        if self.outline:
-            found[self.outline.name] = self.outline
+        found = {s.name: s for s in (self.venue, *self.outlines, *sheets)}
         total = hashlib.sha256()
         for name in sorted(found):
             data = found[name].data
@@ -109,11 +106,10 @@ def find_sources(folder: Path, remarks: Remarks) -> Sources:
     books = [p for p in present if p not in taken and p.suffix.casefold() in BOOK_ENDINGS]
     read = {path: _read(path, folder, remarks) for path in sorted({*taken, *books})}
     sources = {role: _kept(paths, read) for role, paths in chosen.items()}
-    outline = sources["outline"]
     remarks.stop_if_faulty()
     return Sources(
         venue,
-        outline[0] if outline else None,
+        sources["outline"],
         sources["pegs"],
         sources["readings"],
         sources["levels"],
@@ -170,7 +166,7 @@ def _inside(folder: Path, role: str, name: str, remarks: Remarks) -> Path | None
 
 
 def _by_stem(role: str, present: list[Path], remarks: Remarks) -> list[Path]:
-    """Files called after the role: one of them, for readings and edges any number (``readings*``)."""
+    """Files called after the role: one of them, or any number (``readings*``)."""
     endings = ENDINGS[role]
     alike = [p for p in present if p.stem.casefold() == role or (role in MANY and p.stem.casefold().startswith(role))]
     fit = [p for p in alike if p.suffix.casefold() in endings]
