@@ -213,7 +213,7 @@ def test_a_smoothed_walk_keeps_area_and_corners_beyond_its_error(sd_m, step_m):
     assert off.max() < 3.1 * sd_m + 0.5 * step_m
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(st.integers(0, 2**32 - 1), st.floats(0, 640))
 def test_where_a_walk_begins_hardly_matters(seed, start_m):
     points = steps(BAY.exterior, 2.0, 2.0, seed % 1000, start_m=start_m)
