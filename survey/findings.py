@@ -41,6 +41,8 @@ class Finding:
         What is wrong and what to do, each a plain sentence without the place.
     value : str
         What was found there, as written.
+    also : tuple of SourceRow
+        Other rows that it stands for.
     """
 
     grade: Grade
@@ -49,6 +51,12 @@ class Finding:
     problem: str
     remedy: str = ""
     value: str = ""
+    also: tuple[SourceRow, ...] = ()
+
+    @property
+    def rows(self) -> tuple[SourceRow, ...]:
+        """Every row that it stands for."""
+        return (self.place, *self.also)
 
     def __str__(self) -> str:
         remedy = f" {self.remedy}" if self.remedy else ""

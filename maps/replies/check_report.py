@@ -40,7 +40,7 @@ class Report:
     @property
     def used(self) -> int:
         """Rows of the reading sheets that the bed rests on."""
-        lost = {(f.place.file, f.place.row) for f in self.findings if f.grade is Grade.ERROR}
+        lost = {(p.file, p.row) for f in self.findings if f.grade is Grade.ERROR for p in f.rows}
         return sum(r.use and (r.place.file, r.place.row) not in lost for r in self.fieldbook.readings)
 
     @property

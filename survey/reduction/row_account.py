@@ -57,7 +57,7 @@ def account(fieldbook: Fieldbook, soundings: Soundings, findings: Iterable[Findi
     rows = {(place.file, place.row) for place in fieldbook.row_places}
     is_depth = (table["kind"] == "depth").tolist()
     kinds = dict(zip(zip(table["file"], table["row"], strict=True), is_depth, strict=True))
-    reported = {(finding.place.file, finding.place.row) for finding in findings}
+    reported = {(place.file, place.row) for finding in findings for place in finding.rows}
     sounded = {where: kind for where, kind in kinds.items() if where in rows}
     rest = rows - set(sounded)
     return Account(

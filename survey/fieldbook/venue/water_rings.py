@@ -280,6 +280,9 @@ def _nested(parts: Sequence[DrawnArea], remarks: Remarks) -> MultiPolygon:
             _tell_island(one, placed, remarks)
         else:
             _tell_overlap(one, placed, remarks)
+            if any(other.area.contains(one.area) for other in placed):
+                told = f"{_called(one.ring)} lies within an island and was taken as water ({one.area.area:.0f} m²)"
+                remarks.note("pond-taken", SourceRow(one.file), told)
             water = water.union(one.area)
         placed.append(one)
     whole = [part for part in polygons_of(shapely.make_valid(water)) if part.area >= SLIVER_M2]

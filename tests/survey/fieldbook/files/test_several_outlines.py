@@ -244,3 +244,11 @@ def test_few_points_or_far_apart_are_no_walk():
     assert is_walk(steps(BAY.exterior, 14.0, 0.0))
     assert not is_walk(steps(BAY.exterior, 16.0, 0.0))
     assert not is_walk(steps(BAY.exterior, 2.0, 0.0)[:29])
+
+
+def test_a_pond_on_an_island_is_water_and_said(venue):
+    pond = box(545090, 5995050, 545100, 5995060)
+    book = venue(outline=geojson(LAKE, ISLAND, pond, names=["", "Long Island", "Pond"]))
+    assert book.venue.water.area == pytest.approx(LAKE.area - ISLAND.area + pond.area, rel=1e-4)
+    (told,) = found(book, "pond-taken")
+    assert told.problem == '"Pond" lies within an island and was taken as water (100 m²)'
