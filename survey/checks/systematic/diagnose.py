@@ -77,7 +77,10 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
 
     Notes
     -----
-    A peg whose left and right were swapped can be told only by a bed that differs between its sides. LIMITS
+    A peg whose left and right were swapped can be told only where the bed differs between its sides (root mean square
+    over its spots). On made surveys (``scripts/studies/mirrored.py``): with 25 pegs of about 25 readings, 21 of 23 were
+    named, all of those from 0.18 m; with 50 pegs of 8 or 9, all 5 from 0.45 m and none of 8 below 0.4 m. All pegs of
+    one observer were named in 3 of 3 surveys, however alike their sides.
     """
     with threadpool_limits(1):
         named = list[Diagnosis]()
