@@ -41,10 +41,10 @@ class Finding:
         What is wrong and what to do, each a plain sentence without the place.
     value : str
         What was found there, as written.
-    rows : tuple of int
-        Further rows of the same file that it speaks of.
     tag : str
         Of the reading in that row, by which a decision can name it; empty where there is none.
+    also : tuple of SourceRow
+        Other rows that it stands for.
     """
 
     grade: Grade
@@ -53,13 +53,18 @@ class Finding:
     problem: str
     remedy: str = ""
     value: str = ""
-    rows: tuple[int, ...] = ()
     tag: str = ""
+    also: tuple[SourceRow, ...] = ()
+
+    @property
+    def rows(self) -> tuple[SourceRow, ...]:
+        """Every row that it stands for."""
+        return (self.place, *self.also)
 
     @property
     def row_places(self) -> tuple[tuple[str, int | None], ...]:
-        """File and row of everything it speaks of."""
-        return tuple((self.place.file, row) for row in (self.place.row, *self.rows))
+        """File and row of every row that it stands for."""
+        return tuple((place.file, place.row) for place in self.rows)
 
     def __str__(self) -> str:
         remedy = f" {self.remedy}" if self.remedy else ""

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
+from survey.adjustment.found import Adjusted
 from survey.adjustment.peg_points import pegs_on_bank
 from survey.adjustment.placing import moved_soundings
 from survey.bed.contours import chosen_interval_m, isobaths
@@ -27,6 +28,7 @@ from survey.checks.systematic.diagnose import likely_causes
 from survey.checks.validation import Holdout, hold_out
 from survey.depth_model.adjusting import adjustment_of
 from survey.depth_model.fitting import fit_lake
+from survey.depth_model.model import LakeModel
 from survey.depth_model.observations import observations_from
 from survey.depth_model.screening import SCREEN_LEAST
 from survey.findings import LEVEL_SIGN, Finding, ordered
@@ -134,7 +136,37 @@ def work_up(
         return _worked_up(fieldbook, settings or Settings(), progress or (lambda _: None))
 
 
-def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str], None]) -> WorkedSurvey:
+@dataclass(frozen=True, eq=False)
+class FittedSurvey:
+    """A survey reduced, fitted and adjusted, before anything is drawn of it.
+
+    Parameters
+    ----------
+    fieldbook : Fieldbook
+        Its pegs where, and facing as, the adjustment has them.
+    soundings : Soundings
+        Likewise.
+    reduced : tuple of Finding
+        What the reduction said.
+    model : LakeModel
+    adjusted : Adjusted
+    """
+
+    fieldbook: Fieldbook
+    soundings: Soundings
+    reduced: tuple[Finding, ...]
+    model: LakeModel
+    adjusted: Adjusted
+
+
+def fit_survey(fieldbook: Fieldbook, report: Callable[[str], None] = lambda _: None) -> FittedSurvey:
+    """Draw the pegs to the bank, reduce the readings, fit the lake and adjust.
+
+    Raises
+    ------
+    BedError
+        No reading with a depth can be used.
+    """
     report("reducing readings to the datum")
     fieldbook = replace(fieldbook, venue=pegs_on_bank(fieldbook.venue))
     soundings, reduced = reduce_soundings(fieldbook)
@@ -143,10 +175,16 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
     model = fit_lake(frame, observations_from(fieldbook.venue, soundings, frame, trusted), report)
     adjusted = adjustment_of(model)
     soundings = moved_soundings(soundings, fieldbook.venue, adjusted.values)
-    venue = adjusted.applied_to(fieldbook.venue)
+    fieldbook = replace(fieldbook, venue=adjusted.applied_to(fieldbook.venue))
+    return FittedSurvey(fieldbook, soundings, reduced, model, adjusted)
+
+
+def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str], None]) -> WorkedSurvey:
+    fitted = fit_survey(fieldbook, report)
+    soundings, model, adjusted, venue = fitted.soundings, fitted.model, fitted.adjusted, fitted.fieldbook.venue
     if len(soundings) >= SCREEN_LEAST:
         venue = replace(venue, stated=(*venue.stated, *adjusted.sentences(venue)))
-    fieldbook = replace(fieldbook, venue=venue)
+    fieldbook = replace(fitted.fieldbook, venue=venue)
     report("drawing the grid")
     bed = make_bed(venue, model, settings.cell_m or chosen_cell_m(venue.water.area))
     report("checking the readings against the bed")
@@ -159,7 +197,7 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
     causes = () if signs else likely_causes(fieldbook, soundings, model)
     found = (
         *fieldbook.findings,
-        *reduced,
+        *fitted.reduced,
         *check(venue, soundings, model, bed, left),
         *biases,
         *adjustment_findings(venue, adjusted, soundings),

@@ -50,11 +50,11 @@ def made_up(
     moved : callable, optional
         Takes the fieldbook into the frame in which it is to be worked up.
     """
-    written_down = open_venue(venue)
-    book = written_down if moved is None else moved(written_down)
-    backdrop = backdrop_of(venue, written_down.venue, None if moved is None else book.venue)
-    shown_m = None if level is None else level_shown(book.venue, level)
     with progress() as tell:
+        written_down = open_venue(venue)
+        book = written_down if moved is None else moved(written_down)
+        backdrop = backdrop_of(venue, written_down.venue, None if moved is None else book.venue)
+        shown_m = None if level is None else level_shown(book.venue, level)
         worked = worked_up(book, cell, tell)
         refuse_level(worked.venue, worked.venue.mark.datum_m if shown_m is None else shown_m, worked.bed)
         yield Made(worked, shown_m, backdrop, tell)

@@ -140,7 +140,7 @@ def _finding_json(finding: Finding) -> dict[str, Any]:
         "grade": finding.grade.value,
         "code": finding.code,
         **place_json(finding.place),
-        **({"rows": [finding.place.row, *finding.rows]} if finding.rows else {}),
+        **({"rows": [{"file": place.file, "row": place.row} for place in finding.rows]} if finding.also else {}),
         "tag": finding.tag,
         "value": finding.value,
         "problem": finding.problem,

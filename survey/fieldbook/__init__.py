@@ -78,7 +78,7 @@ def read_fieldbook(folder: Path) -> Fieldbook:
     with remarks.part() as own:
         declared = read_settings(sources.venue, own) if sources.venue else None
     if declared is None:
-        _look_at_outline(sources, remarks)
+        _look_at_outlines(sources, remarks)
         remarks.stop_if_faulty()
         raise AssertionError  # pragma: no cover - without settings there is a fault
     return _written_up(sources, tables, declared, remarks)
@@ -200,29 +200,28 @@ def _tell_missing(role: str, files: list[str], remarks: Remarks) -> None:
     )
 
 
-def _look_at_outline(sources: Sources, remarks: Remarks) -> Outline | None:
-    """The outline as it is drawn; None with a fault where there is none or it cannot be read."""
-    outline = None
+def _look_at_outlines(sources: Sources, remarks: Remarks) -> list[Outline]:
+    """The outlines as they are drawn; none, with a fault, where there is none or one cannot be read."""
+    outlines: list[Outline] = []
     with remarks.part() as own:
-        if sources.outline:
-            outline = read_outline(sources.outline, own)
-        elif "outline" not in sources.unclear:
+        outlines = [read_outline(source, own) for source in sources.outlines]
+        if not outlines and "outline" not in sources.unclear:
             own.fault(
                 SourceRow("outline"),
                 "there is no outline of the water",
                 'Add outline.geojson, .kml, .gpx or .gpkg, or name the file in venue.toml: [files] outline = "...".',
             )
-    return outline
+    return outlines
 
 
 def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], remarks: Remarks) -> Venue | None:
     """The venue: its water first, then its pegs held against the shore; None with faults."""
-    outline = _look_at_outline(sources, remarks)
+    outlines = _look_at_outlines(sources, remarks)
     ground: tuple[MultiPolygon, str] | None = None
     pegs: tuple[Peg, ...] = ()
     with remarks.part() as own:
         # In which grid the outline is drawn cannot be told where the grid cannot be read.
-        ground = water_of(outline, declared.crs, own) if outline and "crs" not in declared.unread else None
+        ground = water_of(outlines, declared.crs, own) if outlines and "crs" not in declared.unread else None
     with remarks.part() as own:
         if ground is None:
             check_pegs(pegs_tables, declared, own)

@@ -44,7 +44,8 @@ class Remarks:
         self, code: str, place: SourceRow, problem: str, remedy: str, value: str = "", rows: tuple[int, ...] = ()
     ) -> None:
         """A row that cannot be used, and further rows of the same sheet for the same reason."""
-        self.findings.append(Finding(Grade.ERROR, code, place, problem, remedy, value, rows))
+        also = tuple(SourceRow(place.file, row) for row in rows)
+        self.findings.append(Finding(Grade.ERROR, code, place, problem, remedy, value, also=also))
 
     def warning(self, code: str, place: SourceRow, problem: str, remedy: str, value: str = "") -> None:
         """Something used, but doubtful."""

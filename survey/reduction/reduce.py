@@ -20,6 +20,7 @@ from survey.gc_pause import collector_paused
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import Cast, Intersection, Reading
 from survey.records.soundings import COLUMNS, Soundings
+from survey.reduction.astray_shore import AshoreError, outline_findings
 from survey.reduction.brackets import joined
 from survey.reduction.depths import own_sd_m, plumbed
 from survey.reduction.positions import Outcome, Placed, RejectedReadingError, VenueGeometry, placed, rejected
@@ -42,6 +43,7 @@ NO_ROW_OF_ITS_OWN = frozenset(
         "depth-negative",
         "edge-not-found",
         "float-unknown",
+        "island-astray",
         "magnetic-model-years",
         "magnetic-undated",
         "not-placed",
@@ -49,11 +51,12 @@ NO_ROW_OF_ITS_OWN = frozenset(
         "peg-unknown",
         "rod-reach-missing",
         "seen-missing",
+        "shore-astray",
         "sights-do-not-cross",
         "tip-too-long",
     }
 )
-"""Codes of the findings, one a reading, that stand for a reading without a sounding of its own."""
+"""Codes of the findings that stand for readings without a sounding of their own."""
 
 
 @collector_paused()
@@ -73,7 +76,8 @@ def reduce_soundings(fieldbook: Fieldbook) -> tuple[Soundings, tuple[Finding, ..
     """
     venue_geometry = VenueGeometry.of(fieldbook.venue)
     levels = LevelHistory(fieldbook.levels, fieldbook.venue.mark, fieldbook.venue.standard_errors)
-    soundings, findings = _reduced(sorted(fieldbook.readings, key=_order), venue_geometry, levels)
+    answered = frozenset(SourceRow(one.about.file, one.about.row) for one in fieldbook.decisions)
+    soundings, findings = _reduced(sorted(fieldbook.readings, key=_order), venue_geometry, levels, answered)
     drawn, said = edge_soundings(fieldbook, venue_geometry, levels)
     soundings += drawn
     findings += said
@@ -87,11 +91,13 @@ def _order(record: Reading | Sounding) -> tuple[str, int, str]:
 
 
 def _reduced(
-    readings: Sequence[Reading], venue_geometry: VenueGeometry, levels: LevelHistory
+    readings: Sequence[Reading], venue_geometry: VenueGeometry, levels: LevelHistory, answered: frozenset[SourceRow]
 ) -> tuple[list[Sounding], list[Finding]]:
     soundings: list[Sounding] = []
-    findings: list[Finding] = []
     spots, pulled = _landed(readings, placed(readings, venue_geometry), venue_geometry)
+    ashore = (spot for spot in spots if isinstance(spot, AshoreError))
+    findings = outline_findings(venue_geometry.venue, ashore, answered)
+    told = {place for finding in findings for place in finding.rows}
     rises = levels.rises([reading.when for reading in readings])
     for number, (reading, spot, level) in enumerate(zip(readings, spots, rises, strict=True)):
         try:
@@ -99,7 +105,7 @@ def _reduced(
                 raise spot
             sounding, said = _sounding(reading, spot, level, venue_geometry)
         except RejectedReadingError as fault:
-            findings.append(fault.finding)
+            findings += [] if reading.place in told else [fault.finding]
         else:
             soundings.append(sounding)
             findings += [*pulled.get(number, ()), *said]
@@ -144,12 +150,13 @@ def _landed(
     for k, (e, n) in zip(off, venue_geometry.shore.pulled(xy[off]).tolist(), strict=True):
         (number, spot), far = found[k], float(outside[k])
         if far > min(max(LEAST_PULLED_M, spot.sd_m), MOST_PULLED_M):
-            landed[number] = rejected(
+            said = rejected(
                 readings[number],
                 "on-land",
                 f"lands on shore by {_ashore(far)}",
                 "Check peg, direction and distance, and where the distance was measured from.",
             )
+            landed[number] = AshoreError(said.finding, readings[number], spot, far)
             continue
         landed[number] = replace(spot, easting=e, northing=n)
         problem = f"lands on shore by {_ashore(far)}, taken at the water's edge"

@@ -23,8 +23,7 @@ def build(
     with refusals(as_json=as_json):
         target = checked_folder(venue, out)
         with made_up(venue, level, cell) as made:
-            made.tell("writing the files")
-            written = write_all(made.worked, target, made.shown_m, made.backdrop)
+            written = write_all(made.worked, target, made.shown_m, made.backdrop, made.tell)
         if as_json:
             print_json(json.loads((target / SUMMARY_FILE).read_text(encoding="utf-8")) | {"out": str(target)})
         else:

@@ -21,6 +21,8 @@ DOUBTFUL_AT_FIRST_Z, SUSPECT_SHARE_AT_FIRST = 2.0, 0.1
 """A group is looked at more closely from this share of rows so far off or with no place on the water."""
 SUSPECT_MEAN, SUSPECT_SHARE = 1.8, 0.25
 """A peg: if its readings cost so much on average, or from this share that do not fit."""
+HARDLY = 17.0
+"""A peg whose readings cost so much together may gain enough if left and right were swapped."""
 LEAST_STRETCH, STRETCH_Z, HELD_Z = 0.04, 2.5, 3.0
 """Distances too long by half of what yards and metres differ by, if that is so many times its error; a single
 reading counts no further than the last."""
@@ -92,11 +94,14 @@ class SuspectGroup:
         Mean cost of its readings by the plain bed without it.
     miss_m : float
         How much deeper than that bed they are, median.
+    hardly : bool
+        A peg that fits nearly as it should: left written for right may still fit better.
     """
 
     group: Group
     cost: float
     miss_m: float
+    hardly: bool = False
 
 
 def suspect_groups(sorts: Sorts, fieldbook: Fieldbook, reference: ReferenceBed) -> list[SuspectGroup]:
@@ -133,12 +138,15 @@ def _suspect(
         return None
     z = np.append([misfit.z for _, misfit in placed], np.full(len(judged) - len(placed), np.inf))
     squares = np.minimum(z**2, CAPPED)
+    hardly = False
     if group.is_peg:
         is_doubtful = squares.mean() >= SUSPECT_MEAN or np.mean(squares > TROUBLED) >= SUSPECT_SHARE
+        hardly = not is_doubtful and squares.sum() >= HARDLY
+        is_doubtful = is_doubtful or hardly
     else:
         is_doubtful = np.mean(squares > DOUBTFUL_AT_FIRST_Z**2) >= SUSPECT_SHARE_AT_FIRST or _is_stretched(placed)
     miss = float(np.median([misfit.miss_m for _, misfit in placed])) if placed else 0.0
-    return SuspectGroup(group, float(squares.mean()), miss) if is_doubtful else None
+    return SuspectGroup(group, float(squares.mean()), miss, hardly) if is_doubtful else None
 
 
 def _is_stretched(placed: Sequence[tuple[Reading, Residual]]) -> bool:

@@ -20,7 +20,7 @@ from survey.checks.systematic.rewrites import (
     further,
     level_off,
     mark_turned,
-    mirrored,
+    mirrored_from,
     of_setting,
     other_north,
     peg_facing_shore,
@@ -33,6 +33,7 @@ from survey.records.venue import Peg, Venue
 from survey.units import FOOT_M, YARD_M
 from survey.units.lengths import shown_length
 
+MIRRORED = "likely-mirrored"
 PEGS_TRIED = 8
 LEAST_SHIFT_M = 0.08
 """A smaller error of level cannot be separated from other errors that a day's readings share."""
@@ -67,16 +68,28 @@ class Hypothesis:
     is_expected: bool = False
 
 
-def of_sheets(venue: Venue) -> tuple[Hypothesis, ...]:
-    """Mistakes that a sheet, an observer or a day makes as a whole."""
+def left_for_right(written: Venue) -> Hypothesis:
+    """Angles or clock hours with the wrong sign; ``written`` has its pegs as before the adjustment."""
+    return Hypothesis(
+        MIRRORED,
+        "left and right were swapped",
+        "Reverse the signs of the angles, or the clock hours (11 for 1).",
+        mirrored_from(written),
+        is_expected=True,
+    )
+
+
+def of_sheets(venue: Venue, written: Venue) -> tuple[Hypothesis, ...]:
+    """Mistakes that a sheet, an observer or a day makes as a whole.
+
+    Parameters
+    ----------
+    venue, written : Venue
+        With its pegs as adjusted, and as before.
+    """
     sheet = "Correct the sheet: write the unit or direction that was meant."
     return (
-        Hypothesis(
-            "likely-mirrored",
-            "left and right were swapped",
-            "Reverse the signs of the angles, or the clock hours (11 for 1).",
-            each(turning(mirrored)),
-        ),
+        left_for_right(written),
         Hypothesis(
             "likely-turned-round",
             "the bearings were taken towards the peg",
@@ -167,12 +180,13 @@ def of_hand(deeper_m: float, shows: str) -> tuple[Hypothesis, ...]:
     )
 
 
-def of_peg(venue: Venue, name: str, unplumbed: frozenset[str] = frozenset()) -> Iterator[Hypothesis]:
-    """Mistakes that the readings of one peg share: written down for another, or its straight out is wrong.
+def of_peg(venue: Venue, written: Venue, name: str, unplumbed: frozenset[str] = frozenset()) -> Iterator[Hypothesis]:
+    """Mistakes that the readings of one peg share: left for right, another peg's, or its straight out is wrong.
 
     Parameters
     ----------
-    venue : Venue
+    venue, written : Venue
+        With its pegs as adjusted, and as before.
     name : str
         Of the peg.
     unplumbed : frozenset of str
@@ -181,6 +195,7 @@ def of_peg(venue: Venue, name: str, unplumbed: frozenset[str] = frozenset()) -> 
     own = venue.peg(name)
     if own is None:
         return
+    yield left_for_right(written)
     yield Hypothesis(
         "likely-facing",
         f"peg {name} faced square to the bank",

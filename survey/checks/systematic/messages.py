@@ -41,8 +41,13 @@ def _who(group: Group) -> str:
         "survey": "the whole survey",
         "observer": f"{group.name}'s readings{rows}",
         "day": f"the readings of {written_day(group.name)}{rows}",
-        "peg": f"the readings of peg {group.readings[0].peg}{rows}",
+        "peg": f"the readings of {_pegs(group)}{rows}",
     }[group.kind]
+
+
+def _pegs(group: Group) -> str:
+    names = sorted({reading.peg for reading in group.readings})
+    return f"pegs {', '.join(names)}" if len(names) > 1 else f"peg {names[0]}"
 
 
 def _misfit(diagnosis: Diagnosis) -> str:

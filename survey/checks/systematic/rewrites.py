@@ -63,6 +63,12 @@ def mirrored(direction: Direction) -> Direction | None:
     return replace(direction, value_deg=-direction.value_deg)
 
 
+def mirrored_from(written: Venue) -> Rewrite:
+    """Left with right, about each peg's straight out as it was before any adjustment: that turned it to suit them."""
+    turned = each(turning(mirrored))
+    return lambda book: turned(replace(book, venue=written))
+
+
 def turned_round(direction: Direction) -> Direction | None:
     """A bearing taken the other way; None for angles and clock hours."""
     if direction.kind != "bearing":

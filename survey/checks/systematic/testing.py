@@ -12,7 +12,7 @@ import numpy as np
 
 from survey.arrays import FloatArray
 from survey.checks.systematic.groups import Group
-from survey.checks.systematic.hypotheses import Hypothesis
+from survey.checks.systematic.hypotheses import MIRRORED, Hypothesis
 from survey.checks.systematic.reference import CAPPED
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import Reading
@@ -151,6 +151,27 @@ def diagnosis(group: Group, before: FitCost, tests: Sequence[HypothesisTest]) ->
     if len({h.code for h, _ in alike}) > MOST_ALIKE or (len(alike) > MOST_ALIKE and group.is_peg):
         return None
     return Diagnosis(group, tuple(h for h, _ in [*alike, *better]), before, best)
+
+
+def together(found: Sequence[Diagnosis]) -> list[Diagnosis]:
+    """Diagnoses in their order, those of pegs that were mirrored made one, where the first of them stood."""
+    is_turned = [one.group.is_peg and {h.code for h in one.hypotheses} == {MIRRORED} for one in found]
+    turned = [one for one, so in zip(found, is_turned, strict=True) if so]
+    rest = [one for one, so in zip(found, is_turned, strict=True) if not so]
+    if turned:
+        rest.insert(is_turned.index(True), _all_of(turned))
+    return rest
+
+
+def _all_of(found: Sequence[Diagnosis]) -> Diagnosis:
+    """Diagnoses of the same mistake as one of all their readings."""
+    names = sorted({reading.peg for one in found for reading in one.group.readings})
+    group = Group(found[0].group.kind, ", ".join(names), tuple(r for one in found for r in one.group.readings))
+    before, after = (
+        FitCost(np.concatenate([fit.cost for fit in fits]), np.concatenate([fit.miss_m for fit in fits]))
+        for fits in ([one.before for one in found], [one.after for one in found])
+    )
+    return Diagnosis(group, found[0].hypotheses, before, after)
 
 
 def _explains(group: Group, before: FloatArray, hypothesis: Hypothesis, fitted: FitCost) -> bool:

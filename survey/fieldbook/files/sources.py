@@ -20,7 +20,7 @@ SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
 BOOK_ENDINGS = (".xlsx", ".xlsm", ".xls", ".ods")
 OUTLINE_ENDINGS = (".geojson", ".json", ".kml", ".kmz", ".gpx", ".gpkg", ".zip")
 ROLES = ("outline", "pegs", "readings", "levels", "edges", "decisions")
-MANY = ("readings", "edges")
+MANY = ("outline", "readings", "edges")
 """Roles that any number of files may have, all called ``readings...`` and so on."""
 ENDINGS = {
     "outline": OUTLINE_ENDINGS,
@@ -52,8 +52,7 @@ class Sources:
 
     Parameters
     ----------
-    outline : Source or None
-    pegs, readings, levels, edges, decisions : tuple of Source
+    outlines, pegs, readings, levels, edges, decisions : tuple of Source
         Files named for that role.
     books : tuple of Source
         Workbooks named for no role, which may hold sheets of that name.
@@ -62,7 +61,7 @@ class Sources:
     """
 
     venue: Source | None
-    outline: Source | None
+    outlines: tuple[Source, ...]
     pegs: tuple[Source, ...]
     readings: tuple[Source, ...]
     levels: tuple[Source, ...]
@@ -75,7 +74,7 @@ class Sources:
     def all_files(self) -> tuple[Source, ...]:
         """Every source, each once."""
         sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions)
-        return tuple({source.name: source for source in (self.venue, self.outline, *sheets) if source}.values())
+        return tuple({source.name: source for source in (self.venue, *self.outlines, *sheets) if source}.values())
 
     @property
     def digest(self) -> str:
@@ -118,10 +117,9 @@ def find_sources(folder: Path, remarks: Remarks) -> Sources:
     doubled = {role for role in ROLES if len(chosen[role]) > 1 and role not in (*MANY, *named)}
     unclear |= doubled | {role for role, paths in chosen.items() if any(read[path] is None for path in paths)}
     sources = {role: () if role in doubled else _kept(paths, read) for role, paths in chosen.items()}
-    outline = sources["outline"]
     return Sources(
         venue,
-        outline[0] if outline else None,
+        sources["outline"],
         sources["pegs"],
         sources["readings"],
         sources["levels"],
@@ -178,7 +176,7 @@ def _inside(folder: Path, role: str, name: str, remarks: Remarks) -> Path | None
 
 
 def _by_stem(role: str, present: list[Path], remarks: Remarks) -> list[Path]:
-    """Files called after the role: one of them, for readings and edges any number (``readings*``)."""
+    """Files called after the role: one of them, or any number (``readings*``)."""
     endings = ENDINGS[role]
     alike = [p for p in present if p.stem.casefold() == role or (role in MANY and p.stem.casefold().startswith(role))]
     fit = [p for p in alike if p.suffix.casefold() in endings]

@@ -42,7 +42,7 @@ def read_edges(sources: Sequence[Source], crs: str | None, declared: Declaration
             continue
         walked = source.ending == ".gpx"
         sd = declared.standard_errors.peg_phone_m if walked else declared.standard_errors.peg_surveyed_m
-        for number, ring in enumerate(in_metres(outline, crs, remarks)[0], start=1):
+        for number, ring in enumerate(in_metres([outline], crs, remarks)[0][0], start=1):
             place = SourceRow(source.name, number)
             when = _when(ring, source, rules)
             if when is None:

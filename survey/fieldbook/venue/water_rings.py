@@ -6,6 +6,7 @@ Knows nothing of file formats.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -19,9 +20,9 @@ from survey.errors import SourceRow
 from survey.fieldbook.files.geojson import WGS84, Ring
 from survey.fieldbook.files.outlines import Outline
 from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.venue.shore_versions import GAP_SHARE, DrawnArea, joined_lines, one_of_each
+from survey.fieldbook.venue.walked_shore import Walk, closing_part, is_walk, walked
 
-GAP_SHARE = 0.05
-"""A track is closed where its ends are nearer than this share of its length."""
 MEND_SHARE = 0.01
 """A repaired ring may differ in area from what was drawn by this share."""
 SLIVER_M2 = 1.0
@@ -33,16 +34,18 @@ FURTHEST_M = 1e8
 WIDEST_M = 50_000.0
 
 
-def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[MultiPolygon, str]:
+def water_of(outlines: Sequence[Outline], declared_crs: str | None, remarks: Remarks) -> tuple[MultiPolygon, str]:
     """The water surface without islands.
 
-    Rings are sorted by containment, whatever their order or winding: a ring inside another is an
+    Rings are sorted by containment, whatever their file, order or winding: a ring inside another is an
     island, one inside an island is water again; an area that calls itself an island and crosses the
-    shore is cut out. What overlaps otherwise is joined.
+    shore is cut out. What overlaps otherwise is joined. Of two versions of one shore in different files one is used,
+    see :func:`survey.fieldbook.venue.shore_versions.one_of_each`; walks are smoothed, see
+    :func:`survey.fieldbook.venue.walked_shore.walked`.
 
     Parameters
     ----------
-    outline : Outline
+    outlines : sequence of Outline
     declared_crs : str or None
         None: the UTM zone of the lake's centre, on its side of the equator.
     remarks : Remarks
@@ -58,45 +61,66 @@ def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tu
     FieldbookError
         No CRS, a ring left open or crossing itself, no water.
     """
-    rings, crs = in_metres(outline, declared_crs, remarks)
+    files = [outline.file for outline in outlines]
+    moved, crs = in_metres(outlines, declared_crs, remarks)
     remarks.stop_if_faulty()
-    closed = [closed for ring in rings if (closed := _closed(ring, outline.file, remarks))]
+    rings = joined_lines([(ring, file) for file, own in zip(files, moved, strict=True) for ring in own], remarks)
     to_lonlat = Transformer.from_crs(crs, WGS84, always_xy=True)
-    parts = [(part, ring) for ring in closed for part in _mended(ring, outline.file, to_lonlat, remarks)]
+    drawn = [area for ring, file in rings for area in _areas(ring, file, to_lonlat, remarks)]
     remarks.stop_if_faulty()
-    water = _nested(parts, outline.file, remarks)
+    parts = one_of_each(drawn, to_lonlat, remarks)
+    water = _nested(parts, remarks)
     if water.is_empty:
-        remarks.fault(SourceRow(outline.file), "the outline encloses no water", "Draw the water's edge as a polygon.")
+        where = ", ".join(files)
+        remarks.fault(SourceRow(where), "the outline encloses no water", "Draw the water's edge as a polygon.")
     remarks.stop_if_faulty()
+    used = sorted({part.file for part in parts})
+    if len(used) > 1:
+        remarks.note("outline-parts", SourceRow(used[0]), f"the outline is put together from {', '.join(used)}")
     return water, crs
 
 
-def in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[list[Ring], str]:
-    """The rings in a metric CRS, and which: the one declared, else the UTM zone of their middle."""
-    points = np.concatenate([ring.points for ring in outline.rings])
-    own = _own_crs(outline, points, declared_crs, remarks)
-    if own is None:
-        return [], ""
-    lonlat = _unwrapped(_moved(points, own, WGS84))
-    crs = declared_crs or utm_zone(lonlat)
-    starts = np.cumsum([len(ring.points) for ring in outline.rings])[:-1]
+def in_metres(outlines: Sequence[Outline], declared_crs: str | None, remarks: Remarks) -> tuple[list[list[Ring]], str]:
+    """The rings of each file in one metric CRS, and which: the one declared, else the UTM zone of their middle."""
+    points = [np.concatenate([ring.points for ring in outline.rings]) for outline in outlines]
+    own = [_own_crs(outline, xy, declared_crs, remarks) for outline, xy in zip(outlines, points, strict=True)]
+    lonlat = [_moved(xy, crs, WGS84) for xy, crs in zip(points, own, strict=True) if crs is not None]
+    if len(lonlat) < len(own):
+        return [[] for _ in outlines], ""
+    every = _unwrapped(np.concatenate(lonlat))
+    crs = declared_crs or utm_zone(every)
+    ends = np.cumsum([len(xy) for xy in points])[:-1]
+    found = [
+        _rings_in(crs, outline, (own_crs, xy, degrees), remarks)
+        for outline, own_crs, xy, degrees in zip(outlines, own, points, np.split(every, ends), strict=True)
+    ]
+    placed = [ring.points for rings in found for ring in rings]
+    across = float(np.ptp(np.concatenate(placed), axis=0).max()) if placed else 0.0
+    if across > WIDEST_M:
+        remarks.fault(
+            SourceRow(", ".join(outline.file for outline in outlines)),
+            f"the outline is {across / 1000:.0f} km across, too large to plumb from the bank",
+            "Look for a stray point, or a shape that is not this water.",
+        )
+    return found, crs
+
+
+def _rings_in(
+    crs: str, outline: Outline, written: tuple[str | None, NDArray[np.float64], NDArray[np.float64]], remarks: Remarks
+) -> list[Ring]:
+    """Rings of one file in a CRS; ``written`` has the CRS of its numbers, those, and longitudes and latitudes."""
+    own, points, lonlat = written
     in_degrees = CRS.from_user_input(own).is_geographic
-    in_crs = _moved(lonlat, WGS84, crs) if in_degrees else _moved(points, own, crs)
+    in_crs = _moved(lonlat, WGS84, crs) if in_degrees else _moved(points, str(own), crs)
     if not (np.abs(in_crs) < FURTHEST_M).all():
         remarks.fault(
             SourceRow(outline.file),
             f"the outline lies outside the area of {crs}",
             "Correct crs in venue.toml, or delete it.",
         )
-        return [], crs
-    across = float(np.ptp(in_crs, axis=0).max())
-    if across > WIDEST_M:
-        remarks.fault(
-            SourceRow(outline.file),
-            f"the outline is {across / 1000:.0f} km across, too large to plumb from the bank",
-            "Look for a stray point, or a shape that is not this water.",
-        )
-    return [replace(ring, points=part) for ring, part in zip(outline.rings, np.split(in_crs, starts), strict=True)], crs
+        return []
+    starts = np.cumsum([len(ring.points) for ring in outline.rings])[:-1]
+    return [replace(ring, points=part) for ring, part in zip(outline.rings, np.split(in_crs, starts), strict=True)]
 
 
 def _own_crs(outline: Outline, points: NDArray[np.float64], declared_crs: str | None, remarks: Remarks) -> str | None:
@@ -147,6 +171,35 @@ def utm_zone(lonlat: NDArray[np.float64]) -> str:
     lon, lat = (lonlat.min(axis=0) + lonlat.max(axis=0)) / 2
     zone = int(((lon + HALF_TURN) % TURN) // 6) + 1
     return f"EPSG:{32600 + zone if lat >= 0 else 32700 + zone}"
+
+
+def _areas(ring: Ring, file: str, to_lonlat: Transformer, remarks: Remarks) -> list[DrawnArea]:
+    """What a ring encloses: closed, smoothed where it was walked, repaired."""
+    is_walked = not ring.is_area and file.casefold().endswith(".gpx") and is_walk(ring.points)
+    if is_walked:
+        points, cut = closing_part(ring.points)
+        if cut:
+            told = f"{_called(ring)} has {cut:.0f} m of track before or after it closes; that was left out"
+            remarks.note("walk-cut", SourceRow(file), told)
+        ring = replace(ring, points=points)
+    closed = _closed(ring, file, remarks)
+    if closed is None:
+        return []
+    scatter = None
+    if is_walked:
+        walk = walked(closed.points[:-1])
+        _tell_walk(walk, ring, file, remarks)
+        closed, scatter = replace(closed, points=np.vstack([walk.points, walk.points[:1]])), walk.scatter_m
+    return [DrawnArea(area, closed, file, scatter) for area in _mended(closed, file, to_lonlat, remarks)]
+
+
+def _tell_walk(walk: Walk, ring: Ring, file: str, remarks: Remarks) -> None:
+    if walk.laps > 1:
+        told = f"{_called(ring)} goes round {walk.laps} times, {walk.apart_m:.1f} m apart; the line midway is used"
+        remarks.note("walk-laps", SourceRow(file), told)
+    if walk.scatter_m:
+        told = f"{_called(ring)} was walked: its points scatter by {walk.scatter_m:.1f} m, and it was smoothed by that"
+        remarks.note("walk-smoothed", SourceRow(file), told)
 
 
 def _closed(ring: Ring, file: str, remarks: Remarks) -> Ring | None:
@@ -215,32 +268,53 @@ def polygons_of(shape: BaseGeometry) -> list[Polygon]:
     return [part for child in getattr(shape, "geoms", ()) for part in polygons_of(child)]
 
 
-def _nested(parts: list[tuple[Polygon, Ring]], file: str, remarks: Remarks) -> MultiPolygon:
+def _nested(parts: Sequence[DrawnArea], remarks: Remarks) -> MultiPolygon:
     """Water from areas sorted by containment, largest first."""
-    placed: list[tuple[Polygon, Ring]] = []
+    placed: list[DrawnArea] = []
     water: BaseGeometry = MultiPolygon()
-    for area, ring in sorted(parts, key=lambda part: (-part[0].area, part[0].bounds, part[1].feature)):
-        if any(area.symmetric_difference(other).area < MEND_SHARE * area.area for other, _ in placed):
+    for one in sorted(parts, key=lambda part: (-part.area.area, part.area.bounds, part.ring.feature)):
+        if any(one.area.symmetric_difference(other.area).area < MEND_SHARE * one.area.area for other in placed):
             continue
-        if _is_land(area, ring, placed):
-            water = water.difference(area)
-            _tell_island(ring, [outer.feature for other, outer in placed if other.contains(area)], file, remarks)
+        if _is_land(one, placed):
+            water = water.difference(one.area)
+            _tell_island(one, placed, remarks)
         else:
-            water = water.union(area)
-        placed.append((area, ring))
+            _tell_overlap(one, placed, remarks)
+            if any(other.area.contains(one.area) for other in placed):
+                told = f"{_called(one.ring)} lies within an island and was taken as water ({one.area.area:.0f} m²)"
+                remarks.note("pond-taken", SourceRow(one.file), told)
+            water = water.union(one.area)
+        placed.append(one)
     whole = [part for part in polygons_of(shapely.make_valid(water)) if part.area >= SLIVER_M2]
     return shapely.normalize(MultiPolygon(whole))
 
 
-def _is_land(area: Polygon, ring: Ring, placed: list[tuple[Polygon, Ring]]) -> bool:
+def _is_land(one: DrawnArea, placed: Sequence[DrawnArea]) -> bool:
     """Whether an area lies in water, or calls itself an island and crosses the shore."""
-    shares = [area.intersection(other).area / area.area for other, _ in placed]
+    shares = [one.area.intersection(other.area).area / one.area.area for other in placed]
     inside = sum(share > 1 - MEND_SHARE for share in shares)
     crosses = any(MEND_SHARE < share <= 1 - MEND_SHARE for share in shares)
-    return bool(inside % 2) or (ring.says_island and crosses)
+    return bool(inside % 2) or (one.ring.says_island and crosses)
 
 
-def _tell_island(ring: Ring, around: list[str], file: str, remarks: Remarks) -> None:
-    """Say that a feature of its own was taken as an island, unless it calls itself one."""
-    if ring.feature and ring.feature not in around and not ring.says_island:
-        remarks.note("island-taken", SourceRow(file), f"{_called(ring)} lies in the water and was taken as an island")
+def _tell_island(one: DrawnArea, placed: Sequence[DrawnArea], remarks: Remarks) -> None:
+    """Say that a feature, or a file, of its own was taken as an island, unless it calls itself one."""
+    around = [other for other in placed if other.area.contains(one.area)]
+    own_feature = one.ring.feature and one.ring.feature not in [other.ring.feature for other in around]
+    own_file = all(other.file != one.file for other in around)
+    if (own_feature or own_file) and not one.ring.says_island:
+        told = f"{_called(one.ring)} lies in the water and was taken as an island"
+        remarks.note("island-taken", SourceRow(one.file), told)
+
+
+def _tell_overlap(one: DrawnArea, placed: Sequence[DrawnArea], remarks: Remarks) -> None:
+    """Say that areas of two files that overlap were joined."""
+    for other in placed:
+        both = one.area.intersection(other.area).area
+        if other.file != one.file and MEND_SHARE * one.area.area < both <= (1 - MEND_SHARE) * one.area.area:
+            remarks.warning(
+                "outline-overlap",
+                SourceRow(one.file),
+                f"{_called(one.ring)} overlaps with the outline in {other.file} by {both:.0f} m²; both count as water",
+                'Draw them edge to edge. If it is land, give it a name with the word "island".',
+            )

@@ -152,7 +152,7 @@ def test_settings_written_as_depths_are_told_from_an_even_bias(club):
 
 def test_rows_that_join_as_written_may_stand_apart_when_written_anew():
     bounds = (plumb(2, 1.2, FloatSeen.SUNK, sd_m=0.02), plumb(3, 1.6, FloatSeen.FLAT, sd_m=0.02))
-    hypotheses = [h for h in of_sheets(VENUE) if h.code == "likely-depth-unit"]
+    hypotheses = [h for h in of_sheets(VENUE, VENUE) if h.code == "likely-depth-unit"]
     group = Group("sheet", "s", bounds)
     before, trials = costs_under(group, book(*bounds), hypotheses, lambda s: (np.ones(len(s)),) * 2)
     assert before.cost.tolist() == [1.0, 0.0]

@@ -40,7 +40,8 @@ def test_no_more_is_named_once_fewer_than_six_in_ten_readings_are_left(monkeypat
 
 def test_a_cast_is_tried_from_the_eight_nearest_pegs_the_nearest_first():
     row = tuple(replace(peg(str(k), 5.0 * k, 0.0, 0.0), name=str(k)) for k in range(1, 13))
-    tried = [h.words for h in of_peg(replace(VENUE, pegs=row), "1") if h.code == "likely-peg"]
+    venue = replace(VENUE, pegs=row)
+    tried = [h.words for h in of_peg(venue, venue, "1") if h.code == "likely-peg"]
     assert tried == [f"they were taken from peg {k}" for k in range(2, 10)]
     assert len(tried) == PEGS_TRIED
 
