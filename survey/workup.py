@@ -33,6 +33,7 @@ from survey.geometry.water import WaterGeometry
 from survey.records.fieldbook import Fieldbook
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
+from survey.reduction.past_readings import softened, without_past
 from survey.reduction.reduce import reduce_soundings
 from survey.spots.cast import Spot
 from survey.spots.suggested import suggested
@@ -135,7 +136,7 @@ def work_up(
 
 def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str], None]) -> WorkedSurvey:
     report("reducing readings to the datum")
-    fieldbook = replace(fieldbook, venue=pegs_on_bank(fieldbook.venue))
+    fieldbook, past = without_past(replace(fieldbook, venue=pegs_on_bank(fieldbook.venue)))
     soundings, reduced = reduce_soundings(fieldbook)
     frame = WaterGeometry(fieldbook.venue.water)
     trusted = trusted_rows(fieldbook.decisions)
@@ -158,7 +159,8 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
     causes = () if signs else likely_causes(fieldbook, soundings, model)
     found = (
         *fieldbook.findings,
-        *reduced,
+        *past,
+        *softened(reduced, fieldbook),
         *check(venue, soundings, model, bed, left),
         *biases,
         *adjustment_findings(venue, adjusted, soundings),

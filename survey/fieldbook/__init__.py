@@ -2,7 +2,7 @@
 
 In reading order: remarks, sources, cells, archives, packed, workbooks, waypoints, headers, dates, keys,
 coordinates, settings, shapes, outline, rings, bank, fields, positions, tabs, copies, moments, pegs, words, casts,
-swaps, readings, levels, edges, decisions.
+swaps, readings, levels, edges, changes, decisions.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from typing import Literal, cast
 from survey.errors import SourceRow
 from survey.fieldbook.files.outlines import read_outline
 from survey.fieldbook.files.sources import Sources, find_sources
+from survey.fieldbook.observations.changes_file import read_changes
 from survey.fieldbook.observations.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
 from survey.fieldbook.observations.levels_sheet import missing_level_columns, read_levels
 from survey.fieldbook.observations.readings_sheet import missing_reading_columns, read_readings
@@ -72,12 +73,13 @@ def read_fieldbook(folder: Path) -> Fieldbook:
         venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
     readings, rows = read_readings(reading_tables, venue, declared, remarks)
     edges = read_edges(sources.edges, venue.crs, declared, remarks)
+    changes = read_changes(sources.changes, venue, declared, remarks)
     decision_tables = _tables(tabs, "decisions", DECISION_COLUMNS, missing_decision_columns, remarks)
     remarks.stop_if_faulty()
     decisions = read_decisions(decision_tables, rows, declared, remarks)
     readings = with_decisions(readings, decisions, remarks)
     findings = ordered(remarks.findings)
-    return Fieldbook(venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions)
+    return Fieldbook(venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions, changes)
 
 
 def sources_digest(folder: Path) -> str:

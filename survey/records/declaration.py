@@ -25,6 +25,8 @@ class Declaration:
         That is the British National Grid, and grid references need no turning.
     units : dict
         Unit of bare numbers by column (``depth``, ``distance``, ``setting``, ``tip``, ``level``).
+    since : str
+        First day whose readings hold everywhere, ISO; empty: all do.
     stated : tuple of str
         Defaults taken, each a sentence.
     """
@@ -52,6 +54,7 @@ class Declaration:
     standard_errors: StandardErrors
     floats: tuple[Float, ...]
     publishing: Publishing
+    since: str
     stated: tuple[str, ...]
 
     @property

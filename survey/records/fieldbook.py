@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from shapely.geometry import MultiPolygon
+
 from survey.errors import SourceRow
 from survey.findings import Finding
 from survey.records.readings import Reading
@@ -42,6 +44,27 @@ class Edge:
     when: Moment
     points: tuple[tuple[float, float], ...]
     sd_m: float
+
+
+@dataclass(frozen=True)
+class Change:
+    """Where the bed was changed: what was plumbed there before is past.
+
+    Parameters
+    ----------
+    place : SourceRow
+        Where that is written.
+    new_from : str
+        First day of the new bed, ISO.
+    area : MultiPolygon or None
+        Venue CRS; None: the whole water.
+    note : str
+    """
+
+    place: SourceRow
+    new_from: str
+    area: MultiPolygon | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -88,6 +111,7 @@ class Fieldbook:
         Where those rows stand.
     edges : tuple of Edge
     decisions : tuple of Decision
+    changes : tuple of Change
     """
 
     venue: Venue
@@ -99,3 +123,4 @@ class Fieldbook:
     row_places: tuple[SourceRow, ...] = ()
     edges: tuple[Edge, ...] = ()
     decisions: tuple[Decision, ...] = ()
+    changes: tuple[Change, ...] = ()

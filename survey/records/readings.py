@@ -114,6 +114,8 @@ class Reading:
         Declared standard deviation of the depth, metres.
     use : bool
         False where the sheet says so: kept, shown, not used.
+    new_from : str
+        Day from which the bed there is new, ISO, where the reading is older: a past reading, not in use. Else empty.
     """
 
     place: SourceRow
@@ -133,3 +135,4 @@ class Reading:
     bottom: str = ""
     use: bool = True
     note: str = ""
+    new_from: str = ""

@@ -38,6 +38,7 @@ COLUMNS: dict[str, str] = {
     "facing2_sd_deg": "standard deviation of the second peg's straight out; 0 for bearings and casts",
     "hard_depth_m": "depth of the hard bed below datum, nan if not probed",
     "use": "False: kept and shown, not used",
+    "new_from": "day from which the bed there is new, ISO, where the reading is older (a past reading); else empty",
 }
 
 

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from survey.errors import SourceRow
-from survey.findings import Finding, Grade, ordered
+from survey.findings import Finding, Grade, counted_readings, ordered
 from survey.gc_pause import collector_paused
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import Cast, Intersection, Reading
@@ -220,7 +220,8 @@ def _doubts(reading: Reading, depth_m: float, sd_m: float, shows: str) -> list[F
 def _on_levels(soundings: Sequence[Sounding], levels: LevelHistory, fieldbook: Fieldbook) -> list[Finding]:
     """One finding for each day whose level is not known; one for all of them without usable records."""
     unknown: dict[str, list[Sounding]] = defaultdict(list)
-    for sounding in soundings:
+    # A past reading shapes nothing, so its level is missed only where no other reading needs it.
+    for sounding in sorted(soundings, key=lambda s: bool(s.reading.new_from)):
         if not sounding.level.known:
             unknown[sounding.day if len(levels) else ""].append(sounding)
     no_mark = bool(fieldbook.levels) and fieldbook.venue.mark.kind is None
@@ -238,10 +239,10 @@ def _level_unknown(day: str, rows: Sequence[Sounding], shows: str, *, usable: bo
     else:
         when, remedy = "for readings without a date", "Write their dates."
     return Finding(
-        Grade.WARNING,
+        Grade.NOTE if rows[0].reading.new_from else Grade.WARNING,
         "level-unknown",
         SourceRow(rows[0].place.file, rows[0].place.row),
-        f"level unknown {when}: {_readings(len(rows))} kept as if at datum, sd "
+        f"level unknown {when}: {counted_readings(len(rows))} kept as if at datum, sd "
         f"{shown_length(rows[0].level.sd_m, shows)}",
         remedy,
     )
@@ -256,15 +257,11 @@ def _on_sounders(soundings: Iterable[Sounding]) -> list[Finding]:
             Grade.NOTE,
             "sounder-sd",
             SourceRow(file),
-            f"{_readings(count)} by sounder assumed as accurate as a marker rod's",
+            f"{counted_readings(count)} by sounder assumed as accurate as a marker rod's",
             "Add an sd column if you know it.",
         )
         for file, count in counted.items()
     ]
-
-
-def _readings(count: int) -> str:
-    return "1 reading" if count == 1 else f"{count} readings"
 
 
 def _table(soundings: Sequence[Sounding], crs: str) -> Soundings:
@@ -300,5 +297,6 @@ _CELLS: dict[str, Callable[[Sounding], object]] = {
     "facing2_sd_deg": lambda s: s.placed.other_facing_sd_deg,
     "hard_depth_m": lambda s: s.hard_depth_m,
     "use": lambda s: s.use,
+    "new_from": lambda s: s.reading.new_from,
 }
 """What stands in each column of the soundings."""

@@ -169,6 +169,7 @@ def _reduced(venue: Venue, rows: pd.DataFrame, rng: np.random.Generator) -> gpd.
         "facing2_sd_deg": 0.0,
         "hard_depth_m": np.nan,
         "use": np.arange(count) != 5,
+        "new_from": "",
     }
     return gpd.GeoDataFrame(columns, geometry=gpd.points_from_xy(rows["e"], rows["n"]), crs=CRS)
 

@@ -16,6 +16,8 @@ from pyproj import CRS
 
 WGS84 = "EPSG:4326"
 _TYPE_FIELDS = {"name", "type", "kind", "natural", "class", "layer", "feature"}
+_DATE_FIELDS = ("date", "day", "since", "from")
+_NOTE_FIELDS = ("note", "notes")
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,9 @@ class Ring:
     says_island : bool
         The feature calls itself an island.
     date : str
-        What the feature has under ``date`` or ``day``, empty without.
+        What the feature has under ``date``, ``day``, ``since`` or ``from``, empty without.
+    note : str
+        What it has under ``note`` or ``notes``, empty without.
     """
 
     feature: str
@@ -41,6 +45,7 @@ class Ring:
     is_area: bool
     says_island: bool
     date: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -54,16 +59,21 @@ class Ignored:
         return f'{self.kind.casefold()} "{self.name}"' if self.name else self.kind.casefold()
 
 
+def ring_of(points: NDArray[np.float64], properties: Mapping[str, object], *, is_area: bool) -> Ring:
+    """A ring with what its feature says of itself."""
+    name, date, note = feature_name(properties), _said(properties, *_DATE_FIELDS), _said(properties, *_NOTE_FIELDS)
+    return Ring(name, points, is_area, says_island(properties), date, note)
+
+
 def feature_name(properties: Mapping[str, object]) -> str:
     """The name a feature carries, empty without."""
-    named = (value for key, value in properties.items() if key.casefold() == "name" and value)
-    return str(next(named, ""))
+    return _said(properties, "name")
 
 
-def feature_date(properties: Mapping[str, object]) -> str:
-    """The day a feature carries, empty without."""
-    named = (value for key, value in properties.items() if key.casefold() in {"date", "day"} and value)
-    return str(next(named, "")).strip()
+def _said(properties: Mapping[str, object], *fields: str) -> str:
+    """What a feature has under the first of some names that it gives, whatever their case."""
+    given = {key.casefold(): str(value).strip() for key, value in properties.items() if value}
+    return next((given[field] for field in fields if given.get(field)), "")
 
 
 def says_island(properties: Mapping[str, object]) -> bool:
@@ -123,9 +133,7 @@ def _coordinate_shapes(kind: str, coordinates: object, properties: Mapping[str, 
         return
     for ring in rings:
         points = np.array([[float(point[0]), float(point[1])] for point in ring], dtype=float).reshape(-1, 2)
-        yield Ring(
-            feature_name(properties), points, "Polygon" in kind, says_island(properties), feature_date(properties)
-        )
+        yield ring_of(points, properties, is_area="Polygon" in kind)
 
 
 def _list(value: object) -> list[Any]:

@@ -24,11 +24,10 @@ from survey.fieldbook.files.archives import declares_entities, is_safe_archive, 
 from survey.fieldbook.files.geojson import (
     Ignored,
     Ring,
-    feature_date,
     feature_name,
     geojson_crs,
     geojson_shapes,
-    says_island,
+    ring_of,
 )
 from survey.fieldbook.files.sources import Source
 from survey.fieldbook.files.text_sheets import decoded
@@ -57,8 +56,15 @@ class Outline:
     crs: str | None
 
 
-def read_outline(source: Source, remarks: Remarks) -> Outline:
+def read_outline(source: Source, remarks: Remarks, what: str = "the water's edge") -> Outline:
     """Rings of an outline file, two-dimensional.
+
+    Parameters
+    ----------
+    source : Source
+    remarks : Remarks
+    what : str
+        What its lines are, for messages.
 
     Raises
     ------
@@ -70,9 +76,9 @@ def read_outline(source: Source, remarks: Remarks) -> Outline:
     shapes, crs = _from_geojson(source, remarks) if is_json else _from_gdal(source, remarks)
     remarks.stop_if_faulty()
     rings = tuple(shape for shape in shapes if isinstance(shape, Ring))
-    _tell_ignored([shape for shape in shapes if isinstance(shape, Ignored)], place, remarks)
+    _tell_ignored([shape for shape in shapes if isinstance(shape, Ignored)], place, what, remarks)
     if not rings:
-        remarks.fault(place, "the file holds no area and no line", "Draw the water's edge as a polygon.")
+        remarks.fault(place, "the file holds no area and no line", f"Draw {what} as a polygon.")
     elif sum(len(ring.points) for ring in rings) > MAX_POINTS:
         remarks.fault(place, f"the outline has more than {MAX_POINTS} points", "Simplify it to a few centimetres.")
     elif not all(np.isfinite(ring.points).all() for ring in rings):
@@ -81,12 +87,12 @@ def read_outline(source: Source, remarks: Remarks) -> Outline:
     return Outline(source.name, rings, crs)
 
 
-def _tell_ignored(ignored: list[Ignored], place: SourceRow, remarks: Remarks) -> None:
+def _tell_ignored(ignored: list[Ignored], place: SourceRow, what: str, remarks: Remarks) -> None:
     if ignored:
         names = sorted(map(str, ignored))
         more = f" and {len(names) - NAMED_IGNORED} more" if len(names) > NAMED_IGNORED else ""
         caught = ", ".join(names[:NAMED_IGNORED]) + more
-        remarks.note("feature-ignored", place, f"not part of the water's edge, so ignored: {caught}")
+        remarks.note("feature-ignored", place, f"not part of {what}, so ignored: {caught}")
 
 
 def _from_geojson(source: Source, remarks: Remarks) -> tuple[list[Ring | Ignored], str | None]:
@@ -171,6 +177,6 @@ def _rings_of(shape: BaseGeometry | None, properties: Mapping[str, object]) -> I
         is_area = shape.geom_type == "Polygon"
         for ring in [shape.exterior, *shape.interiors] if is_area else [shape]:
             points = shapely.get_coordinates(ring)
-            yield Ring(feature_name(properties), points, is_area, says_island(properties), feature_date(properties))
+            yield ring_of(points, properties, is_area=is_area)
     else:
         yield Ignored(shape.geom_type, feature_name(properties))

@@ -19,8 +19,8 @@ VENUE_FILE = "venue.toml"
 SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
 BOOK_ENDINGS = (".xlsx", ".xlsm", ".xls", ".ods")
 OUTLINE_ENDINGS = (".geojson", ".json", ".kml", ".kmz", ".gpx", ".gpkg", ".zip")
-ROLES = ("outline", "pegs", "readings", "levels", "edges", "decisions")
-MANY = ("readings", "edges")
+ROLES = ("outline", "pegs", "readings", "levels", "edges", "decisions", "changes")
+MANY = ("readings", "edges", "changes")
 """Roles that any number of files may have, all called ``readings...`` and so on."""
 ENDINGS = {
     "outline": OUTLINE_ENDINGS,
@@ -28,6 +28,7 @@ ENDINGS = {
     "readings": SHEET_ENDINGS,
     "levels": SHEET_ENDINGS,
     "edges": OUTLINE_ENDINGS,
+    "changes": OUTLINE_ENDINGS,
     "decisions": SHEET_ENDINGS,
 }
 MAX_BYTES = 64 * 1024 * 1024
@@ -53,7 +54,7 @@ class Sources:
     Parameters
     ----------
     outline : Source or None
-    pegs, readings, levels, edges, decisions : tuple of Source
+    pegs, readings, levels, edges, decisions, changes : tuple of Source
         Files named for that role.
     books : tuple of Source
         Workbooks named for no role, which may hold sheets of that name.
@@ -67,11 +68,12 @@ class Sources:
     books: tuple[Source, ...]
     edges: tuple[Source, ...] = ()
     decisions: tuple[Source, ...] = ()
+    changes: tuple[Source, ...] = ()
 
     @property
     def digest(self) -> str:
         """SHA-256 (hex) over names and bytes of all sources, sorted by name."""
-        sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions)
+        sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions, *self.changes)
         found = {s.name: s for s in (self.venue, *sheets)}
         if self.outline:
             found[self.outline.name] = self.outline
@@ -120,6 +122,7 @@ def find_sources(folder: Path, remarks: Remarks) -> Sources:
         _kept(books, read),
         sources["edges"],
         sources["decisions"],
+        sources["changes"],
     )
 
 

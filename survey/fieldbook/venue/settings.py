@@ -49,7 +49,7 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
     units, standard_errors, publish = (
         Keys(_section(top, name), name, remarks) for name in ("units", "spreads", "publish")
     )
-    files = Keys(_section(top, "files"), "files", remarks)
+    files, dated = (Keys(_section(top, name), name, remarks) for name in ("files", "survey"))
     files.allowed.extend(ROLES)
     mark, level_unit = _mark(level, stated)
     declared = Declaration(
@@ -76,9 +76,10 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
         standard_errors=_spreads(standard_errors),
         floats=read_floats(top),
         publishing=_publishing(publish),
+        since=dated.day("since"),
         stated=tuple(stated),
     )
-    for table in (top, level, edge, units, limits, standard_errors, publish, files):
+    for table in (top, level, edge, units, limits, standard_errors, publish, files, dated):
         table.tell_unknown()
     remarks.stop_if_faulty()
     return declared

@@ -6,6 +6,7 @@ Knows nothing of file formats.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -60,15 +61,26 @@ def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tu
     """
     rings, crs = in_metres(outline, declared_crs, remarks)
     remarks.stop_if_faulty()
-    closed = [closed for ring in rings if (closed := _closed(ring, outline.file, remarks))]
-    to_lonlat = Transformer.from_crs(crs, WGS84, always_xy=True)
-    parts = [(part, ring) for ring in closed for part in _mended(ring, outline.file, to_lonlat, remarks)]
-    remarks.stop_if_faulty()
-    water = _nested(parts, outline.file, remarks)
+    water = area_within(rings, outline.file, crs, remarks)
     if water.is_empty:
         remarks.fault(SourceRow(outline.file), "the outline encloses no water", "Draw the water's edge as a polygon.")
     remarks.stop_if_faulty()
     return water, crs
+
+
+def area_within(rings: Sequence[Ring], file: str, crs: str, remarks: Remarks) -> MultiPolygon:
+    """What rings in a metric CRS enclose: a ring inside another is cut out of it.
+
+    Raises
+    ------
+    FieldbookError
+        A ring left open or crossing itself.
+    """
+    closed = [closed for ring in rings if (closed := _closed(ring, file, remarks))]
+    to_lonlat = Transformer.from_crs(crs, WGS84, always_xy=True)
+    parts = [(part, ring) for ring in closed for part in _mended(ring, file, to_lonlat, remarks)]
+    remarks.stop_if_faulty()
+    return _nested(parts, file, remarks)
 
 
 def in_metres(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[list[Ring], str]:

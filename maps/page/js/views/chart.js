@@ -159,9 +159,10 @@ class Chart {
           fill: false,
           radius: reading.doubtful ? size + 1 : size,
           ringed: reading.doubtful,
+          past: Boolean(reading.new_from),
           weight: reading.doubtful ? 2 : 1.3,
           color: reading.doubtful ? ACCENT : INK,
-          opacity: reading.used ? 1 : 0.45,
+          opacity: reading.used || reading.new_from ? 1 : 0.45,
           className: pale ? "contour pale" : reading.doubtful ? "cased" : "",
         });
       }),
@@ -184,13 +185,14 @@ const READINGS = DATA.readings.rows.map((row) =>
   Object.fromEntries(DATA.readings.columns.map((name, k) => [name, row[k]])),
 );
 
-// A reading as a cross that keeps its size, ringed where it is doubtful.
+// A reading as a cross that keeps its size, ringed where it is doubtful; a past one as a bare stroke.
 const Cross = L.CircleMarker.extend({
   _updatePath() {
     const { x, y } = this._point;
     const r = this._radius;
     const ring = this.options.ringed ? `M${x - 8} ${y}a8 8 0 1 0 16 0a8 8 0 1 0 -16 0` : "";
-    this._renderer._setPath(this, `M${x - r} ${y - r}l${2 * r} ${2 * r}M${x - r} ${y + r}l${2 * r} ${-2 * r}${ring}`);
+    const rising = this.options.past ? "" : `M${x - r} ${y + r}l${2 * r} ${-2 * r}`;
+    this._renderer._setPath(this, `M${x - r} ${y - r}l${2 * r} ${2 * r}${rising}${ring}`);
   },
 });
 
@@ -244,7 +246,8 @@ function keyList() {
     const ends = band.to_m === null ? [WORDS.key_deeper, ""] : [feetInches(band.to_m, 1), formatMetres(band.to_m)];
     steps.append(tint, ...(view.units === "feet" || band.to_m === null ? ends : ends.reverse()).map((end) => el("span", {}, end)));
   });
-  byId("key-list").replaceChildren(el("p", { class: "key-title" }, WORDS.key_depth), steps, ...KEY_SIGNS.map(keyRow));
+  const past = READINGS.some((reading) => reading.new_from) ? [KEY_PAST] : [];
+  byId("key-list").replaceChildren(el("p", { class: "key-title" }, WORDS.key_depth), steps, ...[...KEY_SIGNS, ...past].map(keyRow));
 }
 
 const KEY_SIGNS = [
@@ -259,6 +262,8 @@ const KEY_SIGNS = [
   ["key_reading", { d: "M14 7l6 6M14 13l6 -6", "stroke-width": 1.4 }],
   ["key_doubtful", { d: "M13 6l8 8M13 14l8 -8M9 10a8 8 0 1 0 16 0a8 8 0 1 0 -16 0", stroke: ACCENT, "stroke-width": 2 }],
 ];
+
+const KEY_PAST = ["key_past", { d: "M14 7l6 6", "stroke-width": 1.4 }];
 
 function keyRow([word, look]) {
   const sign = svg("svg", { viewBox: "0 0 34 20", "aria-hidden": "true" }, svg("path", { fill: "none", stroke: INK, ...look }));
