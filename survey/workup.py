@@ -22,10 +22,11 @@ from survey.checks.coverage import gaps_in_coverage
 from survey.checks.crossovers import Crossovers, bias_findings, cross_over
 from survey.checks.decisions import answered, trusted_rows
 from survey.checks.residuals import figures_m, residuals
-from survey.checks.systematic.diagnose import likely_causes
+from survey.checks.systematic.diagnose import cause_findings, shared_mistakes
 from survey.checks.validation import Holdout, hold_out
 from survey.depth_model.adjusting import adjustment_of
 from survey.depth_model.fitting import fit_lake
+from survey.depth_model.model import LakeModel
 from survey.depth_model.observations import observations_from
 from survey.depth_model.screening import SCREEN_LEAST
 from survey.findings import LEVEL_SIGN, Finding, ordered
@@ -151,21 +152,16 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
     bed = make_bed(venue, model, settings.cell_m or chosen_cell_m(venue.water.area))
     report("checking the readings against the bed")
     left = residuals(soundings, model, bed, figures_m(fieldbook, soundings))
-    crossovers = cross_over(fieldbook, soundings, model)
-    biases = tuple(bias_findings(crossovers, soundings, fieldbook))
     report("looking for what would explain them")
-    # With the level mark read the wrong way round every day disagrees with the others: correct that first.
-    signs = any(finding.code == LEVEL_SIGN for finding in biases)
-    causes = () if signs else likely_causes(fieldbook, soundings, model)
+    crossovers, explained = _explained(fieldbook, soundings, model)
     found = (
         *fieldbook.findings,
         *past,
         *softened(reduced, fieldbook),
         *check(venue, soundings, model, bed, left),
-        *biases,
+        *explained,
         *adjustment_findings(venue, adjusted, soundings),
         *gaps_in_coverage(fieldbook, soundings),
-        *causes,
     )
     interval = chosen_interval_m(float(np.nanmax(bed.depth_m)), venue.shows == "feet")
     return WorkedSurvey(
@@ -180,3 +176,18 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
         settings,
         crossovers,
     )
+
+
+def _explained(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> tuple[Crossovers, tuple[Finding, ...]]:
+    """Readings of one spot beside each other, and what is found of all that readings share."""
+    crossovers = cross_over(fieldbook, soundings, model)
+    biases = tuple(bias_findings(crossovers, soundings, fieldbook))
+    if any(finding.code == LEVEL_SIGN for finding in biases):
+        # With the level mark read the wrong way round every day disagrees with the others: correct that first.
+        return crossovers, biases
+    causes = shared_mistakes(fieldbook, soundings, model)
+    changed = frozenset(row for cause in causes if cause.is_change for row in cause.group.rows)
+    if changed:
+        crossovers = cross_over(fieldbook, soundings, model, changed)
+        biases = tuple(bias_findings(crossovers, soundings, fieldbook))
+    return crossovers, (*biases, *cause_findings(causes, fieldbook.venue.shows))

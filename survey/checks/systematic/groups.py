@@ -10,6 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
+from survey.checks.systematic.hypotheses import Hypothesis
 from survey.checks.systematic.reference import CAPPED, TROUBLED, ReferenceBed, Residual
 from survey.errors import SourceRow
 from survey.records.fieldbook import Fieldbook
@@ -33,7 +34,7 @@ class Group:
 
     Parameters
     ----------
-    kind : {"sheet", "observer", "day", "peg"}
+    kind : {"sheet", "observer", "day", "peg", "patch"}
     name : str
     readings : tuple of Reading
     """
@@ -92,11 +93,17 @@ class SuspectGroup:
         Mean cost of its readings by the plain bed without it.
     miss_m : float
         How much deeper than that bed they are, median.
+    hypotheses : tuple of Hypothesis
+        What may explain it, where that is found with it.
+    rivals : frozenset of (str, str)
+        Kind and name of other groups that these readings cannot be told from.
     """
 
     group: Group
     cost: float
     miss_m: float
+    hypotheses: tuple[Hypothesis, ...] = ()
+    rivals: frozenset[tuple[str, str]] = frozenset()
 
 
 def suspect_groups(sorts: Sorts, fieldbook: Fieldbook, reference: ReferenceBed) -> list[SuspectGroup]:

@@ -48,7 +48,18 @@ def _who(group: Group) -> str:
         "observer": f"{group.name}'s readings{rows}",
         "day": f"the readings of {written_day(group.name)}{rows}",
         "peg": f"the readings of peg {group.readings[0].peg}{rows}",
+        "patch": f"the readings of {_pegs(group)} from {written_day(_first_day(group))} on{rows}",
     }[group.kind]
+
+
+def _pegs(group: Group) -> str:
+    """The pegs of a patch of water; readings without one are left to their rows."""
+    pegs = sorted({reading.peg for reading in group.readings} - {""}, key=lambda name: (len(name), name))
+    return f"pegs {', '.join(pegs)}" if pegs else "one patch"
+
+
+def _first_day(group: Group) -> str:
+    return min(reading.when.day for reading in group.readings if reading.when)
 
 
 def _misfit(diagnosis: Diagnosis) -> str:
