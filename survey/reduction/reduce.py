@@ -296,6 +296,7 @@ _CELLS: dict[str, Callable[[Sounding], object]] = {
     "peg2": lambda s: s.reading.where.other_peg if isinstance(s.reading.where, Intersection) else "",
     "facing2_sd_deg": lambda s: s.placed.other_facing_sd_deg,
     "hard_depth_m": lambda s: s.hard_depth_m,
+    "stopped_by": lambda s: s.reading.stopped_by,
     "use": lambda s: s.use,
     "new_from": lambda s: s.reading.new_from,
 }

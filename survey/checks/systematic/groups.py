@@ -133,7 +133,7 @@ def _suspect(
     group: Group, misfits: Mapping[SourceRow, Residual], thinned_out: frozenset[SourceRow]
 ) -> SuspectGroup | None:
     # Bounds take no part unless two of them made a depth.
-    judged = [r for r in group.readings if r.seen in {None, FloatSeen.STANDS} or r.place in misfits]
+    judged = [r for r in group.readings if (r.seen in {None, FloatSeen.STANDS} and not r.limit) or r.place in misfits]
     judged = [r for r in judged if r.place not in thinned_out]
     placed = [(r, misfits[r.place]) for r in judged if r.place in misfits]
     if not judged:
