@@ -134,7 +134,7 @@ def _patch(newer: Newer, sign: float) -> NDArray[np.bool_]:
 def _suspect(newer: Newer, inside: NDArray[np.bool_], by_m: float, venue: Venue) -> SuspectGroup | None:
     """The patch with what may explain it; None where a day or a person does, or too few pegs speak for it."""
     readings = tuple(reading for reading, held in zip(newer.readings, inside, strict=True) if held)
-    pegs = sorted({reading.peg for reading in readings})
+    pegs = sorted({_peg(reading) for reading in readings})
     rivals = list(_rivals(newer, inside, by_m))
     if len(pegs) < LEAST_PEGS or any(moved for _, moved in rivals):
         return None
@@ -165,6 +165,11 @@ def _rivals(newer: Newer, inside: NDArray[np.bool_], by_m: float) -> Iterator[tu
             yield (kind, name), (gain > 0) if rest.sum() >= LEAST and abs(gain) >= TOLD_APART else None
 
 
+def _peg(reading: Reading) -> str:
+    """The peg a reading shares its errors with; of its own where it was taken from none."""
+    return reading.peg or str(reading.place)
+
+
 def _others(kinds: set[str], by_m: float, venue: Venue) -> tuple[Hypothesis, ...]:
     """What else may explain a patch: nobody took enough elsewhere to tell."""
     level = of_day(by_m, venue.shows) if kinds & {"day", "mark"} else ()
@@ -177,6 +182,6 @@ def _others(kinds: set[str], by_m: float, venue: Venue) -> tuple[Hypothesis, ...
 def _sd_m(newer: Newer, inside: NDArray[np.bool_], by_m: float) -> float:
     """Standard deviation of how much the bed changed: by how far pegs differ, and by the errors one peg's share."""
     miss = newer.miss_m[inside] - by_m
-    _, peg = np.unique([r.peg for r, held in zip(newer.readings, inside, strict=True) if held], return_inverse=True)
+    _, peg = np.unique([_peg(r) for r, held in zip(newer.readings, inside, strict=True) if held], return_inverse=True)
     sums = np.bincount(peg, weights=miss)
     return float(np.hypot(np.sqrt((sums**2).sum()) / len(miss), np.median(newer.sd_m[inside]) / np.sqrt(len(sums))))

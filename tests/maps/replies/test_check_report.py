@@ -61,3 +61,15 @@ def test_a_value_is_quoted_once_and_a_sentence_ends_once(problem, value, said):
     place = SourceRow("a.csv", 2)
     assert str(Finding(Grade.ERROR, "c", place, problem, "Mend it.", value)) == said
     assert str(Fault(place, problem, "Mend it.", value)) == said
+
+
+def test_past_readings_are_counted_for_themselves():
+    kinds = [(True, ""), (True, ""), (False, ""), (False, "2026-03-01")]
+    readings = tuple(
+        SimpleNamespace(use=use, new_from=day, place=SourceRow("a.csv", row))
+        for row, (use, day) in enumerate(kinds, start=2)
+    )
+    book = SimpleNamespace(venue=SimpleNamespace(shows="feet", name="Eelmarsh"), rows=5, readings=readings)
+    report = Report(book, ())
+    assert report.as_text()[-1].startswith("5 rows read: 2 used, 1 past, 2 set aside.")
+    assert [report.as_json()[key] for key in ("rows", "used", "past", "set_aside")] == [5, 2, 1, 2]
