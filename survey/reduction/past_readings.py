@@ -124,7 +124,7 @@ def _counted(change: Change, days: NDArray[np.str_]) -> Finding:
         change.place,
         f"the bed {'of the whole water' if change.area is None else 'in this polygon'} is new from "
         f"{written_day(change.new_from)}{f' ({change.note})' if change.note else ''}: {counted_readings(past)} from "
-        f"before {'is' if past == 1 else 'are'} shown as past, not used; {counted_readings(newer)} since then "
-        f"{'is' if newer == 1 else 'are'} used",
+        f"before {'is' if past == 1 else 'are'} shown as past, not used; {counted_readings(newer)} "
+        f"{'is' if newer == 1 else 'are'} from that day or later",
         "" if newer else "Plumb it again: without a reading the bed there is only guessed from what lies around.",
     )

@@ -40,7 +40,7 @@ def test_a_day_retires_all_that_is_older_and_nothing_of_that_day_or_later():
     assert [(r.use, r.new_from) for r in left.readings] == [(False, CHANGED_ON), (True, ""), (True, "")]
     (note,) = findings
     assert (note.grade, note.code, note.place) == (Grade.NOTE, "past-readings", PLACE)
-    assert "1 reading from before is shown as past, not used; 2 readings since then are used" in note.problem
+    assert "1 reading from before is shown as past, not used; 2 readings are from that day or later" in note.problem
 
 
 def test_a_polygon_retires_only_what_lies_inside():
