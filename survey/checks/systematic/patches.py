@@ -117,10 +117,12 @@ def _patch(newer: Newer, sign: float) -> NDArray[np.bool_]:
     seen = np.array([z[some].sum() / len(some) ** 0.5 for some in about]).round(9)
     # Of equals the first by place, so that the order of rows does not matter.
     seed = int(np.lexsort((*newer.xy.T, -seen))[0])
-    members, pairs = np.array(about[seed]), tree.query_pairs(LINK_M, output_type="ndarray")
+    members = np.array(about[seed])[newer.repeats[about[seed]]]
+    pairs = tree.query_pairs(LINK_M, output_type="ndarray")
     for _ in range(2):
-        least = max(np.median(miss[members][newer.repeats[members]]), LEAST_CHANGE_M) / 2.0
-        changed = newer.repeats & (miss > least)
+        if not len(members):
+            return np.zeros(len(z), bool)
+        changed = newer.repeats & (miss > max(np.median(miss[members]), LEAST_CHANGE_M) / 2.0)
         linked = pairs[changed[pairs].all(axis=1)].T
         _, label = connected_components(csr_array((np.ones(linked.shape[1]), linked), shape=(len(z), len(z))), False)
         started = members[changed[members]]

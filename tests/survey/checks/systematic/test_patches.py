@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from scripts.benches.changed_beds import NEW_DAYS, Visit, one_visit, patch_pegs, plumbed_again, two_visits
@@ -13,9 +14,11 @@ from scripts.benches.lakes import made_lakes
 from survey.checks.crossovers import cross_over
 from survey.checks.systematic.diagnose import cause_findings, likely_causes, shared_mistakes
 from survey.checks.systematic.messages import ONE_OF_TWO
+from survey.checks.systematic.patches import Newer, _patch
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Fieldbook
 from tests.made.one_member import fitted_to
+from tests.made.readings import reading
 
 DEEPER_M = 0.5
 
@@ -104,3 +107,12 @@ def test_a_change_that_was_written_down_is_not_looked_for_again(changed):
     past = tuple(replace(r, use=r.when.instant >= NEW_DAYS[0]) for r in changed.readings)
     book = replace(changed, readings=past)
     assert not any(f.code == "likely-change" for f in cause_findings(shared_mistakes(book, *fitted_to(book)), "metres"))
+
+
+@pytest.mark.parametrize(("sign", "held"), [(-1.0, [0, 1, 2]), (1.0, [])])
+def test_readings_without_an_older_one_beside_them_start_no_patch(sign, held):
+    """Three shallower than before, and one deeper by a metre far off where nobody had plumbed."""
+    xy = np.array([[0.0, 0.0], [5.0, 0.0], [10.0, 0.0], [100.0, 0.0]])
+    miss, repeats = np.array([-0.5, -0.5, -0.5, 1.0]), np.array([True, True, True, False])
+    newer = Newer(tuple(reading(row) for row in range(2, 6)), xy, miss, np.full(4, 0.1), repeats, "", "")
+    assert np.flatnonzero(_patch(newer, sign)).tolist() == held
