@@ -14,7 +14,7 @@ from survey.units import Length
 from survey.units.lengths import in_unit
 from survey.units.plummet import Limit, PlummetWords, Stop, plummet_words, words_of_note
 
-HOW_TO = 'where the bed was not reached write "over 3 m", "under 2 m", "no bottom at 12 ft", "weed" or "snag".'
+HOW_TO = 'where the bed was not reached write "over 3", "under 2", "no bottom at 12", "weed" or "snag".'
 """The forms that are read."""
 STOPPED: dict[Stop, str] = {
     "weed": "with weed",

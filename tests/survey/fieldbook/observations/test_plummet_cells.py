@@ -66,14 +66,12 @@ def test_what_cannot_be_read_is_told_the_form(read, depth):
     assert book.readings == ()
     (told,) = found(book, "depth-unread")
     assert told.value == depth
-    assert all(
-        form in told.remedy for form in ('"over 3 m"', '"under 2 m"', '"no bottom at 12 ft"', '"weed"', '"snag"')
-    )
+    assert all(form in told.remedy for form in ('"over 3"', '"under 2"', '"no bottom at 12"', '"weed"', '"snag"'))
 
 
 def test_an_empty_depth_is_told_the_form_too(read):
     (told,) = found(read(readings__csv=rows(",2026-05-03,cold")), "depth-missing")
-    assert '"no bottom at 12 ft"' in told.remedy
+    assert '"no bottom at 12"' in told.remedy
 
 
 def test_a_bound_deeper_than_any_lake_is_refused(read):
