@@ -72,6 +72,17 @@ class Finding:
         return f"{message_at(place, self.problem, self.value)}{remedy}"
 
 
+def counted_readings(count: int) -> str:
+    """So many readings, in words.
+
+    Examples
+    --------
+    >>> counted_readings(1), counted_readings(0)
+    ('1 reading', '0 readings')
+    """
+    return "1 reading" if count == 1 else f"{count} readings"
+
+
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Findings by grade, then place, then code: the same whatever found them first.
 

@@ -24,7 +24,7 @@ from survey.checks.crossovers import Crossovers, bias_findings, cross_over
 from survey.checks.decisions import answered, tagged, trusted_rows
 from survey.checks.one_way import casts_one_way
 from survey.checks.residuals import figures_m, residuals
-from survey.checks.systematic.diagnose import likely_causes
+from survey.checks.systematic.diagnose import cause_findings, shared_mistakes
 from survey.checks.validation import Holdout, hold_out
 from survey.depth_model.adjusting import adjustment_of
 from survey.depth_model.fitting import fit_lake
@@ -36,6 +36,7 @@ from survey.geometry.water import WaterGeometry
 from survey.records.fieldbook import Fieldbook
 from survey.records.soundings import Soundings
 from survey.records.venue import Venue
+from survey.reduction.past_readings import softened, without_past
 from survey.reduction.reduce import reduce_soundings
 from survey.spots.cast import Spot
 from survey.spots.suggested import suggested
@@ -168,7 +169,7 @@ def fit_survey(fieldbook: Fieldbook, report: Callable[[str], None] = lambda _: N
         No reading with a depth can be used.
     """
     report("reducing readings to the datum")
-    fieldbook = replace(fieldbook, venue=pegs_on_bank(fieldbook.venue))
+    fieldbook, past = without_past(replace(fieldbook, venue=pegs_on_bank(fieldbook.venue)))
     soundings, reduced = reduce_soundings(fieldbook)
     frame = WaterGeometry(fieldbook.venue.water)
     trusted = trusted_rows(fieldbook.decisions)
@@ -176,7 +177,7 @@ def fit_survey(fieldbook: Fieldbook, report: Callable[[str], None] = lambda _: N
     adjusted = adjustment_of(model)
     soundings = moved_soundings(soundings, fieldbook.venue, adjusted.values)
     fieldbook = replace(fieldbook, venue=adjusted.applied_to(fieldbook.venue))
-    return FittedSurvey(fieldbook, soundings, reduced, model, adjusted)
+    return FittedSurvey(fieldbook, soundings, (*past, *softened(reduced, fieldbook)), model, adjusted)
 
 
 def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str], None]) -> WorkedSurvey:
@@ -189,21 +190,16 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
     bed = make_bed(venue, model, settings.cell_m or chosen_cell_m(venue.water.area))
     report("checking the readings against the bed")
     left = residuals(soundings, model, bed, figures_m(fieldbook, soundings))
-    crossovers = cross_over(fieldbook, soundings, model)
-    biases = tuple(bias_findings(crossovers, soundings, fieldbook))
     report("looking for what would explain them")
-    # With the level mark read the wrong way round every day disagrees with the others: correct that first.
-    signs = any(finding.code == LEVEL_SIGN for finding in biases)
-    causes = () if signs else likely_causes(fieldbook, soundings, model)
+    crossovers, explained = _explained(fieldbook, soundings, model)
     found = (
         *fieldbook.findings,
         *fitted.reduced,
         *check(venue, soundings, model, bed, left),
-        *biases,
+        *explained,
         *adjustment_findings(venue, adjusted, soundings),
         *gaps_in_coverage(fieldbook, soundings),
         *casts_one_way(fieldbook),
-        *causes,
     )
     interval = chosen_interval_m(float(np.nanmax(bed.depth_m)), venue.shows == "feet")
     return WorkedSurvey(
@@ -218,3 +214,18 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
         settings,
         crossovers,
     )
+
+
+def _explained(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> tuple[Crossovers, tuple[Finding, ...]]:
+    """Readings of one spot beside each other, and what is found of all that readings share."""
+    crossovers = cross_over(fieldbook, soundings, model)
+    biases = tuple(bias_findings(crossovers, soundings, fieldbook))
+    if any(finding.code == LEVEL_SIGN for finding in biases):
+        # With the level mark read the wrong way round every day disagrees with the others: correct that first.
+        return crossovers, biases
+    causes = shared_mistakes(fieldbook, soundings, model)
+    changed = frozenset(row for cause in causes if cause.is_change for row in cause.group.rows)
+    if changed:
+        crossovers = cross_over(fieldbook, soundings, model, changed)
+        biases = tuple(bias_findings(crossovers, soundings, fieldbook))
+    return crossovers, (*biases, *cause_findings(causes, fieldbook.venue.shows))

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from shapely.geometry import Point
 
 from maps.content.margin import margin_data
+from survey.geometry.geodesy import Geodesy
 from survey.records.venue import Peg
 from survey.spots.cast import Spot
 from survey.workup import WorkedSurvey
@@ -46,6 +47,9 @@ class PegFacts:
         Bottom felt from this peg and how often, most often first.
     margin : dict
         ``measured`` and ``upper_m``, metres at datum.
+    stops : tuple of (str, float, float)
+        What kept the plummet from the bed on casts from this peg, each with degrees from straight out and metres; the
+        nearest first.
     """
 
     peg: Peg
@@ -56,6 +60,7 @@ class PegFacts:
     area_m2: float
     bottoms: tuple[tuple[str, int], ...]
     margin: dict[str, object]
+    stops: tuple[tuple[str, float, float], ...] = ()
 
     @property
     def area_per_reading_m2(self) -> float | None:
@@ -80,15 +85,28 @@ def peg_facts(worked: WorkedSurvey, peg: Peg) -> PegFacts:
         area_m2=float(shapely.intersection(round_peg, worked.venue.water).area),
         bottoms=_counted(own["bottom"]),
         margin=margin_data(worked, peg),
+        stops=stops_of(worked, peg),
     )
 
 
+def stops_of(worked: WorkedSurvey, peg: Peg) -> tuple[tuple[str, float, float], ...]:
+    """Weed, snags and beds not reached on casts from a peg; past ones and those not to be shown left out."""
+    table = worked.shown.soundings.table
+    own = table.loc[(table["peg"] == peg.name) & (table["stopped_by"] != "") & (table["new_from"] == "")]
+    straight = peg.facing_deg - Geodesy(worked.venue.crs).convergence_deg(peg.easting, peg.northing)
+    turned = (own["radial_deg"].to_numpy(float) - straight + 180.0) % 360.0 - 180.0
+    found = zip(own["stopped_by"], turned.round(1).tolist(), own["distance_m"].to_numpy(float).tolist(), strict=True)
+    return tuple(sorted(((str(stop), angle, far) for stop, angle, far in found if far > 0), key=lambda s: (s[2], s)))
+
+
 def bottom_near(worked: WorkedSurvey, spot: Spot) -> str:
-    """The bottom felt nearest to a spot, as written; empty where none was felt near."""
+    """The bottom felt nearest to a spot, as written, or the weed or snag met; empty where none was near."""
     table = worked.soundings.table
-    away = np.where(table["use"].to_numpy(bool), _away(worked, spot.easting, spot.northing), math.inf)
+    felt = table["bottom"].where(table["bottom"] != "", table["stopped_by"].replace("unreached", ""))
+    counts = table["use"].to_numpy(bool) | ((table["stopped_by"] != "") & (table["new_from"] == "")).to_numpy(bool)
+    away = np.where(counts, _away(worked, spot.easting, spot.northing), math.inf)
     order = np.argsort(away, kind="stable")
-    near = (_plain(table["bottom"].iloc[k]) for k in order if away[k] <= NEAR_SPOT_M)
+    near = (_plain(felt.iloc[k]) for k in order if away[k] <= NEAR_SPOT_M)
     return next((word for word in near if word), "")
 
 

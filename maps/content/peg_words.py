@@ -10,7 +10,9 @@ from survey.bed.margins import is_steep
 from survey.records.venue import Peg, Venue
 from survey.spots.answer import Answer
 from survey.spots.questions import usual_float
+from survey.units import clock_text
 
+STOPS_TOLD = 6
 PLAIN_ACCESS = frozenset({"yes", "y", "true", "x", "1"})
 
 
@@ -64,15 +66,31 @@ def fact_words(venue: Venue, facts: PegFacts, shown_m: float) -> list[tuple[str,
     peg, said = facts.peg, catalogue_of(venue)
     bearing = f"{peg.facing_deg:.0f}°"
     straight = f"{bearing}." if peg.facing_declared else said.say("peg_straight_out_guessed", bearing=bearing)
-    bottom = ", ".join(f"{word} ({count})" for word, count in facts.bottoms)
     facts = [
         (said["peg_margin"], margin_words(venue, facts, shown_m), "margin"),
         (said["peg_access"], access_words(said, peg), ""),
-        (said["peg_bottom"], f"{bottom}." if bottom else said["peg_bottom_none"], ""),
+        (said["peg_bottom"], bottom_words(said, facts), ""),
         (said["peg_readings"], readings_words(said, facts), ""),
         (said["peg_straight_out"], straight, ""),
     ]
     return [(term, catalogue_of, key) for term, catalogue_of, key in facts if catalogue_of]
+
+
+def bottom_words(said: Words, facts: PegFacts) -> str:
+    """The bottom felt, and where weed or a snag kept the plummet from it."""
+    felt = ", ".join(f"{word} ({count})" for word, count in facts.bottoms)
+    parts = [f"{felt}." if felt else "", stop_words(said, facts.stops)]
+    return " ".join(filter(None, parts)) or said["peg_bottom_none"]
+
+
+def stop_words(said: Words, stops: tuple[tuple[str, float, float], ...]) -> str:
+    """Each weed bed, snag and bed not reached with its place from the peg; empty where there is none."""
+    places = [
+        said.say(f"told_{stop}_at", clock=clock_text(angle), distance=said.metres(far, 1))
+        for stop, angle, far in stops[:STOPS_TOLD]
+    ]
+    more = [said.say("told_more_stops", count=len(stops) - STOPS_TOLD)] if len(stops) > STOPS_TOLD else []
+    return f"{'; '.join([*places, *more])}." if places else ""
 
 
 def access_words(said: Words, peg: Peg) -> str:

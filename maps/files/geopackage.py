@@ -13,8 +13,10 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 import pyogrio
+from numpy.typing import NDArray
 from shapely.geometry import Point
 
 from maps.language.catalogue import catalogue_of
@@ -128,10 +130,15 @@ def _readings(worked: WorkedSurvey) -> gpd.GeoDataFrame:
     )
     scores = worked.residuals[["fitted_m", "residual_m", "z", "mistaken", "doubtful"]].set_axis(table.index)
     flagged = pd.Series([flags.get(place, "") for place in places], index=table.index, name="flags", dtype="str")
-    plain = table.drop(columns=table.geometry.name)
+    plain = table.drop(columns=table.geometry.name).assign(state=_state(table))
     return gpd.GeoDataFrame(
         pd.concat([plain, scores, flagged, extra], axis=1), geometry=table.geometry, crs=worked.venue.crs
     )
+
+
+def _state(table: pd.DataFrame) -> NDArray[np.str_]:
+    """Whether a reading shapes the bed: used, not used, or past (older than the bed where it lies)."""
+    return np.where(table["new_from"] != "", "past", np.where(table["use"].to_numpy(bool), "used", "not used"))
 
 
 NOTHING_WRITTEN: dict[str, object] = {

@@ -106,6 +106,7 @@ def _counts(worked: WorkedSurvey) -> dict[str, int]:
         "rejected": book.rows - len(book.readings),
         "soundings": len(table),
         "soundings_used": int(table["use"].astype(bool).sum()),
+        "past": int((table["new_from"] != "").sum()),
         "doubtful": int(worked.residuals["doubtful"].astype(bool).sum()),
     }
 

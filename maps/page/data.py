@@ -18,6 +18,8 @@ from shapely.geometry import LineString, MultiPolygon
 
 from maps.content.contour_figures import _lines, figure_places
 from maps.content.margin import Json, margin_data
+from maps.content.peg_facts import stops_of
+from maps.content.peg_words import stop_words
 from maps.content.rounding import finite
 from maps.drawing.colours import Band, band_at
 from maps.drawing.description import description
@@ -166,6 +168,7 @@ def peg_data(worked: WorkedSurvey, peg: Peg) -> Json:
         "convergence_deg": geometry.convergence_deg(peg.easting, peg.northing), "per_m": _grid_per_metre(geometry, peg),
         "closed": peg.is_closed, "accessible": peg.is_accessible, "access": peg.access, "note": peg.note,
         "margin": margin_data(worked, peg), "written": _written(peg),
+        "stops": stop_words(catalogue_of(worked.venue), stops_of(worked, peg)),
     }  # fmt: skip
 
 
@@ -227,7 +230,7 @@ def _cm(worked: WorkedSurvey, xy: NDArray[np.float64]) -> list[int]:
 
 READING_COLUMNS = (
     "east_cm", "north_cm", "depth_m", "kind", "peg", "day", "source", "used", "doubtful", "residual_m",
-    "mistaken", "azimuth_deg", "along_m", "across_m",
+    "mistaken", "azimuth_deg", "along_m", "across_m", "new_from", "stopped_by",
 )  # fmt: skip
 
 
@@ -246,6 +249,8 @@ def _reading(worked: WorkedSurvey, row: Json, at: NDArray[np.float64], checked: 
         bool(row["use"]), bool(checked["doubtful"]),
         _rounded(checked["residual_m"], 3), _rounded(checked["mistaken"], 3), _rounded(row["radial_deg"], 1),
         _rounded(row["radial_sd_m"], 2), _rounded(row["tangential_sd_m"], 2),
+        catalogue_of(worked.venue).day(row["new_from"]) if row["new_from"] else "",
+        row["stopped_by"],
     ]  # fmt: skip
 
 

@@ -17,7 +17,15 @@ from babel import Locale
 
 from maps.content.level_words import level_words
 from maps.content.peg_facts import peg_facts
-from maps.content.peg_words import access_words, facing_words, margin_words, peg_row, readings_words, spots_note
+from maps.content.peg_words import (
+    access_words,
+    bottom_words,
+    facing_words,
+    margin_words,
+    peg_row,
+    readings_words,
+    spots_note,
+)
 from maps.content.spot_rows import spot_answers
 from maps.drawing.cross_section import cast_profile, casts_of, profile_note, rigged
 from maps.drawing.peg_fan import Fan, PublishedSurvey
@@ -223,12 +231,11 @@ def _section(worked: WorkedSurvey, printing: Printing, peg: Peg, answers: tuple[
 
 def _facts(worked: WorkedSurvey, peg: Peg, shown_m: float) -> list[tuple[str, str]]:
     said, facts = catalogue_of(worked.venue), peg_facts(worked, peg)
-    bottom = ", ".join(f"{word} ({count})" for word, count in facts.bottoms)
     facts = [
         (said["peg_margin"], margin_words(worked.venue, facts, shown_m)),
         (said["peg_straight_out"], facing_words(worked.venue, peg)),
         (said["peg_access"], access_words(said, peg)),
-        (said["peg_bottom"], f"{bottom}." if bottom else said["peg_bottom_none"]),
+        (said["peg_bottom"], bottom_words(said, facts)),
         (said["peg_readings"], readings_words(said, facts)),
         *((said["safety"], said.again(line)) for line in worked.venue.cautions),
     ]

@@ -54,7 +54,9 @@ def in_own_frame(book: Fieldbook) -> Fieldbook:
     turns = {peg.name: there.convergence_deg(peg.easting, peg.northing) for peg in venue.pegs}
     moved = replace(venue, crs=own, water=_water(venue.water, move), pegs=pegs)
     readings = tuple(_reading(reading, move, turns) for reading in book.readings)
-    return replace(book, venue=moved, readings=readings, edges=tuple(_edge(edge, move) for edge in book.edges))
+    edges = tuple(_edge(edge, move) for edge in book.edges)
+    changes = tuple(replace(one, area=None if one.area is None else _water(one.area, move)) for one in book.changes)
+    return replace(book, venue=moved, readings=readings, edges=edges, changes=changes)
 
 
 def own_crs(venue: Venue) -> str:

@@ -90,7 +90,7 @@ def without_place(worked: WorkedSurvey) -> WorkedSurvey:
     readings = tuple(replace(reading, where=Fix(0.0, 0.0, "venue", 0.0)) for reading in book.readings)
     return replace(
         worked,
-        fieldbook=replace(book, venue=hidden, readings=readings, edges=()),
+        fieldbook=replace(book, venue=hidden, readings=readings, edges=(), changes=()),
         soundings=Soundings(table_moved(worked.soundings.table, move, crs)),
         isobaths=table_moved(worked.isobaths, move, crs),
         spots=tuple(replace(s, easting=s.easting - corner[0], northing=s.northing - corner[1]) for s in worked.spots),

@@ -86,6 +86,7 @@ def _public_book(book: Fieldbook, venue: Venue, sheets: dict[str, str], hidden: 
         findings=(),
         row_places=tuple(SourceRow(sheets[p.file], p.row) for p in book.row_places if p in places),
         edges=(),
+        changes=(),
         decisions=(),
         tags={},
     )

@@ -48,6 +48,11 @@ class Report:
         return sum(r.use and (r.place.file, r.place.row) not in lost for r in self.fieldbook.readings)
 
     @property
+    def past(self) -> int:
+        """Rows of before the bed was changed."""
+        return sum(bool(reading.new_from) for reading in self.fieldbook.readings)
+
+    @property
     def has_errors(self) -> bool:
         """Whether anything must be corrected."""
         return any(finding.grade is Grade.ERROR for finding in self.findings)
@@ -58,7 +63,7 @@ class Report:
 
     def as_text(self) -> list[str]:
         """Lines for a reader: findings, worst first, then the sum of it."""
-        rows = self.fieldbook.rows
+        rows, past = self.fieldbook.rows, f"{self.past} past, " if self.past else ""
         graded = ", ".join(counted(self.count(grade), grade.value) for grade in Grade)
         causes = [f"{finding.grade.value:<7}  {finding}" for finding in self._causes()]
         if causes:
@@ -70,7 +75,7 @@ class Report:
             *([""] if lines else []),
             *([HOW_TO_ANSWER, ""] if any(_is_tagged(finding) for finding in self.findings) else []),
             *_bias_lines(self.crossovers, self.fieldbook.venue.shows),
-            f"{counted(rows, 'row')} read: {self.used} used, {rows - self.used} set aside. {graded}.",
+            f"{counted(rows, 'row')} read: {self.used} used, {past}{rows - self.used - self.past} set aside. {graded}.",
         ]
 
     def _causes(self) -> list[Finding]:
@@ -95,7 +100,8 @@ class Report:
             "venue": self.fieldbook.venue.name,
             "rows": self.fieldbook.rows,
             "used": self.used,
-            "set_aside": self.fieldbook.rows - self.used,
+            "past": self.past,
+            "set_aside": self.fieldbook.rows - self.used - self.past,
             "counts": {grade.value: self.count(grade) for grade in Grade},
             "findings": [_finding_json(finding) for finding in self.findings],
             "crossovers": crossovers_json(self.crossovers),

@@ -76,7 +76,7 @@ def club_survey(lake: Lake, seed: int, dense: bool) -> Club:
     readings = tuple(_reading(row, by_name[row.peg], geometry) for row in soundings.table.itertuples())
     readings = tuple(sorted(readings, key=lambda r: (r.place.file, r.place.row)))
     levels = tuple(
-        LevelRecord(_moment(day), shown, SourceRow("levels.csv", k))
+        LevelRecord(moment(day), shown, SourceRow("levels.csv", k))
         for k, (day, shown) in enumerate(zip(DAYS, SHOWN_M, strict=True), start=2)
     )
     places = tuple(reading.place for reading in readings)
@@ -84,7 +84,8 @@ def club_survey(lake: Lake, seed: int, dense: bool) -> Club:
     return Club(book, lambda xy: lake.bed(np.asarray(xy) - np.array([EAST, NORTH])))
 
 
-def _moment(day: datetime) -> Moment:
+def moment(day: datetime) -> Moment:
+    """A day of the survey, its time known."""
     return Moment(day, timedelta(0), day.date().isoformat())
 
 
@@ -114,7 +115,7 @@ def _reading(row: object, peg: Peg, geometry: Geodesy) -> Reading:
         SourceRow(f"readings-{who.lower()}.csv", row.row),
         peg.name,
         Cast(direction, row.distance_m / geometry.scale(peg.easting, peg.northing), "estimated"),
-        when=_moment(DAYS[turn]),
+        when=moment(DAYS[turn]),
         observer=who,
         **plumbed,
     )

@@ -1,6 +1,6 @@
 """Whether the cause of a mistake that a whole sheet, peg or day shares is named rightly, and nothing on clean sheets.
 
-    .venv/bin/python -m scripts.studies.causes [--lakes N] [--dense]
+    .venv/bin/python -m scripts.studies.causes [--lakes N] [--dense] [--changes]
 
 One mistake a survey, on made lakes and the open beds of Long and Plainfield Lake.
 """
@@ -12,9 +12,12 @@ import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import chain
 
 import numpy as np
 
+from scripts.benches.changed_beds import NEW_DAYS, Visit, one_visit, patch_pegs, plumbed_again, two_visits
 from scripts.benches.club_surveys import (
     DAYS,
     OBSERVERS,
@@ -36,6 +39,7 @@ from scripts.benches.club_surveys import (
 from scripts.benches.lakes import lakes
 from survey.checks.crossovers import bias_findings, cross_over
 from survey.checks.systematic.diagnose import likely_causes
+from survey.checks.systematic.hypotheses import LIKELY_CHANGE
 from survey.checks.systematic.messages import ONE_OF_TWO
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.model import LakeModel
@@ -48,11 +52,13 @@ from survey.records.readings import Reading
 from survey.records.soundings import Soundings
 from survey.reduction.reduce import reduce_soundings
 from survey.units import FOOT_M, YARD_M
+from survey.units.dates import written_day
 
 LARGE_M = 0.5
 SHOWS_M = 0.3
 RATES = (0.02, 0.05)
 WORDS = {
+    LIKELY_CHANGE: "the bed there became",
     "likely-bias": "every depth were",
     "likely-float-length": "settings",
     "likely-level": "the water stood",
@@ -136,23 +142,51 @@ def sheet_wide(club: Club) -> Iterator[Answer]:
     yield _answer(club, replace(book, venue=venue), "board read as dip", {LEVEL_SIGN}, "")
     for off in LEVELS_OFF_M:
         yield _answer(
-            club, _level_off(book, off), f"a level {off:.1f} m off", {"likely-level"}, DAYS[1].date().isoformat()
+            club,
+            _level_off(book, off, DAYS[1]),
+            f"a level {off:.1f} m off",
+            {"likely-level"},
+            written_day(DAYS[1].date().isoformat()),
         )
 
 
-def _level_off(book: Fieldbook, by_m: float) -> Fieldbook:
-    """The mark misread on the second day."""
-    levels = (replace(one, shown_m=one.shown_m + by_m * (one.when.instant == DAYS[1])) for one in book.levels)
+CHANGES_M = (0.5, 0.3, -0.3)
+
+
+def changed_beds(club: Club, seed: int) -> Iterator[Answer]:
+    """A bed that changed before later days, and later days on which it only seems so."""
+    patch, others = patch_pegs(club, seed)
+    both, first = two_visits(patch, others), written_day(NEW_DAYS[0].date().isoformat())
+    for by_m in CHANGES_M:
+        new = plumbed_again(club, patch, both, by_m, seed)
+        yield _answer(new, new.book, f"bed changed {by_m:+.1f} m", {LIKELY_CHANGE}, f"and {first}")
+    new = plumbed_again(club, patch, one_visit(patch), CHANGES_M[0], seed)
+    yield _answer(new, new.book, "one day, one hand", {LIKELY_CHANGE}, f"and {first}", either=True)
+    same = plumbed_again(club, patch, both, 0.0, seed)
+    yield _answer(same, same.book, "plumbed again", set(), "")
+    level = _level_off(same.book, CHANGES_M[1], NEW_DAYS[0])
+    yield _answer(same, level, "a later level off", {"likely-level"}, first)
+    hand = plumbed_again(club, patch, (*both, Visit(1, "Reeve", (*patch, *others))), 0.0, seed)
+    slack = tuple(setting_by(WAGGLER.length_m)(r) if r.observer == "Reeve" else r for r in hand.book.readings)
+    yield _answer(hand, replace(hand.book, readings=slack), "a later hand", {"likely-float-length"}, "reeve")
+
+
+def _level_off(book: Fieldbook, by_m: float, day: datetime) -> Fieldbook:
+    """The mark misread on a day."""
+    levels = (replace(one, shown_m=one.shown_m + by_m * (one.when.instant == day)) for one in book.levels)
     return replace(book, levels=tuple(levels))
 
 
-def _answer(club: Club, turned: Fieldbook, name: str, codes: set[str], where: str) -> Answer:
+def _answer(club: Club, turned: Fieldbook, name: str, codes: set[str], where: str, *, either: bool = False) -> Answer:
+    """What is said of a mistake; ``either``: only a finding that leaves open which of two it was is right."""
     told, crossed = named(turned)
     right = [f for f in told if (f.code in codes or _says_both(f, codes)) and where in str(f)]
+    if either:
+        right = [f for f in right if f.code == ONE_OF_TWO]
     return Answer(
         name,
-        matters(club, turned),
-        bool(right),
+        bool(codes) and (club.book is turned or matters(club, turned)),
+        bool(right) if codes else not told,
         len(told) > len(right),
         tuple(f.code for f in told),
         tuple(f.problem for f in crossed if f.code.startswith("bias")),
@@ -176,23 +210,24 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--lakes", type=int, default=6)
     parser.add_argument("--dense", action="store_true")
+    parser.add_argument("--changes", action="store_true", help="only beds that changed")
     asked = parser.parse_args()
     clubs = {lake.name: club_survey(lake, 900 + k, asked.dense) for k, lake in enumerate(lakes(asked.lakes))}
     print({name: len(club.book.readings) for name, club in clubs.items()}, flush=True)
     start = time.monotonic()
-    _print_sheets(clubs)
+    _print_sheets(clubs, changes=asked.changes)
     print(f"{time.monotonic() - start:.0f} s; observers {', '.join(OBSERVERS)}")
 
 
-def _print_sheets(clubs: dict[str, Club]) -> None:
+def _print_sheets(clubs: dict[str, Club], *, changes: bool) -> None:
     answers: list[Answer] = []
     for name, club in clubs.items():
         clean, biases = ([f.code for f in told] for told in named(club.book))
         print(f"{name}: clean sheets name {clean or 'nothing'}; crossovers {biases or 'nothing'}", flush=True)
         answers.append(Answer("clean", False, not clean, bool(clean), tuple(clean)))
-        for answer in sheet_wide(club):
+        for answer in chain([] if changes else sheet_wide(club), changed_beds(club, len(answers))):
             answers.append(answer)
-            if not answer.right or answer.other:
+            if not answer.right or answer.other or answer.mistake.startswith("bed"):
                 hardly = "" if answer.shows else " (hardly shows)"
                 print(f"  {answer.mistake}{hardly}: {answer.codes}; crossovers {answer.crossed}", flush=True)
     for mistake in dict.fromkeys(answer.mistake for answer in answers):

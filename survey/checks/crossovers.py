@@ -108,8 +108,18 @@ class Crossovers:
         return float(np.sqrt(np.mean((self.pairs.apart_m / self.pairs.sd_m) ** 2))) if len(self.pairs) else np.nan
 
 
-def cross_over(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Crossovers:
+def cross_over(
+    fieldbook: Fieldbook, soundings: Soundings, model: LakeModel, without: frozenset[SourceRow] = frozenset()
+) -> Crossovers:
     """Find the crossovers of a survey and what each observer, day, float and method reads too deep.
+
+    Parameters
+    ----------
+    fieldbook : Fieldbook
+    soundings : Soundings
+    model : LakeModel
+    without : frozenset of SourceRow
+        Rows that take no part: over a bed that changed nobody reads too deep.
 
     Notes
     -----
@@ -118,15 +128,17 @@ def cross_over(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> 
     never meet. Kinds are solved one by one: where an observer has a float of their own, the two cannot be told apart.
     Crossover analysis as in hydrographic survey (IHO C-13, chapter 3, checks by crosslines), from memory.
     """
-    pairs = _pairs(model)
+    table = soundings.table.iloc[model.observations.rows]
+    apart = [SourceRow(file, row) in without for file, row in zip(table["file"], table["row"], strict=True)]
+    pairs = _pairs(model, model.kept & ~np.array(apart, bool))
     names = _names(fieldbook, soundings)
     biases = [bias for kind in KINDS for bias in _biases(kind, names[kind], pairs)]
     return Crossovers(pairs, tuple(biases))
 
 
-def _pairs(model: LakeModel) -> Pairs:
+def _pairs(model: LakeModel, some: NDArray[np.bool_]) -> Pairs:
     observations, xy = model.observations, model.observations.places.xy
-    i, j = _near(xy, np.flatnonzero(model.kept)).T
+    i, j = _near(xy, np.flatnonzero(some)).T
     slope = (model.bed_slope.slope[i] + model.bed_slope.slope[j]) / 2.0
     between = ((xy[i] - xy[j]) * slope).sum(axis=1)
     noise = observations.noise_var(model.bed_slope)

@@ -166,9 +166,8 @@ def _broken_bound(row: int, soundings: Soundings, left: pd.DataFrame, shows: str
         Grade.WARNING,
         "bound-broken",
         _place(soundings, row),
-        f"the float {'went under' if least else 'lay flat or rode high'}, so the water is "
-        f"{'over' if least else 'under'} {shown_length(table['depth_m'], shows)}, but the other readings predict "
-        f"{shown_length(fitted, shows)}",
+        f"what was seen says {'over' if least else 'under'} {shown_length(table['depth_m'], shows)} of water, but the "
+        f"other readings predict {shown_length(fitted, shows)}",
         "Check what was seen, the setting and the spot, then plumb it again.",
     )
 

@@ -2,7 +2,7 @@
 
 In reading order: remarks, sources, cells, archives, packed, workbooks, waypoints, headers, dates, keys,
 coordinates, settings, shapes, outline, rings, bank, fields, positions, tabs, copies, moments, pegs, words, casts,
-swaps, readings, levels, edges, decisions.
+swaps, readings, levels, edges, changes, decisions.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from survey.fieldbook.files.sources import Sources, find_sources
 from survey.fieldbook.left_out.examples import MEANT, without_examples
 from survey.fieldbook.left_out.repeats import without_copies
 from survey.fieldbook.naming.venue_keys import HIDDEN, OFF_BANK, pegs_named
+from survey.fieldbook.observations.changes_file import read_changes
 from survey.fieldbook.observations.date_orders import tell_orders
 from survey.fieldbook.observations.dated_rows import dated_rows, days_of
 from survey.fieldbook.observations.decision_tags import SheetChange, tags_written
@@ -43,7 +44,7 @@ from survey.fieldbook.venue.water_rings import water_of
 from survey.findings import ordered
 from survey.gc_pause import collector_paused
 from survey.records.declaration import Declaration
-from survey.records.fieldbook import Edge, Fieldbook, LevelRecord
+from survey.records.fieldbook import Change, Edge, Fieldbook, LevelRecord
 from survey.records.venue import Peg, Venue
 
 __all__ = ["SheetChange", "decisions_with_tags", "read_fieldbook", "sources_digest"]
@@ -108,6 +109,9 @@ def _written_up(sources: Sources, tables: Tables, declared: Declaration, remarks
     if not levels:
         venue = replace(venue, cautions=(*venue.cautions, NO_LEVELS))
     readings, tags = read_readings(tables.readings, sheets, venue, declared, remarks)
+    changes: tuple[Change, ...] = ()
+    with remarks.part() as own:
+        changes = read_changes(sources.changes, venue, declared, own)
     dated = (
         *dated_rows(tables.readings, days_of(readings), is_level=False),
         *dated_rows(tables.levels, days_of(levels), is_level=True),
@@ -119,7 +123,9 @@ def _written_up(sources: Sources, tables: Tables, declared: Declaration, remarks
     findings = ordered(remarks.findings)
     unread = [SourceRow(table.sheet.label, number) for table in tables.readings for number in table.unread]
     rows = tuple(sorted((*tags.places, *unread), key=lambda place: (place.file, place.row or 0)))
-    return Fieldbook(venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions, tags.by_row)
+    return Fieldbook(
+        venue, readings, levels, findings, len(rows), sources.digest, rows, edges, decisions, tags.by_row, changes
+    )
 
 
 def decisions_with_tags(folder: Path) -> SheetChange:

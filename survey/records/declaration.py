@@ -31,6 +31,8 @@ class Declaration:
         Unit of bare numbers by column (``depth``, ``distance``, ``setting``, ``tip``, ``level``).
     off_bank : tuple of str
         Pegs that do not stand on the bank of the outline, by painted name or alias.
+    since : str
+        First day whose readings hold everywhere, ISO; empty: all do.
     stated : tuple of str
         Defaults taken, each a sentence.
     unread : frozenset of str
@@ -62,6 +64,7 @@ class Declaration:
     floats: tuple[Float, ...]
     publishing: Publishing
     off_bank: tuple[str, ...]
+    since: str
     stated: tuple[str, ...]
     unread: frozenset[str] = frozenset()
 

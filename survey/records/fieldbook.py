@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from shapely.geometry import MultiPolygon
+
 from survey.errors import SourceRow
 from survey.findings import Finding
 from survey.records.readings import Reading
@@ -43,6 +45,27 @@ class Edge:
     when: Moment
     points: tuple[tuple[float, float], ...]
     sd_m: float
+
+
+@dataclass(frozen=True)
+class Change:
+    """Where the bed was changed: what was plumbed there before is past.
+
+    Parameters
+    ----------
+    place : SourceRow
+        Where that is written.
+    new_from : str
+        First day of the new bed, ISO.
+    area : MultiPolygon or None
+        Venue CRS; None: the whole water.
+    note : str
+    """
+
+    place: SourceRow
+    new_from: str
+    area: MultiPolygon | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -100,6 +123,7 @@ class Fieldbook:
     decisions : tuple of Decision
     tags : mapping
         Of each row of the reading sheets, by file and row, the tag by which its reading is known.
+    changes : tuple of Change
     """
 
     venue: Venue
@@ -112,3 +136,4 @@ class Fieldbook:
     edges: tuple[Edge, ...] = ()
     decisions: tuple[Decision, ...] = ()
     tags: Mapping[tuple[str, int | None], str] = field(default_factory=dict)
+    changes: tuple[Change, ...] = ()

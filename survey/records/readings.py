@@ -13,6 +13,7 @@ from typing import Literal
 from survey.errors import SourceRow
 from survey.records.venue import DistanceFrom, North
 from survey.units.dates import Moment
+from survey.units.plummet import Limit, Stop
 
 DirectionKind = Literal["clock", "angle", "bearing"]
 DirectionBy = Literal["aimed", "compass", "half hours", "hours"]
@@ -113,6 +114,10 @@ class Reading:
         Height of the hook above the bed when the plummet rests.
     depth_m : float or None
         Depth given straight, on the day (not at datum).
+    limit : {"", "at_least", "at_most"}
+        That depth is no more than a bound.
+    stopped_by : {"", "weed", "snag", "unreached"}
+        What kept the plummet from the bed; without a depth the reading only says so of its spot, and is not in use.
     hard_depth_m : float or None
         Depth to the hard bed under silt, on the day.
     when : Moment or None
@@ -121,6 +126,8 @@ class Reading:
         Declared standard deviation of the depth, metres.
     use : bool
         False where the sheet says so: kept, shown, not used.
+    new_from : str
+        Day from which the bed there is new, ISO, where the reading is older: a past reading, not in use. Else empty.
     """
 
     place: SourceRow
@@ -140,3 +147,6 @@ class Reading:
     bottom: str = ""
     use: bool = True
     note: str = ""
+    new_from: str = ""
+    limit: Limit = ""
+    stopped_by: Stop = ""

@@ -21,8 +21,8 @@ COLUMNS: dict[str, str] = {
     "day": "local date of the reading, ISO, empty if unknown",
     "method": "float, pole, stick, marker, sounder, or edge for a point of a low-water edge",
     "bottom": "as written",
-    "kind": "depth, at_least or at_most (one-sided evidence)",
-    "depth_m": "depth below datum, positive down; for bounds the bound",
+    "kind": "depth, at_least or at_most (one-sided evidence), or none: the bed was not reached",
+    "depth_m": "depth below datum, positive down; for bounds the bound, nan for none",
     "sd_m": "standard deviation of that depth, this reading alone, m",
     "level_sd_m": "standard deviation of the level used, shared within level_block, m",
     "level_block": "readings with the same name share their level error; empty: none",
@@ -38,7 +38,9 @@ COLUMNS: dict[str, str] = {
     "facing2_sd_deg": "standard deviation of the second peg's straight out; 0 for bearings and casts",
     "declared": "which of its own errors were declared, not assumed: depth, distance, direction, with spaces between",
     "hard_depth_m": "depth of the hard bed below datum, nan if not probed",
+    "stopped_by": "what kept the plummet from the bed: weed, snag or unreached (nobody says); else empty",
     "use": "False: kept and shown, not used",
+    "new_from": "day from which the bed there is new, ISO, where the reading is older (a past reading); else empty",
 }
 
 

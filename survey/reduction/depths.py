@@ -5,6 +5,7 @@ Knows nothing of levels or places.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,7 +16,7 @@ from survey.records.venue import Venue
 from survey.reduction.positions import rejected
 from survey.units.lengths import shown_length
 
-Kind = Literal["depth", "at_least", "at_most"]
+Kind = Literal["depth", "at_least", "at_most", "none"]
 
 NEAR_M, FAR_M = 20.0, 30.0
 """A plummet is felt as well as near to, and as badly as beyond, these distances (common practice)."""
@@ -31,9 +32,9 @@ class Plumbed:
 
     Parameters
     ----------
-    kind : {"depth", "at_least", "at_most"}
+    kind : {"depth", "at_least", "at_most", "none"}
     depth_m : float
-        Metres below the surface of the day, positive down; for bounds the bound.
+        Metres below the surface of the day, positive down; for bounds the bound; nan for none.
     """
 
     kind: Kind
@@ -58,11 +59,13 @@ def plumbed(reading: Reading, venue: Venue) -> Plumbed:
     A setting measured to the float's tip already holds L.
     """
     if reading.setting_m is None:
+        if reading.depth_m is None and reading.stopped_by:
+            return Plumbed("none", math.nan)
         if reading.depth_m is None:
             raise rejected(
                 reading, "depth-missing", "neither a depth nor a setting", "Write one of them, or set use to no."
             )
-        found = Plumbed("depth", reading.depth_m)
+        found = Plumbed(reading.limit or "depth", reading.depth_m)
     else:
         found = _from_setting(reading, reading.setting_m, _float_of(reading, venue))
     if found.depth_m < 0:

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from survey.errors import SourceRow, runs_of_rows
-from survey.findings import Finding, Grade, ordered
+from survey.findings import Finding, Grade, counted_readings, ordered
 from survey.gc_pause import collector_paused
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import Cast, Intersection, Reading
@@ -228,7 +228,8 @@ def _doubts(reading: Reading, depth_m: float, sd_m: float, shows: str) -> list[F
 def _on_levels(soundings: Sequence[Sounding], levels: LevelHistory, fieldbook: Fieldbook) -> list[Finding]:
     """One finding for each day whose level is not known; one for all of them without usable records."""
     unknown: dict[str, list[Sounding]] = defaultdict(list)
-    for sounding in soundings:
+    # A past reading shapes nothing, so its level is missed only where no other reading needs it.
+    for sounding in sorted(soundings, key=lambda s: bool(s.reading.new_from)):
         if not sounding.level.known:
             unknown[sounding.day if len(levels) else ""].append(sounding)
     no_mark = bool(fieldbook.levels) and fieldbook.venue.mark.kind is None
@@ -246,10 +247,10 @@ def _level_unknown(day: str, rows: Sequence[Sounding], shows: str, *, usable: bo
     else:
         when, remedy = "for readings without a date", "Write their dates."
     return Finding(
-        Grade.WARNING,
+        Grade.NOTE if rows[0].reading.new_from else Grade.WARNING,
         "level-unknown",
         SourceRow(rows[0].place.file, rows[0].place.row),
-        f"level unknown {when}: {_readings(len(rows))} kept as if at datum, sd "
+        f"level unknown {when}: {counted_readings(len(rows))} kept as if at datum, sd "
         f"{shown_length(rows[0].level.sd_m, shows)} ({runs_of_rows(row.place for row in rows)})",
         remedy,
     )
@@ -264,15 +265,11 @@ def _on_sounders(soundings: Iterable[Sounding]) -> list[Finding]:
             Grade.NOTE,
             "sounder-sd",
             SourceRow(file),
-            f"{_readings(count)} by sounder assumed as accurate as a marker rod's",
+            f"{counted_readings(count)} by sounder assumed as accurate as a marker rod's",
             "Add an sd column if you know it.",
         )
         for file, count in counted.items()
     ]
-
-
-def _readings(count: int) -> str:
-    return "1 reading" if count == 1 else f"{count} readings"
 
 
 def _table(soundings: Sequence[Sounding], crs: str) -> Soundings:
@@ -308,6 +305,8 @@ _CELLS: dict[str, Callable[[Sounding], object]] = {
     "facing2_sd_deg": lambda s: s.placed.other_facing_sd_deg,
     "declared": lambda s: " ".join((["depth"] if s.reading.sd_m is not None else []) + list(s.placed.declared)),
     "hard_depth_m": lambda s: s.hard_depth_m,
+    "stopped_by": lambda s: s.reading.stopped_by,
     "use": lambda s: s.use,
+    "new_from": lambda s: s.reading.new_from,
 }
 """What stands in each column of the soundings."""

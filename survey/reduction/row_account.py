@@ -58,7 +58,8 @@ def account(fieldbook: Fieldbook, soundings: Soundings, findings: Iterable[Findi
     is_depth = (table["kind"] == "depth").tolist()
     kinds = dict(zip(zip(table["file"], table["row"], strict=True), is_depth, strict=True))
     reported = {where for finding in findings for where in finding.row_places}
-    sounded = {where: kind for where, kind in kinds.items() if where in rows}
+    bare = set(zip(table["file"][table["kind"] == "none"], table["row"][table["kind"] == "none"], strict=True))
+    sounded = {where: kind for where, kind in kinds.items() if where in rows - bare}
     rest = rows - set(sounded)
     return Account(
         rows=len(rows),

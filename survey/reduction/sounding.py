@@ -20,7 +20,7 @@ class Sounding:
     reading : Reading
     placed : Placed
     level : LevelAt
-    kind : {"depth", "at_least", "at_most"}
+    kind : {"depth", "at_least", "at_most", "none"}
     depth_m : float
         Below datum, positive down; for bounds the bound.
     sd_m : float

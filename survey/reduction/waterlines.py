@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 
+import numpy as np
 import shapely
 from shapely.geometry import LineString
 
@@ -15,6 +16,7 @@ from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Edge, Fieldbook
 from survey.records.readings import Fix, Reading
+from survey.reduction.past_readings import new_from
 from survey.reduction.positions import Placed, VenueGeometry
 from survey.reduction.sounding import Sounding
 from survey.reduction.water_levels import LevelAt, LevelHistory
@@ -54,10 +56,12 @@ def edge_soundings(
         points, ashore = _points(edge, venue_geometry)
         if ashore:
             findings.append(_ashore(edge, ashore, len(points) + ashore))
-        for easting, northing, across_deg in points:
+        xy = np.array([point[:2] for point in points], float).reshape(-1, 2)
+        past = new_from(fieldbook.changes, np.full(len(points), edge.when.day), xy)
+        for point, day in zip(points, past, strict=True):
             numbered[edge.place.file] += 1
             place = SourceRow(edge.place.file, numbered[edge.place.file])
-            soundings.append(_sounding(edge, level, place, (easting, northing, across_deg)))
+            soundings.append(_sounding(edge, level, place, point, day))
     return soundings, findings
 
 
@@ -78,7 +82,7 @@ def _points(edge: Edge, venue_geometry: VenueGeometry) -> tuple[list[tuple[float
     return found, ashore
 
 
-def _sounding(edge: Edge, level: LevelAt, place: SourceRow, point: tuple[float, float, float]) -> Sounding:
+def _sounding(edge: Edge, level: LevelAt, place: SourceRow, point: tuple[float, float, float], past: str) -> Sounding:
     easting, northing, across_deg = point
     reading = Reading(
         place=place,
@@ -88,6 +92,8 @@ def _sounding(edge: Edge, level: LevelAt, place: SourceRow, point: tuple[float, 
         when=edge.when,
         method="edge",
         note=edge.name,
+        use=not past,
+        new_from=past,
     )
     return Sounding(
         reading=reading,
@@ -97,7 +103,7 @@ def _sounding(edge: Edge, level: LevelAt, place: SourceRow, point: tuple[float, 
         depth_m=-level.rise_m,
         sd_m=EDGE_SD_M,
         hard_depth_m=math.nan,
-        use=True,
+        use=not past,
     )
 
 

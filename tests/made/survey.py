@@ -170,6 +170,8 @@ def _reduced(venue: Venue, rows: pd.DataFrame, rng: np.random.Generator) -> gpd.
         "declared": "",
         "hard_depth_m": np.nan,
         "use": np.arange(count) != 5,
+        "new_from": "",
+        "stopped_by": "",
     }
     return gpd.GeoDataFrame(columns, geometry=gpd.points_from_xy(rows["e"], rows["n"]), crs=CRS)
 

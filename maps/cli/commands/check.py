@@ -12,6 +12,7 @@ from maps.replies.check_report import Report
 from survey.checks.decisions import tagged
 from survey.errors import BedError, SourceRow
 from survey.findings import Finding, Grade, ordered
+from survey.reduction.past_readings import softened, without_past
 from survey.reduction.reduce import reduce_soundings
 
 
@@ -36,8 +37,10 @@ def _checked(venue: Path) -> Report:
     try:
         with progress() as tell:
             worked = worked_up(fieldbook, None, tell)
-            return Report(fieldbook, worked.findings, worked.crossovers)
+            return Report(worked.fieldbook, worked.findings, worked.crossovers)
     except BedError as error:
         no_bed = Finding(Grade.ERROR, "no-bed", SourceRow(venue.resolve().name), str(error).rstrip("."))
-        found = [*fieldbook.findings, *reduce_soundings(fieldbook)[1], no_bed]
+        fieldbook, past = without_past(fieldbook)
+        reduced = softened(reduce_soundings(fieldbook)[1], fieldbook)
+        found = [*fieldbook.findings, *past, *reduced, no_bed]
         return Report(fieldbook, ordered(tagged(found, fieldbook.tags)))

@@ -1,7 +1,7 @@
 """Groups of readings that do not fit as a whole, and the mistake that explains them, where one does.
 
-Each group (sheet, observer, day, peg) is compared with the bed predicted from the others. A cause is named only after
-the group was rewritten without that mistake and then fits.
+Each group (sheet, observer, day, peg, patch of water) is compared with the bed predicted from the others. A cause is
+named only after the group was rewritten without that mistake and then fits.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from itertools import islice
 from threadpoolctl import threadpool_limits
 
 from survey.arrays import FloatArray
-from survey.checks.systematic.groups import PEGS, SHEETS, Group, SuspectGroup, suspect_groups
+from survey.checks.systematic.groups import PEGS, SHEETS, Group, Sorts, SuspectGroup, suspect_groups
 from survey.checks.systematic.hypotheses import (
     MIRRORED,
     Hypothesis,
@@ -24,6 +24,7 @@ from survey.checks.systematic.hypotheses import (
     of_sheets,
 )
 from survey.checks.systematic.messages import finding
+from survey.checks.systematic.patches import suspect_patches
 from survey.checks.systematic.reference import LEAST_OUTSIDE, TROUBLED, ReferenceBed, among_themselves
 from survey.checks.systematic.testing import LEAST_GAIN, Diagnosis, costs_under, diagnosis, together
 from survey.depth_model.model import LakeModel
@@ -52,6 +53,8 @@ MORE = Finding(
     f"{MOST_NAMED} mistakes shared by many readings are listed; there may be more",
     "Correct these, then check again.",
 )
+SAME_ROWS = 0.5
+"""A group of which a patch holds this share is hardly more than the patch."""
 SUSPECT_AMONG = 0.12
 """A survey that stands alone is looked at from this share of readings that do not fit among themselves."""
 MOST_INSIDE = 1200
@@ -59,7 +62,12 @@ MOST_INSIDE = 1200
 
 
 def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> tuple[Finding, ...]:
-    """Mistakes that explain why whole groups of readings do not fit.
+    """Findings on :func:`shared_mistakes`."""
+    return cause_findings(shared_mistakes(fieldbook, soundings, model), fieldbook.venue.shows)
+
+
+def shared_mistakes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> tuple[Diagnosis, ...]:
+    """What explains why whole groups of readings do not fit: mistakes that they share, or a bed that changed.
 
     Parameters
     ----------
@@ -71,7 +79,7 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
 
     Returns
     -------
-    tuple of Finding
+    tuple of Diagnosis
         One a group; one for all pegs whose left and right were swapped. The clearest is named first; the others are
         then compared with a bed made without it, so that one bad sheet does not cast doubt on its neighbours.
 
@@ -83,28 +91,46 @@ def likely_causes(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) 
     All pegs of one observer were named in 4 of 5 surveys, not where ten of his thirteen had less than 0.11 m.
     """
     with threadpool_limits(1):
-        named = list[Diagnosis]()
+        named: tuple[Diagnosis, ...] = ()
         for one in islice(_named(fieldbook, ReferenceBed.by(model, soundings)), MOST_TURNED):
-            named = together([*named, one])
+            named = tuple(together([*named, one]))
             if len(named) == MOST_NAMED:
                 break
         if not named and (whole := _of_all(fieldbook, soundings, model)):
-            named = [whole]
-    findings = [finding(one, fieldbook.venue.shows) for one in named]
-    return (*findings, MORE) if len(named) == MOST_NAMED else tuple(findings)
+            named = (whole,)
+    return named
+
+
+def cause_findings(named: Sequence[Diagnosis], shows: str) -> tuple[Finding, ...]:
+    """A finding for each, lengths in what the venue ``shows`` first; a note where there may be more."""
+    findings = tuple(finding(one, shows) for one in named)
+    return (*findings, MORE) if len(named) == MOST_NAMED else findings
 
 
 def _named(fieldbook: Fieldbook, reference: ReferenceBed) -> Iterator[Diagnosis]:
     least = LEAST_LEFT * reference.counted.sum()
     for sorts in (SHEETS, PEGS):
         while reference.counted.sum() >= least:
-            best = _clearest(suspect_groups(sorts, fieldbook, reference), fieldbook, reference)
+            best = _clearest(_suspects(sorts, fieldbook, reference), fieldbook, reference)
             if best is None:
                 break
             yield best
             rows = best.group.rows
             reference = reference.without(rows)
             fieldbook = replace(fieldbook, readings=tuple(r for r in fieldbook.readings if r.place not in rows))
+
+
+def _suspects(sorts: Sorts, fieldbook: Fieldbook, reference: ReferenceBed) -> list[SuspectGroup]:
+    """Groups that fit badly, the worst first; a patch stands for a day or a person that took little else."""
+    patches = suspect_patches(fieldbook, reference) if sorts is SHEETS else []
+    others = [one for one in suspect_groups(sorts, fieldbook, reference) if not any(_is_patch(one, p) for p in patches)]
+    return sorted([*patches, *others], key=lambda one: (-one.cost, one.group.kind, one.group.name))
+
+
+def _is_patch(one: SuspectGroup, patch: SuspectGroup) -> bool:
+    """Whether a group is hardly more than a patch that cannot be told from it."""
+    shared = len(one.group.rows & patch.group.rows)
+    return (one.group.kind, one.group.name) in patch.rivals and shared >= SAME_ROWS * len(one.group.rows)
 
 
 def _clearest(left: Sequence[SuspectGroup], fieldbook: Fieldbook, reference: ReferenceBed) -> Diagnosis | None:
@@ -146,6 +172,8 @@ def _possible(suspect: SuspectGroup, fieldbook: Fieldbook, written: Venue) -> tu
     venue, group = fieldbook.venue, suspect.group
     if suspect.hardly:
         return (left_for_right(written),)
+    if suspect.hypotheses:
+        return suspect.hypotheses
     if group.is_peg:
         unplumbed = frozenset(peg.name for peg in venue.pegs) - {reading.peg for reading in fieldbook.readings}
         return tuple(of_peg(venue, written, group.readings[0].peg, unplumbed))

@@ -10,6 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
+from survey.checks.systematic.hypotheses import Hypothesis
 from survey.checks.systematic.reference import CAPPED, TROUBLED, ReferenceBed, Residual
 from survey.errors import SourceRow
 from survey.records.fieldbook import Fieldbook
@@ -35,7 +36,7 @@ class Group:
 
     Parameters
     ----------
-    kind : {"sheet", "observer", "day", "peg"}
+    kind : {"sheet", "observer", "day", "peg", "patch"}
     name : str
     readings : tuple of Reading
     """
@@ -96,12 +97,18 @@ class SuspectGroup:
         How much deeper than that bed they are, median.
     hardly : bool
         A peg that fits nearly as it should: left written for right may still fit better.
+    hypotheses : tuple of Hypothesis
+        What may explain it, where that is found with it.
+    rivals : frozenset of (str, str)
+        Kind and name of other groups that these readings cannot be told from.
     """
 
     group: Group
     cost: float
     miss_m: float
     hardly: bool = False
+    hypotheses: tuple[Hypothesis, ...] = ()
+    rivals: frozenset[tuple[str, str]] = frozenset()
 
 
 def suspect_groups(sorts: Sorts, fieldbook: Fieldbook, reference: ReferenceBed) -> list[SuspectGroup]:
@@ -131,7 +138,7 @@ def _suspect(
     group: Group, misfits: Mapping[SourceRow, Residual], thinned_out: frozenset[SourceRow]
 ) -> SuspectGroup | None:
     # Bounds take no part unless two of them made a depth.
-    judged = [r for r in group.readings if r.seen in {None, FloatSeen.STANDS} or r.place in misfits]
+    judged = [r for r in group.readings if (r.seen in {None, FloatSeen.STANDS} and not r.limit) or r.place in misfits]
     judged = [r for r in judged if r.place not in thinned_out]
     placed = [(r, misfits[r.place]) for r in judged if r.place in misfits]
     if not judged:

@@ -31,9 +31,11 @@ from survey.findings import LEVEL_SIGN
 from survey.records.floats import Float
 from survey.records.venue import Peg, Venue
 from survey.units import FOOT_M, YARD_M
+from survey.units.dates import written_day
 from survey.units.lengths import shown_length
 
 MIRRORED = "likely-mirrored"
+LIKELY_CHANGE = "likely-change"
 PEGS_TRIED = 8
 LEAST_SHIFT_M = 0.08
 """A smaller error of level cannot be separated from other errors that a day's readings share."""
@@ -165,7 +167,7 @@ def of_day(deeper_m: float, shows: str) -> tuple[Hypothesis, ...]:
     )
 
 
-def of_hand(deeper_m: float, shows: str) -> tuple[Hypothesis, ...]:
+def of_hand(deeper_m: float, shows: str, *, gives_way: bool = True) -> tuple[Hypothesis, ...]:
     """A way of measuring that reads all depths too deep, or too shallow, by the same: so many metres."""
     if abs(deeper_m) < LEAST_SHIFT_M:
         return ()
@@ -175,8 +177,27 @@ def of_hand(deeper_m: float, shows: str) -> tuple[Hypothesis, ...]:
             f"every depth were {shown_length(abs(deeper_m), shows)} {'less' if deeper_m > 0 else 'more'}",
             "Compare how they measure: slack line, hook height, where on the float or pole they read.",
             each(deeper_by(-deeper_m)),
-            gives_way=True,
+            gives_way=gives_way,
+            is_fitted=not gives_way,
         ),
+    )
+
+
+def of_change(deeper_m: float, sd_m: float, between: tuple[str, str], shows: str) -> Hypothesis:
+    """A bed that became deeper by so much, between the last day of the older readings and the first of the newer.
+
+    No mistake at all: the newer readings are compared as they would have been over the older bed.
+    """
+    by, give = shown_length(abs(deeper_m), shows), shown_length(sd_m, shows)
+    side = "deeper" if deeper_m > 0 else "shallower"
+    before, first = (written_day(day) for day in between)
+    return Hypothesis(
+        LIKELY_CHANGE,
+        f"the bed there became {by} ± {give} {side} between {before} and {first}",
+        f'If the bed was changed, draw that water in changes.geojson with date = "{between[1]}" (or write '
+        f'[survey] since = "{between[1]}" in venue.toml, for the whole water): older readings there are then past.',
+        each(deeper_by(-deeper_m)),
+        is_fitted=True,
     )
 
 

@@ -42,12 +42,20 @@ def _who(group: Group) -> str:
         "observer": f"{group.name}'s readings{rows}",
         "day": f"the readings of {written_day(group.name)}{rows}",
         "peg": f"the readings of {_pegs(group)}{rows}",
+        "patch": f"the readings of {_pegs(group)} from {written_day(_first_day(group))} on{rows}",
     }[group.kind]
 
 
 def _pegs(group: Group) -> str:
-    names = sorted({reading.peg for reading in group.readings})
-    return f"pegs {', '.join(names)}" if len(names) > 1 else f"peg {names[0]}"
+    """The pegs of a group; readings without one are left to their rows."""
+    pegs = sorted({reading.peg for reading in group.readings} - {""}, key=lambda name: (len(name), name))
+    if not pegs:
+        return "one patch"
+    return f"pegs {', '.join(pegs)}" if len(pegs) > 1 else f"peg {pegs[0]}"
+
+
+def _first_day(group: Group) -> str:
+    return min(reading.when.day for reading in group.readings if reading.when)
 
 
 def _misfit(diagnosis: Diagnosis) -> str:

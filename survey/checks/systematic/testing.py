@@ -12,7 +12,7 @@ import numpy as np
 
 from survey.arrays import FloatArray
 from survey.checks.systematic.groups import Group
-from survey.checks.systematic.hypotheses import MIRRORED, Hypothesis
+from survey.checks.systematic.hypotheses import LIKELY_CHANGE, MIRRORED, Hypothesis
 from survey.checks.systematic.reference import CAPPED
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import Reading
@@ -70,6 +70,11 @@ class Diagnosis:
     hypotheses: tuple[Hypothesis, ...]
     before: FitCost
     after: FitCost
+
+    @property
+    def is_change(self) -> bool:
+        """Whether the bed may have changed: then the readings are no mistake."""
+        return any(hypothesis.code == LIKELY_CHANGE for hypothesis in self.hypotheses)
 
     @property
     def gain(self) -> float:
@@ -147,6 +152,8 @@ def diagnosis(group: Group, before: FitCost, tests: Sequence[HypothesisTest]) ->
     alike = [(h, p) for h, p in why if not _clearly(group, p.cost - best.cost, CLEAR_GAIN, CLEAR_Z)]
     if all(h.is_fitted for h, _ in alike):
         alike += [test for test in why if not test[0].is_fitted][:1]
+    if group.kind == "patch":
+        alike = _two_of(alike)
     better = [(h, p) for h, p in much[:1] if _clearly(group, best.cost - p.cost, CLEAR_GAIN, CLEAR_Z)]
     if len({h.code for h, _ in alike}) > MOST_ALIKE or (len(alike) > MOST_ALIKE and group.is_peg):
         return None
@@ -172,6 +179,13 @@ def _all_of(found: Sequence[Diagnosis]) -> Diagnosis:
         for fits in ([one.before for one in found], [one.after for one in found])
     )
     return Diagnosis(group, found[0].hypotheses, before, after)
+
+
+def _two_of(alike: list[HypothesisTest]) -> list[HypothesisTest]:
+    """The change of the bed and the best of what it cannot be told from; more need not be listed."""
+    first = {hypothesis.code: (hypothesis, fitted) for hypothesis, fitted in reversed(alike)}
+    others = [test for test in alike if first[test[0].code] == test and test[0].code != LIKELY_CHANGE]
+    return [*([first[LIKELY_CHANGE]] if LIKELY_CHANGE in first else []), *others][:MOST_ALIKE]
 
 
 def _explains(group: Group, before: FloatArray, hypothesis: Hypothesis, fitted: FitCost) -> bool:

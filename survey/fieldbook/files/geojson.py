@@ -18,6 +18,8 @@ from survey.records.tags import tag_of
 
 WGS84 = "EPSG:4326"
 _TYPE_FIELDS = {"name", "type", "kind", "natural", "class", "layer", "feature"}
+_DATE_FIELDS = ("date", "day", "since", "from")
+_NOTE_FIELDS = ("note", "notes")
 
 
 @dataclass(frozen=True)
@@ -35,9 +37,9 @@ class Ring:
     says_island : bool
         The feature calls itself an island.
     date : str
-        What the feature has under ``date`` or ``day``, empty without.
+        What the feature has under ``date``, ``day``, ``since`` or ``from``, empty without.
     note : str
-        What it has under ``note``, empty without.
+        What it has under ``note`` or ``notes``, empty without.
     """
 
     feature: str
@@ -64,16 +66,21 @@ class Ignored:
         return f'{self.kind.casefold()} "{self.name}"' if self.name else self.kind.casefold()
 
 
+def ring_of(points: NDArray[np.float64], properties: Mapping[str, object], *, is_area: bool) -> Ring:
+    """A ring with what its feature says of itself."""
+    name, date, note = feature_name(properties), _said(properties, *_DATE_FIELDS), _said(properties, *_NOTE_FIELDS)
+    return Ring(name, points, is_area, says_island(properties), date, note)
+
+
 def feature_name(properties: Mapping[str, object]) -> str:
     """The name a feature carries, empty without."""
-    named = (value for key, value in properties.items() if key.casefold() == "name" and value)
-    return str(next(named, ""))
+    return _said(properties, "name")
 
 
-def _under(properties: Mapping[str, object], *names: str) -> str:
-    """What a feature has under one of some names, empty without."""
-    named = (value for key, value in properties.items() if key.casefold() in names and value)
-    return str(next(named, "")).strip()
+def _said(properties: Mapping[str, object], *fields: str) -> str:
+    """What a feature has under the first of some names that it gives, whatever their case."""
+    given = {key.casefold(): str(value).strip() for key, value in properties.items() if value}
+    return next((given[field] for field in fields if given.get(field)), "")
 
 
 def says_island(properties: Mapping[str, object]) -> bool:
@@ -118,18 +125,6 @@ def geojson_shapes(found: object, properties: Mapping[str, object] | None = None
             yield from geojson_shapes(part, properties)
     else:
         yield from _coordinate_shapes(kind, node["coordinates"], properties or {})
-
-
-def ring_of(points: NDArray[np.float64], properties: Mapping[str, object], *, is_area: bool) -> Ring:
-    """A ring with what its feature says of it."""
-    return Ring(
-        feature_name(properties),
-        points,
-        is_area,
-        says_island(properties),
-        _under(properties, "date", "day"),
-        _under(properties, "note"),
-    )
 
 
 def _coordinate_shapes(kind: str, coordinates: object, properties: Mapping[str, object]) -> Iterator[Ring | Ignored]:

@@ -58,8 +58,15 @@ class Outline:
     crs: str | None
 
 
-def read_outline(source: Source, remarks: Remarks) -> Outline:
+def read_outline(source: Source, remarks: Remarks, what: str = "the water's edge") -> Outline:
     """Rings of an outline file, two-dimensional.
+
+    Parameters
+    ----------
+    source : Source
+    remarks : Remarks
+    what : str
+        What its lines are, for messages.
 
     Raises
     ------
@@ -74,9 +81,9 @@ def read_outline(source: Source, remarks: Remarks) -> Outline:
     if drawn and not rings:
         remarks.fault(place, "this is the example of a new venue, which is never used", DRAW_YOURS)
     remarks.stop_if_faulty()
-    _tell_ignored([shape for shape in shapes if isinstance(shape, Ignored)], place, remarks)
+    _tell_ignored([shape for shape in shapes if isinstance(shape, Ignored)], place, what, remarks)
     if not rings:
-        remarks.fault(place, "the file holds no area and no line", "Draw the water's edge as a polygon.")
+        remarks.fault(place, "the file holds no area and no line", f"Draw {what} as a polygon.")
     elif sum(len(ring.points) for ring in rings) > MAX_POINTS:
         remarks.fault(place, f"the outline has more than {MAX_POINTS} points", "Simplify it to a few centimetres.")
     elif not all(np.isfinite(ring.points).all() for ring in rings):
@@ -104,12 +111,12 @@ def _without_examples(rings: tuple[Ring, ...], place: SourceRow, remarks: Remark
     return tuple(kept)
 
 
-def _tell_ignored(ignored: list[Ignored], place: SourceRow, remarks: Remarks) -> None:
+def _tell_ignored(ignored: list[Ignored], place: SourceRow, what: str, remarks: Remarks) -> None:
     if ignored:
         names = sorted(map(str, ignored))
         more = f" and {len(names) - NAMED_IGNORED} more" if len(names) > NAMED_IGNORED else ""
         caught = ", ".join(names[:NAMED_IGNORED]) + more
-        remarks.note("feature-ignored", place, f"not part of the water's edge, so ignored: {caught}")
+        remarks.note("feature-ignored", place, f"not part of {what}, so ignored: {caught}")
 
 
 def _from_geojson(source: Source, remarks: Remarks) -> tuple[list[Ring | Ignored], str | None]:

@@ -19,8 +19,8 @@ VENUE_FILE = "venue.toml"
 SHEET_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
 BOOK_ENDINGS = (".xlsx", ".xlsm", ".xls", ".ods")
 OUTLINE_ENDINGS = (".geojson", ".json", ".kml", ".kmz", ".gpx", ".gpkg", ".zip")
-ROLES = ("outline", "pegs", "readings", "levels", "edges", "decisions")
-MANY = ("outline", "readings", "edges")
+ROLES = ("outline", "pegs", "readings", "levels", "edges", "decisions", "changes")
+MANY = ("outline", "readings", "edges", "changes")
 """Roles that any number of files may have, all called ``readings...`` and so on."""
 ENDINGS = {
     "outline": OUTLINE_ENDINGS,
@@ -28,6 +28,7 @@ ENDINGS = {
     "readings": SHEET_ENDINGS,
     "levels": SHEET_ENDINGS,
     "edges": OUTLINE_ENDINGS,
+    "changes": OUTLINE_ENDINGS,
     "decisions": SHEET_ENDINGS,
 }
 MAX_BYTES = 64 * 1024 * 1024
@@ -52,7 +53,7 @@ class Sources:
 
     Parameters
     ----------
-    outlines, pegs, readings, levels, edges, decisions : tuple of Source
+    outlines, pegs, readings, levels, edges, decisions, changes : tuple of Source
         Files named for that role.
     books : tuple of Source
         Workbooks named for no role, which may hold sheets of that name.
@@ -68,12 +69,13 @@ class Sources:
     books: tuple[Source, ...]
     edges: tuple[Source, ...] = ()
     decisions: tuple[Source, ...] = ()
+    changes: tuple[Source, ...] = ()
     unclear: frozenset[str] = frozenset()
 
     @property
     def all_files(self) -> tuple[Source, ...]:
         """Every source, each once."""
-        sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions)
+        sheets = (*self.pegs, *self.readings, *self.levels, *self.books, *self.edges, *self.decisions, *self.changes)
         return tuple({source.name: source for source in (self.venue, *self.outlines, *sheets) if source}.values())
 
     @property
@@ -126,6 +128,7 @@ def find_sources(folder: Path, remarks: Remarks) -> Sources:
         _kept(books, read),
         sources["edges"],
         sources["decisions"],
+        sources["changes"],
         frozenset(unclear),
     )
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from survey.errors import SourceRow, runs_of_rows
 from survey.fieldbook.naming.sheet_names import pegs_meant
 from survey.fieldbook.observations.cast_columns import DIRECTIONS, CastRules, read_where, silent_on_north
+from survey.fieldbook.observations.plummet_cells import HOW_TO, Plumbing, read_plumbing
 from survey.fieldbook.observations.reading_contents import ContentRules, Contents, contents_of
 from survey.fieldbook.observations.reading_tags import ReadingTags
 from survey.fieldbook.remarks import Remarks
@@ -166,14 +167,14 @@ def _reading(row: Row, rules: SheetRules, remarks: Remarks) -> Reading | None:
     seen = reader.choice("seen", SEEN)
     held_by = _float(reader, rules.venue) if setting is not None else None
     tip = reader.metres("tip", 0.0, TALLEST_TIP_M)
-    depth = reader.metres("depth", 0.0, DEEPEST_M)
+    plumbing = read_plumbing(reader, remarks, has_setting=bool(row.text("setting")))
     when = read_moment(reader, rules.dates, remarks)
     used = reader.choice("use", USED)
     hook = reader.metres("hook height", 0.0, HIGHEST_HOOK_M)
     hard = reader.metres("hard depth", 0.0, DEEPEST_M)
     sd = reader.metres("sd", LEAST_SD_M, LARGEST_SD_M)
     method = reader.choice("method", METHODS) or _usual_method(row, rules, setting_unit)
-    _reject_depthless(reader, depth, setting)
+    _reject_depthless(reader, plumbing, setting)
     if reader.rejected or where is None:
         return None
     return Reading(
@@ -184,16 +185,18 @@ def _reading(row: Row, rules: SheetRules, remarks: Remarks) -> Reading | None:
         float_name=held_by.name if held_by else row.text("float"),
         seen=seen or (FloatSeen.STANDS if setting is not None else None),
         tip_m=tip,
-        depth_m=depth,
+        depth_m=plumbing.metres,
         when=when,
         method=method,
         observer=row.text("observer"),
         bottom=row.text("bottom"),
-        use=used is not False,
+        use=used is not False and not (plumbing.stopped_by and plumbing.metres is None),
         note=row.text("note"),
         hook_height_m=hook or 0.0,
         hard_depth_m=hard,
         sd_m=sd,
+        limit=plumbing.limit,
+        stopped_by=plumbing.stopped_by,
     )
 
 
@@ -259,14 +262,16 @@ def _usual_method(row: Row, rules: SheetRules, setting_unit: str) -> Method:
     return "pole" if sections or setting_unit == "section" else "float"
 
 
-def _reject_depthless(reader: RowReader, depth: float | None, setting: float | None) -> None:
-    if depth is not None and setting is not None:
+def _reject_depthless(reader: RowReader, plumbing: Plumbing, setting: float | None) -> None:
+    if not plumbing.says_nothing and setting is not None:
         reader.reject(
             "depth-twice",
             "depth",
             "the row gives both a depth and a setting",
             "Keep the one read on the bank; clear the other.",
         )
-    elif not any(reader.row.text(name) or reader.row.is_unworked(name) for name in ("depth", "setting")):
+    elif plumbing.says_nothing and not any(
+        reader.row.text(name) or reader.row.is_unworked(name) for name in ("depth", "setting")
+    ):
         name = "depth" if "depth" in reader.row.table.columns else "setting"
-        reader.reject("depth-missing", name, "there is no depth", "Fill in depth, or setting and float.")
+        reader.reject("depth-missing", name, "there is no depth", f"Fill in depth, or setting and float; {HOW_TO}")

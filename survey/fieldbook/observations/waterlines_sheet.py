@@ -44,7 +44,7 @@ def read_edges(sources: Sequence[Source], crs: str | None, declared: Declaration
         sd = declared.standard_errors.peg_phone_m if walked else declared.standard_errors.peg_surveyed_m
         for number, ring in enumerate(in_metres([outline], crs, remarks)[0][0], start=1):
             place = SourceRow(source.name, number)
-            when = _when(ring, source, rules)
+            when = ring_day(ring, source.name, rules)
             if when is None:
                 remarks.warning(
                     "edge-undated",
@@ -61,8 +61,9 @@ def read_edges(sources: Sequence[Source], crs: str | None, declared: Declaration
     return tuple(edges)
 
 
-def _when(ring: Ring, source: Source, rules: DateRules) -> Moment | None:
-    for written in (ring.date, *DATE.findall(ring.feature), *DATE.findall(source.name)):
+def ring_day(ring: Ring, file: str, rules: DateRules) -> Moment | None:
+    """The day of a line: as its feature has it, else in its name or the name of its file; None without."""
+    for written in (ring.date, *DATE.findall(ring.feature), *DATE.findall(file)):
         try:
             moment = rules.moment(written, "") if written else None
         except ParseError:

@@ -118,7 +118,7 @@ class RowReader:
     def __init__(self, row: Row, cells: CellReader, remarks: Remarks) -> None:
         self.row = row
         self.rejected = False
-        self._cells = cells
+        self.cells = cells
         self._remarks = remarks
 
     def reject(self, code: str, name: str, problem: str, remedy: str) -> None:
@@ -153,17 +153,22 @@ class RowReader:
     def read(self, name: str, reader: Callable[[str], T]) -> T | None:
         """A cell through a reader of texts; None where it is empty or cannot be read."""
         text = self.said(name)
-        return self._taken(name, self._cells.read(name, text, reader)) if text else None
+        return self._taken(name, self.cells.read(name, text, reader)) if text else None
 
     def length(self, name: str) -> Length | None:
         """A length, with the unit it was written in."""
         text = self.said(name)
-        return self._taken(name, self._cells.length(name, text)) if text else None
+        return self._taken(name, self.cells.length(name, text)) if text else None
+
+    def written(self, name: str, reader: Callable[[str], T | Unread]) -> T | None:
+        """A cell that may say more than a length, through a reader that takes its words apart."""
+        text = self.said(name)
+        return self._taken(name, self.cells.read(f"{name} in words", text, reader)) if text else None
 
     def choice(self, name: str, words: Mapping[str, T]) -> T | None:
         """One of a closed set of words."""
         text = self.said(name)
-        return self._taken(name, self._cells.choice(name, text, words)) if text else None
+        return self._taken(name, self.cells.choice(name, text, words)) if text else None
 
     def _taken(self, name: str, found: T | Unread) -> T | None:
         if isinstance(found, Unread):
@@ -179,7 +184,11 @@ class RowReader:
     def within(self, name: str, lowest: float, highest: float) -> Length | None:
         """A length, with the unit it was written in; outside the limits, in metres, the row is rejected."""
         found = self.length(name)
-        if found is None or lowest <= found.metres <= highest:
+        return None if found is None else self.checked(name, found, lowest, highest)
+
+    def checked(self, name: str, found: Length, lowest: float, highest: float) -> Length | None:
+        """A length as it is; None, with the row rejected, where it lies outside the limits, in metres."""
+        if lowest <= found.metres <= highest:
             return found
         given, least, most = (in_unit(one, found.unit) for one in (found.metres, lowest, highest))
         self.reject(
@@ -256,7 +265,8 @@ def _length_unit(table: Table, column: Column, name: str, declared: Declaration,
         remarks.fault(place, f"the column is in degrees, but {name} is a length", "Correct the header.")
         return None
     unsure = declared.is_unsure_of("units") or (name == "level" and declared.is_unsure_of("level"))
-    if unit is None and bare and not unsure and not any(carries_unit(text) for text in texts):
+    carries = any(re.search(r"\d", text) and carries_unit(text) for text in texts)
+    if unit is None and bare and not unsure and not carries:
         remarks.fault(
             place,
             "the numbers have no unit",

@@ -57,7 +57,7 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
     units, standard_errors, publish = (
         Keys(_section(top, name), name, remarks) for name in ("units", "spreads", "publish")
     )
-    files, pegs = (Keys(_section(top, name), name, remarks) for name in ("files", "pegs"))
+    files, pegs, dated = (Keys(_section(top, name), name, remarks) for name in ("files", "pegs", "survey"))
     files.allowed.extend(ROLES)
     mark, level_unit = _mark(level, stated)
     declared = Declaration(
@@ -86,9 +86,10 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
         floats=read_floats(top),
         publishing=_publishing(publish),
         off_bank=pegs.texts("off_bank"),
+        since=dated.day("since"),
         stated=tuple(stated),
     )
-    for table in (top, level, edge, units, limits, standard_errors, publish, files, pegs):
+    for table in (top, level, edge, units, limits, standard_errors, publish, files, pegs, dated):
         table.tell_unknown()
     return replace(declared, unread=_unread(remarks))
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 
 from survey.errors import ParseError, SourceRow
 from survey.fieldbook.files.sources import VENUE_FILE
@@ -130,6 +131,15 @@ class Keys:
         is_bare = not isinstance(value, str) or re.fullmatch(r"[\d.,\s]+", value)
         like = f'Write it with its unit, like {key} = "{value} m".' if is_bare else f'Correct it, like {key} = "0.4 m".'
         return self.read(key, lambda text: read_length(text, unit).metres, like)
+
+    def day(self, key: str) -> str:
+        """A day, ISO, as text or as TOML has it; empty where it is not given."""
+        value = self.values[key] if self.has(key) else ""
+        try:
+            return date.fromisoformat(str(value).strip()).isoformat() if value != "" else ""
+        except ValueError:
+            self._fault(key, "this is not a day", f'Write it with the year first: {key} = "2026-03-01".', value)
+            return ""
 
     def read(self, key: str, reader: Callable[[str], float], remedy: str) -> float | None:
         """A value through a reader of texts, its complaint turned into a fault."""

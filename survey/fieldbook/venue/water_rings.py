@@ -80,6 +80,20 @@ def water_of(outlines: Sequence[Outline], declared_crs: str | None, remarks: Rem
     return water, crs
 
 
+def area_within(rings: Sequence[Ring], file: str, crs: str, remarks: Remarks) -> MultiPolygon:
+    """What rings in a metric CRS enclose: a ring inside another is cut out of it.
+
+    Raises
+    ------
+    FieldbookError
+        A ring left open or crossing itself.
+    """
+    to_lonlat = Transformer.from_crs(crs, WGS84, always_xy=True)
+    drawn = [area for ring in rings for area in _areas(ring, file, to_lonlat, remarks)]
+    remarks.stop_if_faulty()
+    return _nested(drawn, remarks)
+
+
 def in_metres(outlines: Sequence[Outline], declared_crs: str | None, remarks: Remarks) -> tuple[list[list[Ring]], str]:
     """The rings of each file in one metric CRS, and which: the one declared, else the UTM zone of their middle."""
     points = [np.concatenate([ring.points for ring in outline.rings]) for outline in outlines]

@@ -81,3 +81,15 @@ def test_a_finding_about_a_reading_bears_its_tag():
 def _json(book, found):
     book = SimpleNamespace(**vars(book) | {"venue": SimpleNamespace(shows="feet", name="Eelmarsh")})
     return Report(book, found).as_json()["findings"]
+
+
+def test_past_readings_are_counted_for_themselves():
+    kinds = [(True, ""), (True, ""), (False, ""), (False, "2026-03-01")]
+    readings = tuple(
+        SimpleNamespace(use=use, new_from=day, place=SourceRow("a.csv", row))
+        for row, (use, day) in enumerate(kinds, start=2)
+    )
+    book = SimpleNamespace(venue=SimpleNamespace(shows="feet", name="Eelmarsh"), rows=5, readings=readings)
+    report = Report(book, ())
+    assert report.as_text()[-1].startswith("5 rows read: 2 used, 1 past, 2 set aside.")
+    assert [report.as_json()[key] for key in ("rows", "used", "past", "set_aside")] == [5, 2, 1, 2]

@@ -109,7 +109,7 @@ def test_a_broken_bound_is_a_warning(casts: tuple[Venue, np.ndarray, np.ndarray,
     _, _, findings = worked(venue, everything)
     broken = [f for f in findings if f.code == "bound-broken"]
     assert [f.place.row for f in broken] == [len(xy) + 2]
-    assert "went under" in broken[0].problem
+    assert "what was seen says over 19 ft 8 in of water" in broken[0].problem
 
 
 def test_two_depths_for_one_spot_are_named_together(casts: tuple[Venue, np.ndarray, np.ndarray, list[str]]) -> None:

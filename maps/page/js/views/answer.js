@@ -95,14 +95,15 @@ function chanceTold(mistaken) {
 
 function readingTold(reading) {
   const key = reading.kind === "depth" ? "reading_here" : `reading_bound_${reading.kind}`;
-  const said = { depth: length(reading.depth_m), peg: reading.peg || WORDS.no_peg, day: reading.day || WORDS.no_date, source: reading.source };
-  const more = [];
+  const said = { depth: reading.depth_m === null ? "" : length(reading.depth_m), peg: reading.peg || WORDS.no_peg, day: reading.day || WORDS.no_date, source: reading.source };
+  const more = reading.stopped_by ? [WORDS[`stopped_${reading.stopped_by}`]] : [];
   if (reading.doubtful && reading.residual_m !== null) {
     const side = reading.residual_m > 0 ? WORDS.deeper : WORDS.shallower;
     more.push(say("reading_doubtful", { residual: length(Math.abs(reading.residual_m)), side }));
     if (reading.mistaken !== null) more.push(chanceTold(reading.mistaken));
   }
-  if (!reading.used) more.push(WORDS.reading_unused);
+  if (reading.new_from) more.push(say("reading_past", { day: reading.new_from }));
+  else if (!reading.used && reading.kind !== "none") more.push(WORDS.reading_unused);
   return el("p", {}, [say(key, said), ...more].join(" "));
 }
 

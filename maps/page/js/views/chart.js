@@ -152,20 +152,29 @@ class Chart {
     const size = this.isFar ? 2 : 2.5;
     return L.layerGroup(
       READINGS.map((reading) => {
-        const pale = !reading.doubtful && bandAt(reading.depth_m).pale;
+        const pale = !reading.doubtful && bandAt(this.depthUnder(reading)).pale;
         return new Cross(latLonsOfCm([reading.east_cm, reading.north_cm])[0], {
           pane: "readings",
           interactive: false,
           fill: false,
           radius: reading.doubtful ? size + 1 : size,
           ringed: reading.doubtful,
+          past: Boolean(reading.new_from),
+          stopped: Boolean(reading.stopped_by),
           weight: reading.doubtful ? 2 : 1.3,
           color: reading.doubtful ? ACCENT : INK,
-          opacity: reading.used ? 1 : 0.45,
+          opacity: reading.used || reading.new_from || reading.stopped_by ? 1 : 0.45,
           className: pale ? "contour pale" : reading.doubtful ? "cased" : "",
         });
       }),
     );
+  }
+
+  // What a sign stands on: its own depth, or where none was felt the bed's.
+  depthUnder(reading) {
+    if (reading.depth_m !== null) return reading.depth_m;
+    const here = this.bed.at(this.bed.grid.west + reading.east_cm / 100, this.bed.grid.south + reading.north_cm / 100);
+    return here ? here.depth_m : 0;
   }
 
   // The figures of depth follow the unit shown.
@@ -184,13 +193,20 @@ const READINGS = DATA.readings.rows.map((row) =>
   Object.fromEntries(DATA.readings.columns.map((name, k) => [name, row[k]])),
 );
 
-// A reading as a cross that keeps its size, ringed where it is doubtful.
+// A reading as a cross that keeps its size, ringed where it is doubtful; a past one as a bare stroke, and a
+// tuft where weed or a snag kept the plummet from the bed.
 const Cross = L.CircleMarker.extend({
   _updatePath() {
     const { x, y } = this._point;
     const r = this._radius;
     const ring = this.options.ringed ? `M${x - 8} ${y}a8 8 0 1 0 16 0a8 8 0 1 0 -16 0` : "";
-    this._renderer._setPath(this, `M${x - r} ${y - r}l${2 * r} ${2 * r}M${x - r} ${y + r}l${2 * r} ${-2 * r}${ring}`);
+    if (this.options.stopped) {
+      const tuft = `M${x} ${y + r}V${y - r}M${x} ${y + r}L${x - r} ${y - r}M${x} ${y + r}L${x + r} ${y - r}`;
+      this._renderer._setPath(this, tuft + ring);
+      return;
+    }
+    const rising = this.options.past ? "" : `M${x - r} ${y + r}l${2 * r} ${-2 * r}`;
+    this._renderer._setPath(this, `M${x - r} ${y - r}l${2 * r} ${2 * r}${rising}${ring}`);
   },
 });
 
@@ -244,7 +260,8 @@ function keyList() {
     const ends = band.to_m === null ? [WORDS.key_deeper, ""] : [feetInches(band.to_m, 1), formatMetres(band.to_m)];
     steps.append(tint, ...(view.units === "feet" || band.to_m === null ? ends : ends.reverse()).map((end) => el("span", {}, end)));
   });
-  byId("key-list").replaceChildren(el("p", { class: "key-title" }, WORDS.key_depth), steps, ...KEY_SIGNS.map(keyRow));
+  const some = KEY_OF_SOME.filter(([word]) => READINGS.some((reading) => reading[KEYED_BY[word]]));
+  byId("key-list").replaceChildren(el("p", { class: "key-title" }, WORDS.key_depth), steps, ...[...KEY_SIGNS, ...some].map(keyRow));
 }
 
 const KEY_SIGNS = [
@@ -259,6 +276,13 @@ const KEY_SIGNS = [
   ["key_reading", { d: "M14 7l6 6M14 13l6 -6", "stroke-width": 1.4 }],
   ["key_doubtful", { d: "M13 6l8 8M13 14l8 -8M9 10a8 8 0 1 0 16 0a8 8 0 1 0 -16 0", stroke: ACCENT, "stroke-width": 2 }],
 ];
+
+// Signs that few lakes have, shown where there is one.
+const KEY_OF_SOME = [
+  ["key_past", { d: "M14 7l6 6", "stroke-width": 1.4 }],
+  ["key_stopped", { d: "M17 14V6M17 14L13 6M17 14L21 6", "stroke-width": 1.4 }],
+];
+const KEYED_BY = { key_past: "new_from", key_stopped: "stopped_by" };
 
 function keyRow([word, look]) {
   const sign = svg("svg", { viewBox: "0 0 34 20", "aria-hidden": "true" }, svg("path", { fill: "none", stroke: INK, ...look }));

@@ -28,6 +28,7 @@ function pegFacts(peg, rise_m) {
   if (peg.note) facts.push(sentence(peg.note));
   facts.push(say(peg.facing_declared ? "peg_straight" : "peg_straight_guessed", { bearing: `${fixed(peg.facing_deg, 0)}°` }));
   if (peg.written) facts.push(say("peg_moved", { far: formatMetres(Math.hypot(peg.e - peg.written[0], peg.n - peg.written[1]), 1) }));
+  if (peg.stops) facts.push(sentence(peg.stops));
   return [...facts, marginTold(peg, rise_m)];
 }
 

@@ -26,18 +26,11 @@ from survey.checks.systematic.hypotheses import Hypothesis, of_sheets
 from survey.checks.systematic.messages import ONE_OF_TWO, finding
 from survey.checks.systematic.reference import ReferenceBed
 from survey.checks.systematic.testing import Diagnosis, FitCost, costs_under, diagnosis
-from survey.depth_model.model import LakeModel
-from survey.depth_model.observations import observations_from
 from survey.findings import Finding, Grade
-from survey.geometry.water import WaterGeometry
-from survey.kriging.covariance import CANDIDATES
-from survey.kriging.likelihood import prior_theta
-from survey.kriging.partition import Partition, TiledPosterior
 from survey.records.fieldbook import Fieldbook
 from survey.records.readings import FloatSeen
-from survey.records.soundings import Soundings
-from survey.reduction.reduce import reduce_soundings
 from survey.units.dates import written_day
+from tests.made.one_member import fitted_to
 from tests.made.readings import VENUE, book, plumb, reading
 from tests.made.tolerances import TENTH_MM
 
@@ -47,24 +40,8 @@ def club() -> Club:
     return club_survey(next(made_lakes()), 900, dense=False)
 
 
-def fitted(book: Fieldbook) -> tuple[Soundings, LakeModel]:
-    """Soundings, and one member with parameters as of any lake: what the judging rests on, without the fitting."""
-    soundings, _ = reduce_soundings(book)
-    frame = WaterGeometry(book.venue.water)
-    observations = observations_from(book.venue, soundings, frame)
-    every, across = np.ones(len(observations), bool), frame.has_land_between
-    data = observations.data(observations.no_slope, every)
-    theta = prior_theta(CANDIDATES[0], across)
-    bed = TiledPosterior.on(CANDIDATES[0], theta, data, Partition.over(data.places.xy), across=across)
-    here = bed.mean(observations.places, observations.profile.at(observations.places.shore_m))
-    bed_slope = observations.tilt_from(
-        here, bed.mean(observations.beside, observations.profile.at(observations.beside.shore_m))
-    )
-    return soundings, LakeModel(frame, observations, every, (bed,), bed_slope)
-
-
 def causes(book: Fieldbook) -> tuple[Finding, ...]:
-    return likely_causes(book, *fitted(book))
+    return likely_causes(book, *fitted_to(book))
 
 
 def spoilt(club: Club, mistake, observer: str) -> Fieldbook:
@@ -119,7 +96,7 @@ def test_readings_of_a_peg_written_down_for_another(club):
 def test_a_board_read_as_a_dip_is_named(club):
     venue = replace(club.book.venue, mark=replace(club.book.venue.mark, kind="dip"))
     book = replace(club.book, venue=venue)
-    soundings, model = fitted(book)
+    soundings, model = fitted_to(book)
     told = list(bias_findings(cross_over(book, soundings, model), soundings, book))
     named = [f for f in told if f.code == "level-sign"]
     assert len(named) == 1
@@ -207,7 +184,7 @@ def test_only_the_few_explanations_that_gain_most_are_gone_into(monkeypatch):
 
 
 def test_every_group_is_judged_without_itself_whichever_stands_first(club):
-    soundings, model = fitted(club.book)
+    soundings, model = fitted_to(club.book)
     reference = ReferenceBed.by(model, soundings)
     groups = [frozenset(r.place for r in club.book.readings if r.observer == name) for name in ("Wray", "Tansy")]
     first, second = reference.cross_validate(groups), reference.cross_validate(groups[::-1])
@@ -230,14 +207,14 @@ def test_a_gain_that_half_the_pegs_gainsay_is_not_believed():
 def test_a_sheet_in_another_unit_does_not_take_the_sound_readings_with_it(club):
     """A quarter of the readings a hundredfold, in clusters that bear each other out."""
     book = spoilt(club, scaled_depth(100.0), "Tansy")
-    soundings, model = fitted(book)
+    soundings, model = fitted_to(book)
     observer = soundings.table["observer"].to_numpy()[model.observations.rows]
     assert model.kept[observer != "Tansy"].mean() > 0.8
 
 
 def test_no_more_than_a_few_shared_mistakes_are_looked_for_at_once(club, monkeypatch):
     monkeypatch.setattr(diagnose, "MOST_NAMED", 1)
-    soundings, model = fitted(spoilt(club, mirrored, "Wray"))
+    soundings, model = fitted_to(spoilt(club, mirrored, "Wray"))
     told = likely_causes(spoilt(club, mirrored, "Wray"), soundings, model)
     assert [f.code for f in told] == ["likely-mirrored", "more-causes"]
     assert told[-1].grade is Grade.NOTE
