@@ -44,7 +44,7 @@ def cast_profile(worked: WorkedSurvey, peg: Peg, spot: Spot, shown_m: float) -> 
     venue = worked.venue
     rise = venue.mark.rise_m(shown_m)
     along = section(venue, worked.bed, peg, spot.angle_deg, spot.distance_m, rise)
-    return Profile(along, peg.name, venue.shows, catalogue_of(venue))
+    return Profile(along, peg.name, venue, catalogue_of(venue))
 
 
 DESCRIBED = description("section")
@@ -113,15 +113,17 @@ class Profile:
     along : Section
     peg : str
         Painted name.
-    shows : {"feet", "metres"}
+    venue : Venue
+        For its units.
     said : Words
     described : dict, optional
         The section's description.
     """
 
-    def __init__(self, along: Section, peg: str, shows: str, said: Words, described: Json = DESCRIBED) -> None:
+    def __init__(self, along: Section, peg: str, venue: Venue, said: Words, described: Json = DESCRIBED) -> None:
         self._described = described
-        self._along, self._peg, self._shows, self._said = along, peg, shows, said
+        self._along, self._peg, self._said = along, peg, said
+        self._shows, self._counted = venue.shows, venue.distances
         wet = ~np.isnan(along.depth_m)
         deepest = float((along.depth_m + Z_95 * along.sd_m)[wet].max(initial=described["least_deep_m"]))
         self._deep = described["room_below"] * deepest
@@ -187,10 +189,15 @@ class Profile:
         ]
 
     def _out_ticks(self) -> list[Values]:
-        step = _step(self.far_m, self._described["out_steps_m"], self._described["most_steps_out"])
+        counted, said = self._counted, self._said
+        far = self.far_m / counted.worth_m
+        step = _step(far, self._described["out_steps"], self._described["most_steps_out"])
         return [
-            {"out": self._x(k * step), "words": f"{k * step} m" if k else shortened(self._peg)}
-            for k in range(int(self.far_m / step) + 1)
+            {
+                "out": self._x(k * step * counted.worth_m),
+                "words": said.counted(str(k * step), counted) if k else shortened(self._peg),
+            }
+            for k in range(int(far / step) + 1)
         ]
 
     def _rig(self, rig: Rigged) -> dict[str, list[Values]]:

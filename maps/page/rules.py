@@ -23,7 +23,7 @@ from survey.spots import cast, float_setting, level_by_plumbing, next_settings, 
 from survey.tackle import feed, shotting, sinking, wind
 from survey.tackle.advice import MOST_BAIT_M, SHALLOW_M
 from survey.tackle.balance import USUAL_SHOT
-from survey.units import FOOT_M, INCH_M, Z_95, lengths, numbers, shot_sizes, wind_speeds
+from survey.units import FOOT_M, INCH_M, Z_95, club_units, lengths, numbers, shot_sizes, wind_speeds
 
 Json = dict[str, Any]
 WAYS: tuple[str, ...] = ("wraps", "tape", "pole", "rod lengths")
@@ -111,6 +111,8 @@ def _shown() -> Json:
         "inch_m": INCH_M,
         "foot_m": FOOT_M,
         "quarters": [*lengths.QUARTERS.values()],
+        "level_places": club_units.LEVEL_PLACES,
+        "far_records_m": water_levels.FAR_FROM_RECORDS_M,
         "nothing_m": lengths.SHOWN_AS_NOTHING_M,
         "fine_m": FINE_M,
         "set_m": SET_M,

@@ -23,6 +23,7 @@ from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
 from survey.fieldbook.tables.repeats import without_copies
 from survey.fieldbook.tables.tabs import Missing, Tabs, tables_of
+from survey.fieldbook.venue.own_units import with_own_units
 from survey.fieldbook.venue.pegs_sheet import PegGround, missing_peg_columns, read_pegs, stated_of_pegs
 from survey.fieldbook.venue.settings import read_settings
 from survey.fieldbook.venue.water_rings import water_of
@@ -66,6 +67,7 @@ def read_fieldbook(folder: Path) -> Fieldbook:
         _tables(tabs, "readings", READING_COLUMNS, missing_reading_columns, remarks), remarks
     )
     level_tables = _tables(tabs, "levels", LEVEL_COLUMNS, missing_level_columns, remarks)
+    declared = with_own_units(declared, reading_tables, level_tables)
     venue = _venue(sources, declared, pegs_tables, remarks)
     levels = read_levels(level_tables, declared, remarks)
     if not levels:
@@ -110,7 +112,7 @@ def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], re
             "there is no outline of the water",
             'Add outline.geojson, .kml, .gpx or .gpkg, or name the file in venue.toml: [files] outline = "...".',
         )
-    water, crs = water_of(read_outline(sources.outline, remarks), declared.crs, remarks)
+    water, crs = water_of(read_outline(sources.outline, remarks), declared, remarks)
     pegs = read_pegs(pegs_tables, PegGround.of(water, crs), declared, remarks)
     return Venue(
         name=declared.name,
@@ -125,6 +127,7 @@ def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], re
         edge_sd_m=declared.edge_sd_m,
         timezone=declared.timezone,
         shows=cast('Literal["feet", "metres"]', declared.shows),
+        distances=declared.distances,
         rod_reach_m=declared.rod_reach_m,
         sizes=declared.sizes,
         declination_deg=declared.declination_deg,

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from survey.errors import PlacingError
+from survey.units.club_units import METRES, DistanceUnit
 
 LEAST_CROSSING_DEG = 15.0
 """Sights nearer to parallel than this fix almost no distance (common practice asks for 30)."""
@@ -71,8 +72,8 @@ class Meeting:
     short_sd_m: float
 
 
-def meeting(first: Sight, second: Sight) -> Meeting:
-    """Intersect two sights.
+def meeting(first: Sight, second: Sight, spans: DistanceUnit = METRES) -> Meeting:
+    """Intersect two sights; ``spans`` is what complaints are in.
 
     Raises
     ------
@@ -103,14 +104,15 @@ def meeting(first: Sight, second: Sight) -> Meeting:
     if (reach <= 0).any():
         raise PlacingError("the two sights do not meet in front of both pegs")
     if (reach > FURTHEST_M).any():
-        raise PlacingError(f"the two sights meet {reach.max():.0f} m out, further than {FURTHEST_M:g} m")
+        out, furthest = spans.whole(reach.max()), spans.whole(FURTHEST_M)
+        raise PlacingError(f"the two sights meet {out} out, further than {furthest}")
     turned = np.radians([first.azimuth_sd_deg, second.azimuth_sd_deg])
     across = reach**2 * turned**2 + np.array([first.point_sd_m, second.point_sd_m]) ** 2
     inverse = np.linalg.inv(normals)
     values, axes = np.linalg.eigh(inverse @ np.diag(across) @ inverse.T)
     short, long = np.sqrt(np.maximum(values, 0.0))
     if long > LARGEST_SD_M:
-        raise PlacingError(f"the two sights leave the spot open by ± {long:.0f} m (one standard deviation)")
+        raise PlacingError(f"the two sights leave the spot open by ± {spans.whole(long)} (one standard deviation)")
     axis = math.degrees(math.atan2(axes[0, 1], axes[1, 1])) % 180.0
     east, north = starts[0] + spot
     return Meeting(float(east), float(north), float(reach[0]), axis, float(long), float(short))

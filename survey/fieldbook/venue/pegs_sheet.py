@@ -23,6 +23,7 @@ from survey.geometry.shoreline import SMOOTHED_M, Shoreline
 from survey.records.declaration import Declaration
 from survey.records.venue import Peg
 from survey.units import read_bearing
+from survey.units.club_units import DistanceUnit
 
 SILENT_M = 2.0
 NOTED_M = 10.0
@@ -87,7 +88,7 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
             "grid references, converted with OSTN15, stand beside longitudes; they agree if those are WGS 84",
         )
     for peg in pegs:
-        _tell_from_shore(peg, ground, remarks)
+        _tell_from_shore(peg, ground, declared.spans, remarks)
     return tuple(pegs)
 
 
@@ -230,12 +231,12 @@ def _swapped_distance_m(peg: Peg, ground: PegGround) -> float:
     return ground.bank.distance_m(easting, northing) if np.isfinite([easting, northing]).all() else np.inf
 
 
-def _tell_from_shore(peg: Peg, ground: PegGround, remarks: Remarks) -> None:
+def _tell_from_shore(peg: Peg, ground: PegGround, spans: DistanceUnit, remarks: Remarks) -> None:
     away = ground.bank.distance_m(peg.easting, peg.northing)
     if away <= SILENT_M:
         return
     place = SourceRow(peg.place.file, peg.place.row, "peg")
-    problem = f"the peg lies {away:.1f} m from the shore of the outline"
+    problem = f"the peg lies {spans.shown(away)} from the shore of the outline"
     if away <= NOTED_M:
         remarks.note("peg-off-shore", place, problem, value=peg.name)
     else:

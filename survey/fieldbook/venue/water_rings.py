@@ -19,6 +19,8 @@ from survey.errors import SourceRow
 from survey.fieldbook.files.geojson import WGS84, Ring
 from survey.fieldbook.files.outlines import Outline
 from survey.fieldbook.remarks import Remarks
+from survey.records.declaration import Declaration
+from survey.units.club_units import DistanceUnit
 
 GAP_SHARE = 0.05
 """A track is closed where its ends are nearer than this share of its length."""
@@ -33,7 +35,7 @@ FURTHEST_M = 1e8
 WIDEST_M = 50_000.0
 
 
-def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tuple[MultiPolygon, str]:
+def water_of(outline: Outline, declared: Declaration, remarks: Remarks) -> tuple[MultiPolygon, str]:
     """The water surface without islands.
 
     Rings are sorted by containment, whatever their order or winding: a ring inside another is an
@@ -43,8 +45,8 @@ def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tu
     Parameters
     ----------
     outline : Outline
-    declared_crs : str or None
-        None: the UTM zone of the lake's centre, on its side of the equator.
+    declared : Declaration
+        Where it names no CRS: the UTM zone of the lake's centre, on its side of the equator.
     remarks : Remarks
 
     Returns
@@ -58,9 +60,9 @@ def water_of(outline: Outline, declared_crs: str | None, remarks: Remarks) -> tu
     FieldbookError
         No CRS, a ring left open or crossing itself, no water.
     """
-    rings, crs = in_metres(outline, declared_crs, remarks)
+    rings, crs = in_metres(outline, declared.crs, remarks)
     remarks.stop_if_faulty()
-    closed = [closed for ring in rings if (closed := _closed(ring, outline.file, remarks))]
+    closed = [closed for ring in rings if (closed := _closed(ring, outline.file, declared.spans, remarks))]
     to_lonlat = Transformer.from_crs(crs, WGS84, always_xy=True)
     parts = [(part, ring) for ring in closed for part in _mended(ring, outline.file, to_lonlat, remarks)]
     remarks.stop_if_faulty()
@@ -149,7 +151,7 @@ def utm_zone(lonlat: NDArray[np.float64]) -> str:
     return f"EPSG:{32600 + zone if lat >= 0 else 32700 + zone}"
 
 
-def _closed(ring: Ring, file: str, remarks: Remarks) -> Ring | None:
+def _closed(ring: Ring, file: str, spans: DistanceUnit, remarks: Remarks) -> Ring | None:
     """The ring with its first point repeated at the end; None where it is no ring."""
     points = ring.points
     if len(np.unique(points, axis=0)) < RING_POINTS - 1:
@@ -162,14 +164,14 @@ def _closed(ring: Ring, file: str, remarks: Remarks) -> Ring | None:
     if not ring.is_area and gap > GAP_SHARE * drawn:
         remarks.fault(
             SourceRow(file),
-            f"{_called(ring)} is a line whose ends lie {gap:.0f} m apart, of {drawn:.0f} m drawn",
+            f"{_called(ring)} is a line whose ends lie {spans.whole(gap)} apart, of {spans.whole(drawn)} drawn",
             "Walk or draw it to where it began, or draw it as a polygon.",
         )
         return None
     remarks.note(
         "ring-closed",
         SourceRow(file),
-        f"{_called(ring)} did not end where it began: a gap of {gap:.0f} m was closed with a straight line",
+        f"{_called(ring)} did not end where it began: a gap of {spans.whole(gap)} was closed with a straight line",
     )
     return replace(ring, points=np.vstack([points, points[:1]]))
 

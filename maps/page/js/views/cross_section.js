@@ -54,7 +54,8 @@ class SectionDrawing {
   }
 
   outTicks() {
-    return upTo(this.far_m, outStep(this.far_m)).map((out) => ({ out: this.x(out), words: out ? `${out} m` : this.start }));
+    const { worth_m } = DATA.distances;
+    return upTo(this.far_m / worth_m, outStep(this.far_m)).map((out) => ({ out: this.x(out * worth_m), words: out ? counted(String(out), DATA.distances) : this.start }));
   }
 }
 
@@ -70,7 +71,7 @@ class Profile extends SectionDrawing {
     const { answer } = this;
     const title = say("profile_alt", {
       peg: answer.peg,
-      distance: formatMetres(answer.distance_m, 1),
+      distance: distance(answer.distance_m),
       depth: answer.depth_m === null ? WORDS["state_off water"] : length(answer.depth_m),
     });
     return super.drawn(title, this.rig());
@@ -141,8 +142,9 @@ function stepOf(most, steps, fitting) {
   return steps.find((step) => most / step <= fitting) || steps[steps.length - 1];
 }
 
+// Units of distance between two ticks.
 function outStep(far_m) {
-  return stepOf(far_m, SECTION.out_steps_m, SECTION.most_steps_out);
+  return stepOf(far_m / DATA.distances.worth_m, SECTION.out_steps, SECTION.most_steps_out);
 }
 
 // Multiples of a step from nothing up to the most.
