@@ -38,9 +38,7 @@ class FanCasts:
     hours: tuple[Cast, ...]
 
 
-def fan_casts(
-    seen_m: dict[int, float], reach_m: float, described: dict[str, Any], counted: DistanceUnit
-) -> FanCasts:
+def fan_casts(seen_m: dict[int, float], reach_m: float, described: dict[str, Any], counted: DistanceUnit) -> FanCasts:
     """The casts of one peg.
 
     Parameters

@@ -24,7 +24,7 @@ from survey.records.venue import Venue
 from survey.records.water_level import LevelMark
 from survey.spots.float_setting import RigStyle
 from survey.units import feet_inches, format_metres
-from survey.units.club_units import METRES, WRAP, DistanceUnit, level_figure
+from survey.units.club_units import DistanceUnit, level_figure
 from survey.units.lengths import UNIT_METRES
 
 PLACE = re.compile(r"\{(\w+)\}")

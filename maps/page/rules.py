@@ -9,7 +9,7 @@ from typing import Any
 
 from maps.content.breakdown import FINE_M, SET_M
 from maps.drawing.description import description
-from maps.replies import shot_text, spot_reply
+from maps.replies import levels, shot_text, spot_reply
 from survey.bed import grid, margins
 from survey.checks import residuals
 from survey.geometry import fetch, sight
@@ -116,7 +116,7 @@ def _shown() -> Json:
         "nothing_m": lengths.SHOWN_AS_NOTHING_M,
         "fine_m": FINE_M,
         "set_m": SET_M,
-        "far_level_m": spot_reply.FAR_FROM_DATUM_M,
+        "far_level_m": levels.FAR_FROM_DATUM_M,
         "ways": shot_text.WAYS_SHOWN,
         "tries": spot_reply.TRIES_SHOWN,
         "all_but_sure": residuals.ALL_BUT_SURE,
