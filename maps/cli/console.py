@@ -29,8 +29,7 @@ OutFolder = Annotated[
 Level = Annotated[
     str | None,
     typer.Option(
-        metavar="SHOWN",
-        help="What the level mark shows today, plain numbers in the mark's own unit; default the datum.",
+        metavar="SHOWN", help="What the level mark shows today, plain numbers in its own unit; default the datum."
     ),
 ]
 Cell = Annotated[float | None, typer.Option(metavar="M", min=0.1, max=50.0, help="Grid cell size in metres.")]

@@ -245,7 +245,8 @@ def _where(reply: Reply) -> str:
     side = "straight out" if abs(off) < STRAIGHT_OUT_DEG else f"{abs(off):.0f}° {'right' if off > 0 else 'left'}"
     aim = f"{clock_text(off)} ({side}, bearing {answer.bearing_deg:.0f}°)"
     far = reply.venue.distances.shown(spot.distance_m)
-    return f"{reply.venue.name}, peg {reply.question.peg.name}, {aim}, {far} ({reply.question.by})"
+    how = "" if reply.question.by in far else f" ({reply.question.by})"
+    return f"{reply.venue.name}, peg {reply.question.peg.name}, {aim}, {far}{how}"
 
 
 def _why(reply: Reply) -> list[str]:

@@ -135,6 +135,6 @@ def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], re
         licence=declared.licence,
         emergency=declared.emergency,
         cautions=declared.cautions,
-        stated=(*declared.stated, *stated_of_pegs(pegs, pegs_tables)),
+        stated=(*declared.stated, *stated_of_pegs(pegs, pegs_tables, declared.spans)),
         publishing=declared.publishing,
     )

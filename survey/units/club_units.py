@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from survey.units.lengths import INCH_M, QUARTERS, UNIT_METRES, YARD_M, feet_inches, format_metres
 
 COUNTED_IN = ("m", "yd", "ft", "wrap", "rod", "section")
-"""Units that distances over the water are counted in; of two used equally often the first is taken."""
+"""Units that distances over the water may be counted in."""
 DISTANCE_PLACES = {"ft": 0}
 LEVEL_PLACES = {"m": 2, "cm": 1, "mm": 0, "ft": 2, "yd": 2}
 """Decimals of a level in each unit a mark may be read in; inches are shown to the quarter."""

@@ -13,7 +13,7 @@ from survey.errors import ParseError
 from survey.fieldbook.tables.headers import Table
 from survey.records.declaration import Declaration
 from survey.units import Length, Sizes, read_length
-from survey.units.club_units import COUNTED_IN, DistanceUnit
+from survey.units.club_units import METRES, YARDS, DistanceUnit
 from survey.units.lengths import UNIT_METRES
 
 MIXED_LEVELS = "The level mark's unit is not declared and its sheets use several: plain levels are metres."
@@ -35,13 +35,15 @@ def with_own_units(
 
 
 def _most_distances(declared: Declaration, tables: Sequence[Table]) -> DistanceUnit:
-    """The unit of most distances that has a length here; metres where there are none."""
+    """The unit of more than half the distances; else yards where a club that shows feet has none in metres."""
     used: Counter[str] = Counter()
     for unit, count in _units_of("distance", declared, tables).items():
         used[SAME_AS.get(unit, unit)] += count
-    unit = max(COUNTED_IN, key=lambda one: (used[one], -COUNTED_IN.index(one)))
+    unit, count = max(used.items(), key=lambda one: one[1], default=("m", 0))
     worth_m = own_size(unit, declared.sizes)
-    return DistanceUnit() if worth_m is None else DistanceUnit(unit, worth_m)
+    if worth_m is not None and 2 * count > used.total():
+        return DistanceUnit(unit, worth_m)
+    return YARDS if used and not used["m"] and declared.shows == "feet" else METRES
 
 
 def own_size(unit: str, sizes: Sizes) -> float | None:

@@ -243,13 +243,13 @@ def _tell_from_shore(peg: Peg, ground: PegGround, spans: DistanceUnit, remarks: 
         remarks.warning("peg-off-shore", place, problem, "Check its position and the outline there.", peg.name)
 
 
-def stated_of_pegs(pegs: Sequence[Peg], tables: Sequence[Table]) -> list[str]:
+def stated_of_pegs(pegs: Sequence[Peg], tables: Sequence[Table], spans: DistanceUnit) -> list[str]:
     """Defaults that the pegs took, each a sentence."""
     stated = []
     guessed = sum(not peg.facing_declared for peg in pegs)
     if guessed:
         sd = max(peg.facing_sd_deg for peg in pegs)
-        where = f"{SMOOTHED_M:g} m of bank at {guessed} of {len(pegs)} pegs"
+        where = f"{spans.whole(SMOOTHED_M)} of bank at {guessed} of {len(pegs)} pegs"
         stated.append(f"Facing estimated from {where}: usually within {sd:g}°, sometimes twice that.")
     rows = [row for table in tables for row in table.rows]
     if any(row.text("lon") and not row.text("position by") for row in rows):

@@ -71,7 +71,13 @@ function waterOf(answer) {
     ...(answer.chosen && answer.chosen.setting_m !== null ? [] : [say("water_range", range)]),
     say("bed_sd", { sd: length(answer.sd_m) }),
   ];
-  return el("p", { class: "facts" }, `${words.join("; ")}.`);
+  return el("p", { class: "facts" }, ...figuresWhole(`${words.join("; ")}.`));
+}
+
+// A figure keeps its unit on its line.
+function figuresWhole(words) {
+  const parts = words.split(/(-?[\d.,]*[\d½¼¾] (?:ft|in|yd|cm|mm|m)\b)/);
+  return parts.map((part, k) => (k % 2 ? el("span", { class: "whole" }, part) : part));
 }
 
 // Depth, level, float and clearance as one sum that can be read aloud, and adds up as it stands.
