@@ -6,13 +6,13 @@ Plane geometry in the venue CRS; knows nothing of readings.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from survey.errors import PlacingError
-from survey.units.club_units import METRES, DistanceUnit
 
 LEAST_CROSSING_DEG = 15.0
 """Sights nearer to parallel than this fix almost no distance (common practice asks for 30)."""
@@ -72,8 +72,8 @@ class Meeting:
     short_sd_m: float
 
 
-def meeting(first: Sight, second: Sight, spans: DistanceUnit = METRES) -> Meeting:
-    """Intersect two sights; ``spans`` is what complaints are in.
+def meeting(first: Sight, second: Sight, shown: Callable[[float], str] = "{:.0f} m".format) -> Meeting:
+    """Intersect two sights; complaints give lengths as they are ``shown``.
 
     Raises
     ------
@@ -104,7 +104,7 @@ def meeting(first: Sight, second: Sight, spans: DistanceUnit = METRES) -> Meetin
     if (reach <= 0).any():
         raise PlacingError("the two sights do not meet in front of both pegs")
     if (reach > FURTHEST_M).any():
-        out, furthest = spans.whole(reach.max()), spans.whole(FURTHEST_M)
+        out, furthest = shown(reach.max()), shown(FURTHEST_M)
         raise PlacingError(f"the two sights meet {out} out, further than {furthest}")
     turned = np.radians([first.azimuth_sd_deg, second.azimuth_sd_deg])
     across = reach**2 * turned**2 + np.array([first.point_sd_m, second.point_sd_m]) ** 2
@@ -112,7 +112,7 @@ def meeting(first: Sight, second: Sight, spans: DistanceUnit = METRES) -> Meetin
     values, axes = np.linalg.eigh(inverse @ np.diag(across) @ inverse.T)
     short, long = np.sqrt(np.maximum(values, 0.0))
     if long > LARGEST_SD_M:
-        raise PlacingError(f"the two sights leave the spot open by ± {spans.whole(long)} (one standard deviation)")
+        raise PlacingError(f"the two sights leave the spot open by ± {shown(long)} (one standard deviation)")
     axis = math.degrees(math.atan2(axes[0, 1], axes[1, 1])) % 180.0
     east, north = starts[0] + spot
     return Meeting(float(east), float(north), float(reach[0]), axis, float(long), float(short))
