@@ -85,7 +85,7 @@ def test_a_live_fan_is_the_still_one_mark_by_mark(worked, frame, opened, monkeyp
     monkeypatch.setattr(peg_fan, "DESCRIBED", {**description("fan"), "layers": shared("fan"), "labelled_deg": labelled})
     spots = tuple(spot for spot in worked.spots if spot.peg == name)
     numbers = {str(k + 1) for k in range(len(spots))}
-    still = primitives(Fan(PublishedSurvey(worked, bands([]), MultiPolygon()), peg, spots).drawn(""))
+    still = primitives(Fan(PublishedSurvey(worked, bands([]), MultiPolygon()), peg, spots).drawn())
     # The numbers of spots and the casing of their rings are each one medium's own.
     rings = next(k for k, one in enumerate(still) if one.kind == "circle")
     still = [*still[:rings], *(one for one in still[rings:] if one.words not in numbers)]
