@@ -71,13 +71,12 @@ function waterOf(answer) {
     ...(answer.chosen && answer.chosen.setting_m !== null ? [] : [say("water_range", range)]),
     say("bed_sd", { sd: length(answer.sd_m) }),
   ];
-  return el("p", { class: "facts" }, ...figuresWhole(`${words.join("; ")}.`));
+  return el("p", { class: "facts" }, unbroken(`${words.join("; ")}.`));
 }
 
 // A figure keeps its unit on its line.
-function figuresWhole(words) {
-  const parts = words.split(/(-?[\d.,]*[\d½¼¾] (?:ft|in|yd|cm|mm|m)\b)/);
-  return parts.map((part, k) => (k % 2 ? el("span", { class: "whole" }, part) : part));
+function unbroken(words) {
+  return words.replace(/([\d½¼¾]) (?=(?:ft|in|yd|cm|mm|m)\b)/g, "$1\u00a0");
 }
 
 // Depth, level, float and clearance as one sum that can be read aloud, and adds up as it stands.
