@@ -89,7 +89,7 @@ def test_only_a_name_is_needed_and_every_default_is_stated(read):
 @pytest.mark.parametrize(("toml", "words"), [
     ("", "the water has no name"),
     ('name = "Q"\nname = "Q"', "the file is not TOML"),
-    ('name = "Q"\nnmae = "Q"', 'column "nmae": the key is not known. Allowed in the top of the file are name, shows, crs'),
+    ('name = "Q"\nnmae = "Q"', 'column "nmae": the key is not known. Allowed in the top of the file are name, shows'),
     ('name = "Q"\ntimezon = "UTC"', 'Perhaps "timezone" is meant'),
     ('name = "Q"\n[unit]\ndepth = "ft"', 'Perhaps "units" is meant'),
     ('name = "Q"\n[units]\ndpeth = "ft"', '"[units] dpeth": the key is not known'),
