@@ -26,7 +26,12 @@ VenueFolder = Annotated[Path, typer.Argument(metavar="VENUE", help="Venue folder
 OutFolder = Annotated[
     Path | None, typer.Option("--out", metavar="DIR", help="Folder for results; default VENUE-out, beside VENUE.")
 ]
-Level = Annotated[str | None, typer.Option(metavar="SHOWN", help="What the level mark shows today; default the datum.")]
+Level = Annotated[
+    str | None,
+    typer.Option(
+        metavar="SHOWN", help="What the level mark shows today, plain numbers in its own unit; default the datum."
+    ),
+]
 Cell = Annotated[float | None, typer.Option(metavar="M", min=0.1, max=50.0, help="Grid cell size in metres.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for a program.")]
 

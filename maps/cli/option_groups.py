@@ -29,7 +29,12 @@ class SpotOptions:
     """Where the cast goes."""
 
     peg: Annotated[str, typer.Option(metavar="P", help="Peg name as painted, or an alias.")]
-    distance: Annotated[str, typer.Option(metavar="D", help='Distance in metres, or with a unit: "30 yd", "20 wraps".')]
+    distance: Annotated[
+        str,
+        typer.Option(
+            metavar="D", help='Distance in what the club counts them in, or with a unit: "30 yd", "20 wraps".'
+        ),
+    ]
     clock: Annotated[str | None, typer.Option(metavar="C", help="Direction on the clock face; 12 is straight out.")] = (
         None
     )

@@ -7,11 +7,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+import typer
+
 from maps.cli.console import Tell, progress
 from maps.cli.venues import open_venue, worked_up
 from maps.drawing.backdrop import Backdrop, backdrop_of
-from maps.replies.levels import level_shown, refuse_level
+from maps.replies.levels import far_from_records, level_shown, refuse_level
 from survey.records.fieldbook import Fieldbook
+from survey.reduction.water_levels import recorded_m
 from survey.workup import WorkedSurvey
 
 
@@ -55,6 +58,9 @@ def made_up(
         book = written_down if moved is None else moved(written_down)
         backdrop = backdrop_of(venue, written_down.venue, None if moved is None else book.venue)
         shown_m = None if level is None else level_shown(book.venue, level)
+        far = "" if shown_m is None else far_from_records(book.venue, recorded_m(book.levels), shown_m)
+        if far:
+            typer.echo(f"--level: {far}", err=True)
         worked = worked_up(book, cell, tell)
         refuse_level(worked.venue, worked.venue.mark.datum_m if shown_m is None else shown_m, worked.bed)
         yield Made(worked, shown_m, backdrop, tell)

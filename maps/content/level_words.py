@@ -15,9 +15,9 @@ def level_words(venue: Venue, shown_m: float) -> str:
     said = catalogue_of(venue)
     if venue.mark.kind is None:
         return said["level_none"]
-    rise = venue.mark.rise_m(shown_m)
+    rise, mark = venue.mark.rise_m(shown_m), venue.mark
     key = "level_at" if abs(rise) < SHOWN_AS_NOTHING_M else "level_up" if rise > 0 else "level_down"
-    return said.say("level_shown", shown=said.metres(shown_m), level=said.say(key, rise=said.metres(abs(rise))))
+    return said.say("level_shown", shown=said.mark(shown_m, mark), level=said.say(key, rise=said.mark(abs(rise), mark)))
 
 
 def _no_script_words(venue: Venue, level: str) -> str:

@@ -70,7 +70,7 @@ def fact_words(venue: Venue, facts: PegFacts, shown_m: float) -> list[tuple[str,
         (said["peg_margin"], margin_words(venue, facts, shown_m), "margin"),
         (said["peg_access"], access_words(said, peg), ""),
         (said["peg_bottom"], bottom_words(said, facts), ""),
-        (said["peg_readings"], readings_words(said, facts), ""),
+        (said["peg_readings"], readings_words(venue, facts), ""),
         (said["peg_straight_out"], straight, ""),
     ]
     return [(term, catalogue_of, key) for term, catalogue_of, key in facts if catalogue_of]
@@ -106,12 +106,13 @@ def access_words(said: Words, peg: Peg) -> str:
     return " ".join(parts) or said["peg_access_none"]
 
 
-def readings_words(said: Words, facts: PegFacts) -> str:
+def readings_words(venue: Venue, facts: PegFacts) -> str:
     """How many readings there are, how old, how close together."""
+    said, spans = catalogue_of(venue), venue.spans
     days = said.days((facts.first_day, facts.last_day) if facts.first_day else None)
     own = said.say("peg_readings_own", count=facts.own, days=days)
     parts = [own if facts.own else said["peg_readings_none"]]
     if facts.area_per_reading_m2 is not None:
-        area = f"{facts.area_per_reading_m2:.0f}"
-        parts.append(said.say("peg_readings_near", within=f"{DENSITY_WITHIN_M:g} m", area=area))
+        water, within = spans.area(facts.area_per_reading_m2), said.whole_distance(DENSITY_WITHIN_M, spans)
+        parts.append(said.say("peg_readings_near", within=within, water=water))
     return " ".join(parts)

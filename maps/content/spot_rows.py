@@ -51,7 +51,7 @@ def _spot_rows(worked: WorkedSurvey, shown_m: float) -> list[tuple[str, list[lis
 def spot_row(venue: Venue, answer: Answer) -> list[Cell]:
     """Spot, water and the setting of each rig, as they stand where no program runs."""
     spot, said = answer.spot, catalogue_of(venue)
-    where = said.spot(spot.name), f"{clock_text(spot.angle_deg)}, {said.metres(spot.distance_m, 1)}"
+    where = said.spot(spot.name), f"{clock_text(spot.angle_deg)}, {said.distance(spot.distance_m, venue.distances)}"
     if not answer.settings or answer.depth_m is None:
         return [where, (said[f"state_{STATE_KEYS[answer.state]}_short"], ""), *(("–", "") for _ in RigStyle)]
     depth = said.in_order(feet_inches(answer.depth_m), said.metres(answer.depth_m), venue.shows)

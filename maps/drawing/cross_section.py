@@ -27,6 +27,7 @@ from survey.spots.cast import Spot
 from survey.spots.float_setting import FloatSetting, RigStyle
 from survey.spots.questions import Question
 from survey.units import FOOT_M, Z_95
+from survey.units.lengths import UNIT_METRES
 from survey.workup import WorkedSurvey
 
 
@@ -44,7 +45,7 @@ def cast_profile(worked: WorkedSurvey, peg: Peg, spot: Spot, shown_m: float) -> 
     venue = worked.venue
     rise = venue.mark.rise_m(shown_m)
     along = section(venue, worked.bed, peg, spot.angle_deg, spot.distance_m, rise)
-    return Profile(along, peg.name, venue.shows, catalogue_of(venue))
+    return Profile(along, peg.name, venue, catalogue_of(venue))
 
 
 DESCRIBED = description("section")
@@ -113,15 +114,17 @@ class Profile:
     along : Section
     peg : str
         Painted name.
-    shows : {"feet", "metres"}
+    venue : Venue
+        For its units.
     said : Words
     described : dict, optional
         The section's description.
     """
 
-    def __init__(self, along: Section, peg: str, shows: str, said: Words, described: Json = DESCRIBED) -> None:
+    def __init__(self, along: Section, peg: str, venue: Venue, said: Words, described: Json = DESCRIBED) -> None:
         self._described = described
-        self._along, self._peg, self._shows, self._said = along, peg, shows, said
+        self._along, self._peg, self._said = along, peg, said
+        self._shows, self._counted = venue.shows, venue.distances
         wet = ~np.isnan(along.depth_m)
         deepest = float((along.depth_m + Z_95 * along.sd_m)[wet].max(initial=described["least_deep_m"]))
         self._deep = described["room_below"] * deepest
@@ -187,11 +190,22 @@ class Profile:
         ]
 
     def _out_ticks(self) -> list[Values]:
-        step = _step(self.far_m, self._described["out_steps_m"], self._described["most_steps_out"])
+        counted = self._counted
+        far = self.far_m / counted.worth_m
+        step = _step(far, self._described["out_steps"], self._described["most_steps_out"])
+        last = int(far / step)
         return [
-            {"out": self._x(k * step), "words": f"{k * step} m" if k else shortened(self._peg)}
-            for k in range(int(self.far_m / step) + 1)
+            {
+                "out": self._x(k * step * counted.worth_m),
+                "words": self._out_words(k, last, step) if k else shortened(self._peg),
+            }
+            for k in range(last + 1)
         ]
+
+    def _out_words(self, k: int, last: int, step: int) -> str:
+        """A distance on the axis; wraps and the like are too long a word to stand at each."""
+        bare = self._counted.unit not in UNIT_METRES and k < last
+        return str(k * step) if bare else self._said.counted(str(k * step), self._counted)
 
     def _rig(self, rig: Rigged) -> dict[str, list[Values]]:
         answer, setting = rig.answer, rig.setting
@@ -217,8 +231,25 @@ class Profile:
         return {"top": top, "waist": surface + self._described["waist"] * (foot - surface)}
 
     def _clearance(self, out: float, depth: float, off: float) -> list[Values]:
-        length = self._said.length(off, self._shows)
-        return [{"out": out, "top": self._y(depth - off), "bed": self._y(depth), "length": length}] if off > 0 else []
+        if off <= 0:
+            return []
+        length, top = self._said.length(off, self._shows), self._y(depth - off)
+        label = self._clear_of_bed(out, top, length)
+        return [{"out": out, "top": top, "bed": self._y(depth), "length": length, "label": label}]
+
+    def _clear_of_bed(self, out: float, top: float, length: str) -> float:
+        """Where a label beside the spot keeps off the bed: over it, or under it where the water is too shallow."""
+        rule, frame = self._described["label"], self._frame
+        wide = rule["letter"] * len(f"{length} {self._said['sum_off']}" if rule["says_off"] else length)
+        near, far = rule["away"], rule["away"] + wide
+        ends = (out + near, out + far) if out < frame["width"] - rule["turn"] else (out - far, out - near)
+        x = self._frame["left"] + self._along.out_m * self._out
+        beside = (ends[0] <= x) & (x <= ends[1]) & ~np.isnan(self._along.depth_m)
+        bed = self._frame["surface"] + np.maximum(self._along.depth_m[beside], 0.0) * self._down
+        above = float(np.min(bed, initial=top)) - rule["above"]
+        if above >= frame["surface"] + rule["below"]:
+            return above
+        return min(float(np.max(bed, initial=top)) + rule["below"], frame["base"] - rule["above"])
 
 
 def _runs(along: Section) -> Iterable[Section]:

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from survey.units.club_units import DistanceUnit
+
 Cast = tuple[float, float]
 """Degrees from straight out, positive to the right, and metres from the peg."""
 NOTHING_M = 1e-6
@@ -36,7 +38,7 @@ class FanCasts:
     hours: tuple[Cast, ...]
 
 
-def fan_casts(seen_m: dict[int, float], reach_m: float, described: dict[str, Any]) -> FanCasts:
+def fan_casts(seen_m: dict[int, float], reach_m: float, described: dict[str, Any], counted: DistanceUnit) -> FanCasts:
     """The casts of one peg.
 
     Parameters
@@ -46,9 +48,11 @@ def fan_casts(seen_m: dict[int, float], reach_m: float, described: dict[str, Any
     reach_m : float
     described : dict
         The fan's description.
+    counted : DistanceUnit
+        What distances are shown in: arcs are whole numbers of it apart.
     """
-    step = described["arc_steps_m"][reach_m > described["far_reach_m"]]
-    radii = range(step, int(reach_m) + 1, step)
+    step_m = arc_step(reach_m, described, counted) * counted.worth_m
+    radii = [k * step_m for k in range(1, int(reach_m / step_m + NOTHING_M) + 1)]
     beside = ((next((d for d in described["beside_deg"] if seen_m[d] > radius), None), radius) for radius in radii)
     return FanCasts(
         tuple((radius, *ends) for radius in radii for ends in _stretches(seen_m, radius)),
@@ -60,6 +64,13 @@ def fan_casts(seen_m: dict[int, float], reach_m: float, described: dict[str, Any
             if seen_m[d] >= described["least_spoke_m"]
         ),
     )
+
+
+def arc_step(reach_m: float, described: dict[str, Any], counted: DistanceUnit) -> int:
+    """How many units of distance lie between two arcs."""
+    least_m = described["arc_least_m"][reach_m > described["far_reach_m"]]
+    steps = described["arc_steps"]
+    return next((step for step in steps if step * counted.worth_m >= least_m), steps[-1])
 
 
 def _stretches(seen_m: dict[int, float], radius: float) -> list[tuple[int, int]]:

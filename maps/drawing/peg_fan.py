@@ -19,7 +19,7 @@ from shapely.geometry import LineString, MultiPolygon
 
 from maps.drawing.colours import INK, Band
 from maps.drawing.description import Values, description, drawn, hatch, line, path
-from maps.drawing.fan_casts import along_arc, fan_casts
+from maps.drawing.fan_casts import along_arc, arc_step, fan_casts
 from maps.drawing.peg_view import PegView, cast_at, in_sight
 from maps.drawing.still_map import FONTS, depth_look, upright
 from maps.language.catalogue import catalogue_of
@@ -68,7 +68,14 @@ class Fan:
         self._window = shapely.box(-self.width_m / 2, -self._back, self.width_m / 2, self._ahead)
         self._in_sight = in_sight(self._frame, self._venue.water, self.reach_m)
 
-    def drawn(self, title: str) -> str:
+    @property
+    def alt(self) -> str:
+        """The drawing in words, for who cannot see it."""
+        counted = self._venue.distances
+        step = self._said.counted(str(arc_step(self.reach_m, DESCRIBED, counted)), counted)
+        return self._said.say("peg_fan_alt", peg=self._peg.name, step=step)
+
+    def drawn(self) -> str:
         """The drawing as SVG text, named to who cannot see it; words of the sources are escaped."""
         key = f"fan-{self._peg.place.row or 0}"
         box = f"{-self.width_m / 2:g} {-self._ahead:g} {self.width_m:g} {self.height_m:g}"
@@ -88,7 +95,7 @@ class Fan:
         water = f'<path d="{_path(self._local(self._venue.water))}" clip-rule="evenodd"/>'
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" role="img" font-family="{FONTS}"'
-            f' font-size="{self._letter:.2f}" fill="{INK}"><title>{text(title)}</title>'
+            f' font-size="{self._letter:.2f}" fill="{INK}"><title>{text(self.alt)}</title>'
             f'<defs>{hatched}<clipPath id="{key}-w">{water}</clipPath></defs>{marks}</svg>'
         )
 
@@ -144,14 +151,17 @@ class Fan:
                     yield {**_at(*at), "turn": _turn(part, at), **look}
 
     def _fan(self) -> dict[str, list[Values]]:
-        casts = fan_casts(self._in_sight, self.reach_m, DESCRIBED)
+        casts = fan_casts(self._in_sight, self.reach_m, DESCRIBED, self._venue.distances)
         lines = [[cast_at(d, r) for d in along_arc(*ends, DESCRIBED["chord_deg"])] for r, *ends in casts.arcs]
         spokes = [(d, {"line": _line([(0.0, 0.0), cast_at(d, out)])}) for d, out in casts.spokes]
         return {
             "arcs": [{"line": _line(points)} for points in lines],
             "spokes": [spoke for d, spoke in spokes if d],
             "straight": [spoke for d, spoke in spokes if not d],
-            "distances": [{**_at(*cast_at(*cast)), "metres": cast[1]} for cast in casts.distances],
+            "distances": [
+                {**_at(*cast_at(*cast)), "distance": self._said.whole_distance(cast[1], self._venue.distances)}
+                for cast in casts.distances
+            ],
             "hours": [{**_at(*cast_at(*cast)), "clock": hour_text(cast[0])} for cast in casts.hours],
         }
 

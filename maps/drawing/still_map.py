@@ -24,6 +24,7 @@ from maps.language.catalogue import Words, catalogue_of
 from maps.language.escape import text
 from survey.records.venue import Peg, Venue
 from survey.units import feet_inches
+from survey.units.club_units import DistanceUnit
 from survey.workup import WorkedSurvey
 
 DESCRIBED = description("map")
@@ -96,7 +97,7 @@ def drawn_map(
         "islands": [{"line": drawing.path(ring)} for ring in islands],
         "figures": _figures(worked, drawing, cut),
         "pegs": _pegs(worked.venue.pegs, drawing),
-        "bars": [_bar(drawing)],
+        "bars": [_bar(drawing, worked.venue.spans, said)],
         "norths": [{}],
         **_legend(drawing, cut, said),
     }
@@ -188,9 +189,10 @@ def _name_box(name: str, place: NDArray[np.float64], away: NDArray[np.float64], 
     return shapely.box(x - wide / 2, place[1] - high / 2, x + wide / 2, place[1] + high / 2)
 
 
-def _bar(drawing: Drawing) -> Values:
-    length = round_length(drawing.width_m * DESCRIBED["bar_share"])
-    return {"length": length, "middle": length / 2}
+def _bar(drawing: Drawing, spans: DistanceUnit, said: Words) -> Values:
+    figure = round_length(drawing.width_m * DESCRIBED["bar_share"] / spans.worth_m)
+    length = figure * spans.worth_m
+    return {"length": length, "middle": length / 2, "words": said.counted(f"{figure:g}", spans)}
 
 
 def round_length(most_m: float) -> float:

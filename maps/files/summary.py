@@ -15,10 +15,10 @@ from maps.content.crossover_rows import crossovers_json
 from maps.content.rounding import to_mm
 from maps.language.catalogue import catalogue_of
 from maps.privacy.placeless_files import is_placeless
+from survey.checks.row_account import account
 from survey.checks.standards import CLUB_GRADES_M, TVU, share_within_club_grade, share_within_order
 from survey.findings import Grade
 from survey.geometry.geodesy import Geodesy
-from survey.reduction.row_account import account
 from survey.workup import WorkedSurvey
 
 SUMMARY_FILE = "summary.json"

@@ -24,6 +24,8 @@ from survey.records.venue import Venue
 from survey.records.water_level import LevelMark
 from survey.spots.float_setting import RigStyle
 from survey.units import feet_inches, format_metres
+from survey.units.club_units import DistanceUnit, level_figure
+from survey.units.lengths import UNIT_METRES
 
 PLACE = re.compile(r"\{(\w+)\}")
 BRITISH = Locale("en", "GB")
@@ -66,7 +68,8 @@ class Words:
         """
         text = self.texts[key]
         if isinstance(text, dict):
-            text = text.get(self.locale.plural_form(int(str(values[COUNT]))), text["other"])
+            text = text.get(self.locale.plural_form(float(str(values[COUNT]))), text["other"])
+            values = {**values, COUNT: self.decimal(str(values[COUNT]))}
         return PLACE.sub(lambda place: str(values[place[1]]), text)
 
     @cached_property
@@ -86,6 +89,36 @@ class Words:
         """A length in what the venue shows first."""
         return feet_inches(length_m) if shows == "feet" else self.metres(length_m)
 
+    def distance(self, length_m: float, counted: DistanceUnit) -> str:
+        """A distance over the water in what a venue counts them in.
+
+        Examples
+        --------
+        >>> ENGLISH.distance(15, METRES), ENGLISH.distance(15, WRAP), ENGLISH.distance(3.6576, WRAP)
+        ('15.0 m', '4.1 wraps', '1 wrap')
+        """
+        return self.counted(counted.figure(length_m), counted)
+
+    def whole_distance(self, length_m: float, counted: DistanceUnit) -> str:
+        """The same to the whole unit.
+
+        Examples
+        --------
+        >>> ENGLISH.whole_distance(45.2, METRES), ENGLISH.whole_distance(45.2, WRAP)
+        ('45 m', '12 wraps')
+        """
+        return self.counted(f"{length_m / counted.worth_m:.0f}", counted)
+
+    def counted(self, figure: str, counted: DistanceUnit) -> str:
+        """A number of units of distance, as it was written with a point."""
+        if counted.unit in UNIT_METRES:
+            return f"{self.decimal(figure)} {counted.unit}"
+        return self.say(f"far_{counted.unit}", count=figure)
+
+    def mark(self, level_m: float, mark: LevelMark) -> str:
+        """What a level mark shows, or a change of it, in its own unit."""
+        return f"{self.decimal(level_figure(level_m, mark.unit))} {mark.unit}"
+
     def in_order(self, feet: str, metric: str, shows: str) -> tuple[str, str]:
         """The two ways to write a length, what the venue shows first before the other."""
         return (feet, metric) if shows == "feet" else (metric, feet)
@@ -96,7 +129,7 @@ class Words:
 
     def datum(self, mark: LevelMark) -> str:
         """The level for which depths hold."""
-        return self.say(f"datum_{mark.kind or 'none'}", shown=self.metres(mark.datum_m))
+        return self.say(f"datum_{mark.kind or 'none'}", shown=self.mark(mark.datum_m, mark))
 
     def days(self, days: tuple[str, str] | None, *, iso: bool = False) -> str:
         """When the readings were taken; ``iso`` for files that programs read."""

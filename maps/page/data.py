@@ -35,6 +35,8 @@ from survey.findings import Finding, Grade
 from survey.geometry.geodesy import Geodesy
 from survey.records.floats import BARE_LINE, Float
 from survey.records.venue import Peg, Venue
+from survey.reduction.water_levels import recorded_m
+from survey.units.club_units import DistanceUnit
 from survey.workup import WorkedSurvey
 
 STEP_M = 10.0
@@ -84,7 +86,10 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalProjection) ->
     return {
         "digest": worked.fieldbook.digest[:16],
         "shows": venue.shows,
-        "mark": {"kind": venue.mark.kind, "datum_m": venue.mark.datum_m},
+        "mark": {"kind": venue.mark.kind, "datum_m": venue.mark.datum_m, "unit": venue.mark.unit},
+        "records_m": recorded_m(worked.fieldbook.levels),
+        "distances": _counted(venue.distances),
+        "spans": _counted(venue.spans),
         "shown_m": shown_m,
         "frame": _frame(frame),
         "placeless": is_placeless(venue),
@@ -103,6 +108,10 @@ def shared_data(worked: WorkedSurvey, shown_m: float, frame: LocalProjection) ->
             {"peg": s.peg, "name": s.name, "angle_deg": s.angle_deg, "distance_m": s.distance_m} for s in worked.spots
         ],
     }
+
+
+def _counted(counted: DistanceUnit) -> Json:
+    return {"unit": counted.unit, "worth_m": counted.worth_m, "places": counted.places}
 
 
 def _words(said: Words) -> Json:
@@ -184,7 +193,7 @@ def fan_data(venue: Venue, peg: Peg) -> Json:
     """The casts of a peg's fan."""
     reach_m = venue.limits.reach_m
     seen_m = in_sight(PegView.of(peg, venue.crs), venue.water, reach_m)
-    return asdict(fan_casts(seen_m, reach_m, description("fan", "live")))
+    return asdict(fan_casts(seen_m, reach_m, description("fan", "live"), venue.distances))
 
 
 def _grid_per_metre(geometry: Geodesy, peg: Peg) -> list[list[float]]:

@@ -131,7 +131,7 @@ def _cells(middle_m: float, room_m: float, cell_m: float, count: int) -> tuple[i
 
 
 def _fan(lake: PublishedSurvey, peg: Peg, spots: tuple[Spot, ...]) -> str:
-    return Fan(lake, peg, spots).drawn(catalogue_of(lake.worked.venue).say("peg_fan_alt", peg=peg.name))
+    return Fan(lake, peg, spots).drawn()
 
 
 def _cast(worked: WorkedSurvey, peg: Peg, answer: Answer, shown_m: float) -> dict[str, Any]:

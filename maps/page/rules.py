@@ -9,7 +9,7 @@ from typing import Any
 
 from maps.content.breakdown import FINE_M, SET_M
 from maps.drawing.description import description
-from maps.replies import shot_text, spot_reply
+from maps.replies import levels, shot_text, spot_reply
 from survey.bed import grid, margins
 from survey.checks import residuals
 from survey.geometry import fetch, sight
@@ -23,7 +23,7 @@ from survey.spots import cast, float_setting, level_by_plumbing, next_settings, 
 from survey.tackle import feed, shotting, sinking, wind
 from survey.tackle.advice import MOST_BAIT_M, SHALLOW_M
 from survey.tackle.balance import USUAL_SHOT
-from survey.units import FOOT_M, INCH_M, Z_95, lengths, numbers, shot_sizes, wind_speeds
+from survey.units import FOOT_M, INCH_M, Z_95, club_units, lengths, numbers, shot_sizes, wind_speeds
 
 Json = dict[str, Any]
 WAYS: tuple[str, ...] = ("wraps", "tape", "pole", "rod lengths")
@@ -111,10 +111,12 @@ def _shown() -> Json:
         "inch_m": INCH_M,
         "foot_m": FOOT_M,
         "quarters": [*lengths.QUARTERS.values()],
+        "level_places": club_units.LEVEL_PLACES,
+        "far_records_m": water_levels.FAR_FROM_RECORDS_M,
         "nothing_m": lengths.SHOWN_AS_NOTHING_M,
         "fine_m": FINE_M,
         "set_m": SET_M,
-        "far_level_m": spot_reply.FAR_FROM_DATUM_M,
+        "far_level_m": levels.FAR_FROM_DATUM_M,
         "ways": shot_text.WAYS_SHOWN,
         "tries": spot_reply.TRIES_SHOWN,
         "all_but_sure": residuals.ALL_BUT_SURE,

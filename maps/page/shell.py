@@ -55,6 +55,7 @@ def frame_values(venue: Venue, days: tuple[str, str] | None) -> dict[str, Any]:
         "w": said.texts,
         "venue": venue,
         "stamp": said.stamp(venue.mark, days),
+        "level_label": said.say(f"level_{venue.mark.kind or 'none'}", unit=said[f"unit_{venue.mark.unit}"]),
         "cautions": [*(said.again(line) for line in venue.cautions), *said["cautions"]],
     }
 

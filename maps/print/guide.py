@@ -191,14 +191,14 @@ def _points(name: str, most: float, letters: int) -> float:
 def _card(lake: PublishedSurvey, printing: Printing, peg: Peg, answers: tuple[Answer, ...]) -> dict[str, Any]:
     worked, said = lake.worked, catalogue_of(lake.worked.venue)
     venue = worked.venue
-    heading, alt = said.say("peg_title", peg=peg.name), said.say("peg_fan_alt", peg=peg.name)
+    heading = said.say("peg_title", peg=peg.name)
     scale, fan = _fan(lake, peg, tuple(answer.spot for answer in answers))
     stamp = " ".join([f"{_cut(venue.name, 60)}.", *said.stamp(venue.mark, worked.days)])
     return {
         "heading": heading, "title_pt": _points(heading, 24.0, 20), "closed": peg.is_closed, "stamp": stamp,
-        "fan": fan.drawn(alt),
+        "fan": fan.drawn(),
         "fan_width": 1000 * fan.width_m / scale, "fan_height": 1000 * fan.height_m / scale,
-        "fan_alt": alt, "scale": said.say("guide_scale", scale=f"{scale:g}"),
+        "fan_alt": fan.alt, "scale": said.say("guide_scale", scale=f"{scale:g}"),
         "fan_note": said.say("peg_fan_note", bearing=f"{peg.facing_deg:.0f}°"),
         "head": [said["spot_where"], said["spot_water"], *(said.rig(rig) for rig in RigStyle)],
         "rows": [peg_row(venue, k, answer, "") for k, answer in enumerate(answers, start=1)],
@@ -236,7 +236,7 @@ def _facts(worked: WorkedSurvey, peg: Peg, shown_m: float) -> list[tuple[str, st
         (said["peg_straight_out"], facing_words(worked.venue, peg)),
         (said["peg_access"], access_words(said, peg)),
         (said["peg_bottom"], bottom_words(said, facts)),
-        (said["peg_readings"], readings_words(said, facts)),
+        (said["peg_readings"], readings_words(worked.venue, facts)),
         *((said["safety"], said.again(line)) for line in worked.venue.cautions),
     ]
     cut = [(term, _cut(text, MOST_WORDS)) for term, text in facts if text]

@@ -15,7 +15,7 @@ from survey.errors import QueryError
 from survey.spots.answer import OFF_WATER, Answer
 from survey.spots.float_setting import RigStyle, rounded
 from survey.spots.questions import cast_spot
-from survey.units import feet_inches, format_metres
+from survey.units import shown_length
 
 MOST_SPOTS = 60
 
@@ -29,10 +29,10 @@ def answers_along(reply: Reply, bed: Bed, step_m: float) -> Iterator[Answer]:
         A step that is none, or makes too many spots.
     """
     question = reply.question
-    far = question.spot.distance_m
+    far, counted = question.spot.distance_m, reply.venue.distances
     if not 0 < step_m <= far or far / step_m > MOST_SPOTS:
         raise QueryError(
-            f"--every: {format_metres(step_m)} does not divide {format_metres(far, 1)} into 1 to {MOST_SPOTS} steps."
+            f"--every: {counted.shown(step_m)} does not divide {counted.shown(far)} into 1 to {MOST_SPOTS} steps."
         )
     for k in range(1, int(far / step_m + 1e-9) + 1):
         spot = cast_spot(reply.venue, question.peg, question.spot.angle_deg, k * step_m)
@@ -49,19 +49,15 @@ def line_lines(reply: Reply, bed: Bed, step_m: float) -> list[str]:
 
 
 def _row(reply: Reply, answer: Answer, rig: RigStyle) -> tuple[str, str, str, str]:
-    shows, out = reply.venue.shows, format_metres(answer.spot.distance_m, 1)
+    shows, out = reply.venue.shows, reply.venue.distances.shown(answer.spot.distance_m)
     setting = next((s for s in answer.settings if s.rig is rig), None)
     if answer.state or setting is None:
         return out, answer.state.rstrip(".").lower(), "", ""
-    water = _plain(answer.depth_m or 0.0, shows)
+    water = shown_length(answer.depth_m or 0.0, shows)
     if setting.setting_m is None or setting.lower_m is None or setting.upper_m is None:
         return out, water, "none", setting.why_not
     to_set = fine(rounded(setting.setting_m, rig, SET_M[shows]), shows)
-    return out, water, to_set, f"{_plain(setting.lower_m, shows)} to {_plain(setting.upper_m, shows)}"
-
-
-def _plain(length_m: float, shows: str) -> str:
-    return feet_inches(length_m) if shows == "feet" else format_metres(length_m)
+    return out, water, to_set, f"{shown_length(setting.lower_m, shows)} to {shown_length(setting.upper_m, shows)}"
 
 
 def line_json(reply: Reply, bed: Bed, step_m: float) -> list[dict[str, Any]]:

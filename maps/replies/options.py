@@ -9,7 +9,8 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from survey.errors import ParseError, QueryError
-from survey.units import read_length
+from survey.records.venue import Venue
+from survey.units import Length, read_length
 
 Read = TypeVar("Read")
 
@@ -25,6 +26,11 @@ def option(name: str, text: str, read: Callable[[str], Read]) -> Read:
 def length_of(name: str, text: str) -> float:
     """A length typed for an option, metres; bare numbers are metres."""
     return option(name, text, lambda typed: read_length(typed, "m")).metres
+
+
+def distance_of(name: str, text: str, venue: Venue) -> Length:
+    """A distance over the water; bare numbers are in what the venue counts distances in."""
+    return option(name, text, lambda typed: read_length(typed, venue.distances.unit, venue.sizes))
 
 
 def rod_length(typed: str) -> float:

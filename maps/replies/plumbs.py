@@ -32,10 +32,10 @@ from survey.spots.level_by_plumbing import (
     plumb_at,
 )
 from survey.spots.questions import Question
-from survey.units import Z_95, format_metres, read_length
+from survey.units import Z_95, read_length, shown_length
 
 
-def plumbing_lines(plumbing: Plumbing) -> list[str]:
+def plumbing_lines(plumbing: Plumbing, venue: Venue) -> list[str]:
     """Each plumb with the level it gives, and which of them cannot be right."""
     lines = []
     for k, (labels, plumb, misfit) in enumerate(
@@ -43,7 +43,7 @@ def plumbing_lines(plumbing: Plumbing) -> list[str]:
     ):
         wrong = "; set aside: it does not agree with the others" if k == plumbing.found.wrong else ""
         far = "; outside the expected 95 % range" if abs(misfit) > Z_95 else ""
-        lines.append(f"Plumb    {labels}: the level {from_datum(plumb.rise_m)}{far}{wrong}")
+        lines.append(f"Plumb    {labels}: the level {from_datum(venue, plumb.rise_m)}{far}{wrong}")
     if plumbing.found.disagree:
         one = len(plumbing.plumbs) == 1
         lines.append(
@@ -148,13 +148,14 @@ def _plumb(venue: Venue, bed: Bed, text: str, held_by: Float, here: Question | N
         question = question_from(venue, _asked(parts))
     else:
         raise QueryError(f'--plumb: "{text}" has {len(parts)} parts. {HOW}')
-    found_m = _found(text, parts[3], parts[4] if len(parts) > FIELDS[0] else "", held_by)
+    found_m = _found(text, parts[3], parts[4] if len(parts) > FIELDS[0] else "", held_by, venue.shows)
     spot = question.spot
     azimuth = question.bearing_deg - Geodesy(venue.crs).convergence_deg(spot.easting, spot.northing)
     met = met_by_cast(bed, spot, azimuth, question.scatter(venue))
     if met is None:
         raise QueryError(f'--plumb: "{text}" is not on the water. Check the direction and distance.')
-    words = f"peg {question.peg.name}, {spot.distance_m:.1f} m: {format_metres(found_m)} of water"
+    far, found = venue.distances.shown(spot.distance_m), shown_length(found_m, venue.shows)
+    words = f"peg {question.peg.name}, {far}: {found} of water"
     own_sd = float_sd_m(spot.distance_m, venue.standard_errors)
     return words, plumb_at((spot.easting, spot.northing), met, found_m, own_sd)
 
@@ -165,12 +166,12 @@ def _asked(parts: list[str]) -> TypedOptions:
     return TypedOptions(peg, distance, clock=direction) if by_clock else TypedOptions(peg, distance, angle=direction)
 
 
-def _found(text: str, setting: str, after: str, held_by: Float) -> float:
+def _found(text: str, setting: str, after: str, held_by: Float, shows: str) -> float:
     """Depth found, from the setting and what was seen."""
     try:
         set_m = read_length(setting, "m").metres
         seen = FloatSeen(after.casefold()) if after.casefold() in set(FloatSeen) else None
         tip_m = read_length(after, "m").metres if after and seen is None else None
-        return found_depth_m(set_m, held_by, tip_m, seen or FloatSeen.STANDS)
+        return found_depth_m(set_m, held_by, tip_m, seen or FloatSeen.STANDS, shows)
     except ParseError as error:
         raise QueryError(f'--plumb: in "{text}", {error}. {HOW}') from None

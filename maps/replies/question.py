@@ -39,7 +39,7 @@ class TypedOptions:
     Parameters
     ----------
     peg, distance : str
-        Name or alias; a length, bare numbers in metres.
+        Name or alias; a length, bare numbers in what the venue counts distances in.
     clock, angle, bearing : str or None
         Exactly one of them.
     by : DistanceBy or None
@@ -73,7 +73,7 @@ def question_from(venue: Venue, typed: TypedOptions) -> Question:
     """
     peg = peg_named(venue, typed.peg)
     angle, direction_sd = _direction(venue, peg, typed)
-    length = option("--distance", typed.distance, lambda text: _distance(text, venue.sizes))
+    length = option("--distance", typed.distance, lambda text: _distance(text, venue))
     try:
         spot = cast_spot(venue, peg, angle, length.metres)
     except QueryError as error:
@@ -89,10 +89,10 @@ def question_from(venue: Venue, typed: TypedOptions) -> Question:
     )
 
 
-def _distance(text: str, sizes: Sizes) -> Length:
+def _distance(text: str, venue: Venue) -> Length:
     """A distance; for one in a measure of undeclared size, also which line to add."""
     try:
-        return read_length(text, "m", sizes)
+        return read_length(text, venue.distances.unit, venue.sizes)
     except ParseError as error:
         unit = read_length(text, "m", Sizes(1.0, 1.0, 1.0)).unit
         raise ParseError(f"{error}. Add [units] {DECLARED_AS[unit]} to venue.toml, or give metres") from None
@@ -192,7 +192,8 @@ def water_along(venue: Venue, question: Question) -> str:
     to_ground = LOOKED_ALONG_M / line.length
     wet = [part for part in shapely.get_parts(line.intersection(venue.water)) if part.length > 0]
     shores = [[line.project(Point(part.coords[end])) * to_ground for end in (0, -1)] for part in wet]
-    runs = [f"{near:.1f} to {far:.1f} m" for near, far in shores]
+    counted = venue.distances
+    runs = [f"{counted.figure(near)} to {counted.shown(far)}" for near, far in shores]
     if not runs:
-        return f"There is no water on that line within {LOOKED_ALONG_M:g} m: check the direction."
+        return f"There is no water on that line within {counted.whole(LOOKED_ALONG_M)}: check the direction."
     return f"On that line the water runs from {', and from '.join(runs)}."

@@ -11,6 +11,7 @@ from typing import Any
 from maps.content.rounding import to_mm
 from maps.replies.shot_text import shot_lines, shotting_json
 from survey.records.floats import BARE_LINE, Float
+from survey.records.venue import Venue
 from survey.spots.answer import Answer
 from survey.tackle.advice import Advice, Blown
 from survey.tackle.wind import RETURN_FLOW, SIDE_WORDS
@@ -44,43 +45,47 @@ def float_words(held_by: Float, shows: str) -> str:
     return f"{text}{kind}; takes {held_by.mark.balance_g:g} g{load}"
 
 
-def advice_lines(advice: Advice, answer: Answer, shows: str) -> list[str]:
+def advice_lines(advice: Advice, answer: Answer, venue: Venue) -> list[str]:
     """Shot, fall, feed and wind of one rig, a line each."""
     lines = []
     if advice.shotting is None:
         lines.append('Shot     enter the shot it takes to see where it goes: --mark "3 No 4"')
     else:
-        lines += shot_lines(advice.shotting)
+        lines += shot_lines(advice.shotting, venue.shows)
     if advice.least_fall_s is not None:
         lines.append(f"Fall     the bait takes {advice.least_fall_s:.0f} s or more to sink")
     lines.append(f"Feed     {advice.feed}; enough to hold fish, not to fill them")
-    lines.append(f"         loose feed {landing_words(advice)}")
+    lines.append(f"         loose feed {landing_words(advice, venue)}")
     if advice.blown is not None:
-        lines += wind_lines(advice.blown, shows)
+        lines += wind_lines(advice.blown, venue)
     return lines if answer.settings else []
 
 
-def landing_words(advice: Advice) -> str:
+def landing_words(advice: Advice, venue: Venue) -> str:
     """How long loose feed sinks and where it lands."""
     lands = advice.landing
     sinks = f"sinks for {lands.least_s:.0f} to {lands.most_s:.0f} s"
     if lands.most_m == 0:
         return f"{sinks}; add --wind to see the drift"
-    return f"{sinks} and lands up to {format_metres(lands.most_m, 1)} downwind of where it is thrown"
+    return f"{sinks} and lands up to {venue.spans.shown(lands.most_m)} downwind of where it is thrown"
 
 
-def wind_lines(blown: Blown, shows: str) -> list[str]:
+def wind_lines(blown: Blown, venue: Venue) -> list[str]:
     """What the wind does at a spot."""
-    least, most = blown.drift_m_per_min
-    fetch = "" if blown.fetch_m is None else f"; {blown.fetch_m:.0f} m of effective fetch"
+    fetch = "" if blown.fetch_m is None else f"; {venue.spans.whole(blown.fetch_m)} of effective fetch"
     lines = [
         f"Wind     {SIDE_WORDS[blown.side]}{fetch}",
-        f"Drift    a free float drifts {least:.0f} to {most:.0f} m a minute at most. {RETURN_FLOW}",
+        f"Drift    a free float drifts {drift_words(*blown.drift_m_per_min, venue)}. {RETURN_FLOW}",
     ]
     if blown.over_depth_m is None:
         return [*lines, "         Too shallow here to hold it with line on the bottom."]
-    low, high = (fine(over, shows) for over in blown.over_depth_m)
+    low, high = (fine(over, venue.shows) for over in blown.over_depth_m)
     return [*lines, f"         To hold it, lay {low} to {high} of line on the bottom."]
+
+
+def drift_words(least_m: float, most_m: float, venue: Venue) -> str:
+    """How far a float drifts, from least to most."""
+    return f"{least_m / venue.spans.worth_m:.0f} to {venue.spans.whole(most_m)} a minute at most"
 
 
 def advice_json(advice: Advice) -> dict[str, Any]:

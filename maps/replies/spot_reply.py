@@ -13,7 +13,7 @@ from typing import Any
 from maps.content.breakdown import terms
 from maps.content.rounding import to_mm
 from maps.language.catalogue import ENGLISH
-from maps.replies.levels import from_datum
+from maps.replies.levels import far_level, from_datum, level_of
 from maps.replies.plumbs import Plumbing, plumbing_json
 from maps.replies.rig_text import NO_ADVICE_JSON, advice_json, advice_lines, fine, float_words, table_lines
 from survey.bed.margins import is_steep
@@ -24,10 +24,8 @@ from survey.spots.float_setting import FloatSetting, RigStyle, rounded
 from survey.spots.questions import Question
 from survey.tackle.advice import Advice, Tackle, advised
 from survey.tackle.wind import Wind
-from survey.units import INCH_M, clock_text, feet_inches, format_metres
+from survey.units import INCH_M, clock_text, feet_inches, format_metres, shown_length
 
-FAR_FROM_DATUM_M = 1.0
-"""A level further than this from the datum is worth a second look (ours)."""
 TRIES_SHOWN = 5
 HERE_M = 0.5
 """A plumb this near counts as the chosen spot (ours)."""
@@ -52,6 +50,8 @@ class Reply:
         The direction was said from straight out.
     margin_upper_m : float or None
         How deep the water at the peg's edge may be at datum; None: not known.
+    recorded_m : (float, float) or None
+        The lowest and highest level recorded, metres.
     tackle : Tackle
     wind : Wind or None
     plumbing : Plumbing or None
@@ -69,6 +69,7 @@ class Reply:
     level_given: bool = True
     facing_matters: bool = True
     margin_upper_m: float | None = None
+    recorded_m: tuple[float, float] | None = None
 
     @property
     def chosen(self) -> FloatSetting | None:
@@ -98,17 +99,18 @@ class Reply:
                 f"sometimes {2 * peg.facing_sd_deg:.0f}°."
             )
         if is_steep(self.margin_upper_m, answer.rise_m):
-            said.append(
-                f"Steep margin: up to {format_metres(self.margin_upper_m + answer.rise_m)} of water at the edge."
-            )
+            deep = shown_length(self.margin_upper_m + answer.rise_m, self.venue.shows)
+            said.append(f"Steep margin: up to {deep} of water at the edge.")
         if self.plumbing is not None:
             return [*said, *self._about_own_plumb(self.plumbing)]
         if mark.kind is None:
             said.append("No level mark is declared: depths are not corrected for today's level.")
         elif not self.level_given:
-            said.append(f"No --level given: assumed at the datum, the {mark.kind} at {format_metres(mark.datum_m)}.")
-        elif abs(answer.rise_m) > FAR_FROM_DATUM_M:
-            said.append(f"That level is {format_metres(abs(answer.rise_m))} from the datum. Read the mark again.")
+            said.append(
+                f"No --level given: assumed at the datum, the {mark.kind} at {level_of(self.venue, mark.datum_m)}."
+            )
+        else:
+            said.append(far_level(self.venue, self.recorded_m, self.question.shown_m))
         return said
 
     def _about_own_plumb(self, plumbing: Plumbing) -> list[str]:
@@ -210,7 +212,7 @@ def reply_text(reply: Reply) -> tuple[str, list[str]]:
         rest += ["", *_table(reply)]
     advice = reply.chosen and reply.advice[reply.chosen.rig]
     if advice:
-        rest += ["", *advice_lines(advice, reply.answer, reply.venue.shows)]
+        rest += ["", *advice_lines(advice, reply.answer, reply.venue)]
     return _lead(reply), [*rest, "", *reply.cautions()]
 
 
@@ -242,7 +244,9 @@ def _where(reply: Reply) -> str:
     off = spot.angle_deg
     side = "straight out" if abs(off) < STRAIGHT_OUT_DEG else f"{abs(off):.0f}° {'right' if off > 0 else 'left'}"
     aim = f"{clock_text(off)} ({side}, bearing {answer.bearing_deg:.0f}°)"
-    return f"{reply.venue.name}, peg {reply.question.peg.name}, {aim}, {spot.distance_m:.1f} m ({reply.question.by})"
+    far = reply.venue.distances.shown(spot.distance_m)
+    how = "" if reply.question.by in far else f" ({reply.question.by})"
+    return f"{reply.venue.name}, peg {reply.question.peg.name}, {aim}, {far}{how}"
 
 
 def _why(reply: Reply) -> list[str]:
@@ -252,13 +256,13 @@ def _why(reply: Reply) -> list[str]:
     if depth.depth_m <= 0:
         return [
             (
-                f"Depth    {format_metres(-depth.depth_m)} above the water at this level; "
-                f"bed ± {format_metres(depth.sd_m)} (1 sd)"
+                f"Depth    {shown_length(-depth.depth_m, reply.venue.shows)} above the water at this level; "
+                f"bed ± {shown_length(depth.sd_m, reply.venue.shows)} (1 sd)"
             )
         ]
     today = _shown(reply, feet_inches(depth.depth_m), format_metres(depth.depth_m))
     met = _span(reply, depth.lower_m, depth.upper_m)
-    deep = f"Depth    {today} today; a cast may find {met}; bed ± {format_metres(depth.sd_m)} (1 sd)"
+    deep = f"Depth    {today} today; a cast may find {met}; bed ± {shown_length(depth.sd_m, reply.venue.shows)} (1 sd)"
     if setting is None or setting.setting_m is None:
         return [deep]
     return [deep, f"Why      {_sum(reply, setting)}"]
@@ -277,13 +281,14 @@ def _sum(reply: Reply, setting: FloatSetting) -> str:
 
 def _level(reply: Reply) -> str:
     mark, rise = reply.venue.mark, reply.answer.rise_m
-    side = from_datum(rise)
+    shown_now = level_of(reply.venue, reply.question.shown_m)
+    side = from_datum(reply.venue, rise)
     if reply.plumbing is not None:
-        shown = "" if mark.kind is None else f"; the {mark.kind} would show {format_metres(reply.question.shown_m)}"
-        return f"Level    by your plumb {side}, ± {format_metres(reply.plumbing.half_range_m)} (95 %){shown}"
+        shown = "" if mark.kind is None else f"; the {mark.kind} would show {shown_now}"
+        return f"Level    by your plumb {side}, ± {level_of(reply.venue, reply.plumbing.half_range_m)} (95 %){shown}"
     if mark.kind is None:
         return "Level    not known: no level mark"
-    return f"Level    the {mark.kind} shows {format_metres(reply.question.shown_m)}: {side}"
+    return f"Level    the {mark.kind} shows {shown_now}: {side}"
 
 
 def _table(reply: Reply) -> list[str]:

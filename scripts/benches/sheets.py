@@ -28,10 +28,10 @@ from shapely.geometry import Polygon
 
 from scripts.benches.measure import measured
 from scripts.benches.waters import blob
+from survey.checks.row_account import account
 from survey.fieldbook import read_fieldbook
 from survey.geometry.geodesy import Geodesy
 from survey.reduction.reduce import reduce_soundings
-from survey.reduction.row_account import account
 from survey.units import FOOT_M, INCH_M, YARD_M, clock_text
 
 CRS = "EPSG:32630"

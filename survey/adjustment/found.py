@@ -93,7 +93,7 @@ class Adjusted:
         along = [abs(self.moved_m(peg)[1]) for peg in venue.pegs if ("peg along", peg.name) in self.values]
         if along:
             size = math.sqrt(sum(m**2 for m in along) / len(along))
-            parts.append(f"pegs within {max(size, 0.1):.1f} m along the bank")
+            parts.append(f"pegs within {venue.spans.shown(max(size, 0.1))} along the bank")
         if not parts:
             return ()
         return (f"Errors as the readings show them (two in three are smaller): {', '.join(parts)}.",)

@@ -102,8 +102,8 @@ def _out_of_reach(venue: Venue, soundings: Soundings) -> Iterator[Finding]:
             Grade.WARNING,
             "out-of-reach",
             _place(soundings, row),
-            f"peg {table['peg'].iloc[row]}: {table['distance_m'].iloc[row]:.0f} m from the peg is more than "
-            f"{OUT_OF_REACH:g} times the reach of {venue.limits.reach_m:g} m",
+            f"peg {table['peg'].iloc[row]}: {venue.distances.whole(table['distance_m'].iloc[row])} from the peg is "
+            f"more than {OUT_OF_REACH:g} times the reach of {venue.distances.whole(venue.limits.reach_m)}",
             "Check the distance unit, the wrap length and the peg; give positions for readings from a boat.",
         )
 
@@ -136,7 +136,8 @@ def _coverage(venue: Venue, soundings: Soundings, model: LakeModel) -> Iterator[
             Grade.NOTE,
             "no-variation",
             everywhere,
-            f"all {used} depths are within {NO_VARIATION_M * 100:g} cm of each other, so the bed looks flat",
+            f"all {used} depths are within {shown_length(NO_VARIATION_M, venue.shows)} of each other, "
+            "so the bed looks flat",
             "Check that one depth was not copied down the column.",
         )
 
@@ -148,6 +149,6 @@ def _narrow(venue: Venue, bed: Bed) -> Iterator[Finding]:
             Grade.NOTE,
             "narrow-water",
             SourceRow("outline"),
-            f"{area:.0f} m² of water is narrower than {NARROW_CELLS} cells of {bed.grid.cell_m:g} m",
+            f"{venue.spans.area(area)} of water is narrower than {NARROW_CELLS} cells of {bed.grid.cell_m:g} m",
             f"Build with --cell {bed.grid.cell_m / 2:g} to show it better.",
         )

@@ -18,8 +18,8 @@ from survey.geometry.shoreline import Shoreline
 from survey.records.fieldbook import Fieldbook, LevelRecord
 from survey.records.soundings import Soundings
 from survey.records.venue import Peg, Venue
+from survey.units.club_units import shown_level
 from survey.units.dates import written_day
-from survey.units.lengths import shown_level
 
 FEW_CASTS = 4
 MANY_CASTS = 8
@@ -48,7 +48,7 @@ def gaps_in_coverage(fieldbook: Fieldbook, soundings: Soundings) -> Iterator[Fin
             yield from _thin(peg, len(azimuths))
             yield from _sides(peg, azimuths, fieldbook.venue, shore)
     yield from _stale(fieldbook)
-    yield from _jumps(fieldbook.levels, fieldbook.venue.shows)
+    yield from _jumps(fieldbook.levels, fieldbook.venue)
 
 
 def _thin(peg: Peg, casts: int) -> Iterator[Finding]:
@@ -129,19 +129,19 @@ def _stale(fieldbook: Fieldbook) -> Iterator[Finding]:
             )
 
 
-def _jumps(levels: tuple[LevelRecord, ...], shows: str) -> Iterator[Finding]:
+def _jumps(levels: tuple[LevelRecord, ...], venue: Venue) -> Iterator[Finding]:
     """Records that leave both their neighbours while these agree."""
     for before, here, after in zip(levels, levels[1:], levels[2:], strict=False):
         span = (after.when.instant - before.when.instant).total_seconds() / 86400.0
         between = (before.shown_m + after.shown_m) / 2.0
         alike = abs(before.shown_m - after.shown_m) < JUMP_M / 2.0
         if alike and span <= NEAR_DAYS and abs(here.shown_m - between) > JUMP_M:
-            low, high = shown_level(before.shown_m, shows), shown_level(after.shown_m, shows)
+            low, odd, high = (shown_level(one.shown_m, venue.mark.unit, venue.shows) for one in (before, here, after))
             yield Finding(
                 Grade.WARNING,
                 "level-jump",
                 here.place,
-                f"{shown_level(here.shown_m, shows)} stands out between {low} and {high} within {span:.0f} days; "
+                f"{odd} stands out between {low} and {high} within {span:.0f} days; "
                 "it shifts every reading of that day",
                 "Check it against the level book.",
             )

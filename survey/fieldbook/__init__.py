@@ -16,22 +16,23 @@ from typing import Literal, cast
 from shapely.geometry import MultiPolygon
 
 from survey.errors import SourceRow, SurveyError
+from survey.fieldbook.days.date_orders import tell_orders
+from survey.fieldbook.days.dated_rows import dated_rows, days_of
+from survey.fieldbook.decisions.decision_tags import SheetChange, tags_written
+from survey.fieldbook.decisions.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
 from survey.fieldbook.files.outlines import Outline, read_outline
 from survey.fieldbook.files.sources import Sources, find_sources
 from survey.fieldbook.left_out.examples import MEANT, without_examples
 from survey.fieldbook.left_out.repeats import without_copies
 from survey.fieldbook.naming.venue_keys import HIDDEN, OFF_BANK, pegs_named
 from survey.fieldbook.observations.changes_file import read_changes
-from survey.fieldbook.observations.date_orders import tell_orders
-from survey.fieldbook.observations.dated_rows import dated_rows, days_of
-from survey.fieldbook.observations.decision_tags import SheetChange, tags_written
-from survey.fieldbook.observations.decisions_sheet import missing_decision_columns, read_decisions, with_decisions
 from survey.fieldbook.observations.levels_sheet import missing_level_columns, read_levels
 from survey.fieldbook.observations.readings_sheet import SheetsRules, missing_reading_columns, read_readings
 from survey.fieldbook.observations.waterlines_sheet import read_edges
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.headers import DECISION_COLUMNS, LEVEL_COLUMNS, PEG_COLUMNS, READING_COLUMNS, Table
 from survey.fieldbook.tables.tabs import Missing, Tabs, tables_of
+from survey.fieldbook.venue.own_units import with_own_units
 from survey.fieldbook.venue.peg_checks import PegGround
 from survey.fieldbook.venue.pegs_sheet import (
     check_pegs,
@@ -88,6 +89,7 @@ def read_fieldbook(folder: Path) -> Fieldbook:
 def _written_up(sources: Sources, tables: Tables, declared: Declaration, remarks: Remarks) -> Fieldbook:
     """The fieldbook of what was declared; every part is read, whatever is wrong with the others."""
     of_sheets = list(remarks.findings)
+    declared = with_own_units(declared, tables.readings, tables.levels)
     venue = _venue(sources, declared, tables.pegs, remarks)
     levels: tuple[LevelRecord, ...] = ()
     sheets: SheetsRules | None = None
@@ -227,7 +229,7 @@ def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], re
     pegs: tuple[Peg, ...] = ()
     with remarks.part() as own:
         # In which grid the outline is drawn cannot be told where the grid cannot be read.
-        ground = water_of(outlines, declared.crs, own) if outlines and "crs" not in declared.unread else None
+        ground = water_of(outlines, declared, own) if outlines and "crs" not in declared.unread else None
     with remarks.part() as own:
         if ground is None:
             check_pegs(pegs_tables, declared, own)
@@ -249,6 +251,7 @@ def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], re
         edge_sd_m=declared.edge_sd_m,
         timezone=declared.timezone,
         shows=cast('Literal["feet", "metres"]', declared.shows),
+        distances=declared.distances,
         rod_reach_m=declared.rod_reach_m,
         sizes=declared.sizes,
         declination_deg=declared.declination_deg,
@@ -256,7 +259,7 @@ def _venue(sources: Sources, declared: Declaration, pegs_tables: list[Table], re
         licence=declared.licence,
         emergency=declared.emergency,
         cautions=declared.cautions,
-        stated=(*declared.stated, *stated_of_pegs(pegs, pegs_tables)),
+        stated=(*declared.stated, *stated_of_pegs(pegs, pegs_tables, declared.spans)),
         publishing=declared.publishing,
     )
 

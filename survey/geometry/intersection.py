@@ -6,6 +6,7 @@ Plane geometry in the venue CRS; knows nothing of readings.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,8 +72,8 @@ class Meeting:
     short_sd_m: float
 
 
-def meeting(first: Sight, second: Sight) -> Meeting:
-    """Intersect two sights.
+def meeting(first: Sight, second: Sight, shown: Callable[[float], str] = "{:.0f} m".format) -> Meeting:
+    """Intersect two sights; complaints give lengths as they are ``shown``.
 
     Raises
     ------
@@ -103,14 +104,15 @@ def meeting(first: Sight, second: Sight) -> Meeting:
     if (reach <= 0).any():
         raise PlacingError("the two sights do not meet in front of both pegs")
     if (reach > FURTHEST_M).any():
-        raise PlacingError(f"the two sights meet {reach.max():.0f} m out, further than {FURTHEST_M:g} m")
+        out, furthest = shown(reach.max()), shown(FURTHEST_M)
+        raise PlacingError(f"the two sights meet {out} out, further than {furthest}")
     turned = np.radians([first.azimuth_sd_deg, second.azimuth_sd_deg])
     across = reach**2 * turned**2 + np.array([first.point_sd_m, second.point_sd_m]) ** 2
     inverse = np.linalg.inv(normals)
     values, axes = np.linalg.eigh(inverse @ np.diag(across) @ inverse.T)
     short, long = np.sqrt(np.maximum(values, 0.0))
     if long > LARGEST_SD_M:
-        raise PlacingError(f"the two sights leave the spot open by ± {long:.0f} m (one standard deviation)")
+        raise PlacingError(f"the two sights leave the spot open by ± {shown(long)} (one standard deviation)")
     axis = math.degrees(math.atan2(axes[0, 1], axes[1, 1])) % 180.0
     east, north = starts[0] + spot
     return Meeting(float(east), float(north), float(reach[0]), axis, float(long), float(short))

@@ -10,6 +10,7 @@ from survey.records.uncertainty import StandardErrors
 from survey.records.venue import DistanceFrom, Limits, North, Publishing
 from survey.records.water_level import LevelMark
 from survey.units import Sizes
+from survey.units.club_units import DistanceUnit
 from survey.units.dates import DateOrder
 
 
@@ -27,6 +28,8 @@ class Declaration:
         Usual order of day and month; None if none is declared.
     dates_in : dict
         The order of a single file, by its name: beyond doubt.
+    counted_in : DistanceUnit or None
+        What distances are shown in; None: what most readings have.
     units : dict
         Unit of bare numbers by column (``depth``, ``distance``, ``setting``, ``tip``, ``level``).
     off_bank : tuple of str
@@ -55,6 +58,7 @@ class Declaration:
     edge_sd_m: float
     units: dict[str, str]
     sizes: Sizes
+    counted_in: DistanceUnit | None
     distance_from: DistanceFrom
     rod_reach_m: float | None
     north: North
@@ -71,6 +75,16 @@ class Declaration:
     def is_unsure_of(self, section: str) -> bool:
         """Whether something in a section could not be read: what lacks for it is no fault of a sheet."""
         return any(key.startswith(f"[{section}]") for key in self.unread)
+
+    @property
+    def distances(self) -> DistanceUnit:
+        """What distances are shown in; metres until it is known."""
+        return self.counted_in or DistanceUnit()
+
+    @property
+    def spans(self) -> DistanceUnit:
+        """What ways over the water or the bank that nobody casts are shown in."""
+        return self.distances.spans(self.shows)
 
     @property
     def zone(self) -> ZoneInfo:

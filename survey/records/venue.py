@@ -17,6 +17,7 @@ from survey.records.floats import Float
 from survey.records.uncertainty import StandardErrors
 from survey.records.water_level import LevelMark
 from survey.units import Sizes
+from survey.units.club_units import DistanceUnit
 
 DistanceFrom = Literal["peg", "edge", "rod tip"]
 North = Literal["true", "magnetic", "grid"]
@@ -177,7 +178,9 @@ class Venue:
     edge_depth_m, edge_sd_m : float
         Depth at the water's edge when the outline was traced, and its standard deviation.
     shows : {"feet", "metres"}
-        What is shown first.
+        What depths are shown in first.
+    distances : DistanceUnit
+        What distances over the water are shown in, and plain ones are taken for.
     sizes : Sizes
         What a wrap, a rod length and a pole section are worth here; for questions as for sheets.
     stated : tuple of str
@@ -196,6 +199,7 @@ class Venue:
     edge_sd_m: float = 0.2
     timezone: str = "UTC"
     shows: Literal["feet", "metres"] = "feet"
+    distances: DistanceUnit = field(default_factory=DistanceUnit)
     rod_reach_m: float | None = None
     sizes: Sizes = field(default_factory=Sizes)
     declination_deg: float | None = None
@@ -209,6 +213,11 @@ class Venue:
     def __post_init__(self) -> None:
         if self.water.is_empty or not self.water.is_valid:
             raise SurveyError(f'venue "{self.name}": the water outline is empty or crosses itself.')
+
+    @property
+    def spans(self) -> DistanceUnit:
+        """What fetch, drift and the like are shown in."""
+        return self.distances.spans(self.shows)
 
     @property
     def edge_at_datum_m(self) -> float:

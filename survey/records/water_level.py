@@ -21,11 +21,14 @@ class LevelMark:
         What the mark shows at the level for which published depths hold, metres.
     outline_m : float or None
         What it showed when the outline was traced; None: the datum.
+    unit : str
+        What its figures are read in, as in :data:`survey.units.lengths.UNIT_METRES`.
     """
 
     kind: MarkKind | None = None
     datum_m: float = 0.0
     outline_m: float | None = None
+    unit: str = "m"
 
     def height_m(self, shown_m: float) -> float:
         """Height of the surface, positive up, for what the mark shows (metres)."""

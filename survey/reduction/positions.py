@@ -250,7 +250,7 @@ def _place_crossing(reading: Reading, where: Intersection, peg: Peg, venue_geome
         for at, seen in ((peg, where.direction), (other, where.other_direction))
     ]
     try:
-        met = meeting(*sights)
+        met = meeting(sights[0], sights[1], venue_geometry.venue.spans.whole)
     except PlacingError as fault:
         raise rejected(
             reading,

@@ -27,7 +27,7 @@ from survey.reduction.positions import Outcome, Placed, RejectedReadingError, Ve
 from survey.reduction.sounding import Sounding
 from survey.reduction.water_levels import LevelAt, LevelHistory
 from survey.reduction.waterlines import edge_soundings
-from survey.units import format_metres
+from survey.units.club_units import DistanceUnit
 from survey.units.dates import written_day
 from survey.units.lengths import shown_length
 
@@ -35,6 +35,8 @@ MOST_PULLED_M = 5.0
 """A spot further ashore than this is left out however badly its distance is known (ours)."""
 
 LEAST_PULLED_M = 1.0
+LEAST_ASHORE = 0.1
+"""Of the unit shown: less than that is said to be less."""
 
 NO_ROW_OF_ITS_OWN = frozenset(
     {
@@ -153,20 +155,20 @@ def _landed(
             said = rejected(
                 readings[number],
                 "on-land",
-                f"lands on shore by {_ashore(far)}",
+                f"lands on shore by {_ashore(far, venue_geometry.venue.spans)}",
                 "Check peg, direction and distance, and where the distance was measured from.",
             )
             landed[number] = AshoreError(said.finding, readings[number], spot, far)
             continue
         landed[number] = replace(spot, easting=e, northing=n)
-        problem = f"lands on shore by {_ashore(far)}, taken at the water's edge"
+        problem = f"lands on shore by {_ashore(far, venue_geometry.venue.spans)}, taken at the water's edge"
         notes[number] = [Finding(Grade.NOTE, "pulled-to-water", readings[number].place, problem)]
     return landed, notes
 
 
-def _ashore(outside_m: float) -> str:
-    shown = format_metres(outside_m, 1)
-    return "less than 0.1 m" if shown == format_metres(0, 1) else shown
+def _ashore(outside_m: float, spans: DistanceUnit) -> str:
+    shown = spans.shown(outside_m)
+    return f"less than {spans.shown(LEAST_ASHORE * spans.worth_m)}" if shown == spans.shown(0) else shown
 
 
 def _behind_land(

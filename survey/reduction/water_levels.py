@@ -32,6 +32,9 @@ HOLD_DAYS = 1.0
 MOST_RISE_M = 3.0
 """No lake stands this far above the level of its map and keeps its outline (ours)."""
 
+FAR_FROM_RECORDS_M = 0.5
+"""A level this far beyond all that were recorded is more often misread, or in another unit, than so (ours)."""
+
 _DAY_S = 86400.0
 
 
@@ -53,6 +56,19 @@ def level_fault(rise_m: float, deepest_m: float) -> str:
     if rise_m > MOST_RISE_M:
         return "flooded"
     return "empty" if rise_m <= -deepest_m else ""
+
+
+def recorded_m(records: Sequence[LevelRecord]) -> tuple[float, float] | None:
+    """The lowest and highest figure that the mark was seen to show, metres; None without records."""
+    shown = [record.shown_m for record in records]
+    return (min(shown), max(shown)) if shown else None
+
+
+def is_far_from(recorded: tuple[float, float] | None, shown_m: float) -> bool:
+    """Whether a level lies far outside those recorded."""
+    return recorded is not None and not (
+        recorded[0] - FAR_FROM_RECORDS_M <= shown_m <= recorded[1] + FAR_FROM_RECORDS_M
+    )
 
 
 @dataclass(frozen=True)

@@ -19,8 +19,10 @@ from survey.records.readings import FloatSeen
 from survey.records.uncertainty import StandardErrors
 from survey.records.water_level import LevelMark
 from survey.spots.cast import Met
-from survey.units import format_metres
+from survey.units import shown_length
 
+FINE_IN = 0.25
+"""Floats and tips are said to the quarter inch."""
 SEASON_MONTHS = 1.5
 """Records this far from the chosen month count e^-1/2 of those in it (ours)."""
 DOUBT_RECORDS = 2.0
@@ -86,7 +88,11 @@ def _season_weight(record: LevelRecord, month: int | None) -> float:
 
 
 def found_depth_m(
-    setting_m: float, held_by: Float, tip_m: float | None = None, seen: FloatSeen = FloatSeen.STANDS
+    setting_m: float,
+    held_by: Float,
+    tip_m: float | None = None,
+    seen: FloatSeen = FloatSeen.STANDS,
+    shows: str = "metres",
 ) -> float:
     """Depth of water from what was set and seen (geometry): ``d = S + L - p``; to the tip ``d = S - p``.
 
@@ -98,6 +104,8 @@ def found_depth_m(
     tip_m : float, optional
         Tip showing; None: the float's usual tip.
     seen : FloatSeen
+    shows : {"feet", "metres"}
+        What its complaints are in.
 
     Raises
     ------
@@ -113,12 +121,13 @@ def found_depth_m(
     showing = held_by.tip_m if tip_m is None else tip_m
     if not 0 <= showing <= held_by.length_m:
         raise QueryError(
-            f"{format_metres(showing)} of tip, and the float is {format_metres(held_by.length_m)} long. Measure again."
+            f"{shown_length(showing, shows, FINE_IN)} of tip, and the float is "
+            f"{shown_length(held_by.length_m, shows, FINE_IN)} long. Measure again."
         )
     depth = setting_m + (0.0 if held_by.setting_to == "tip" else held_by.length_m) - showing
     if setting_m <= 0 or depth <= 0:
         raise QueryError(
-            f"A setting of {format_metres(setting_m)} plumbs no water. Give the length from hook to float."
+            f"A setting of {shown_length(setting_m, shows)} plumbs no water. Give the length from hook to float."
         )
     return depth
 

@@ -88,7 +88,8 @@ def cast_spot(venue: Venue, peg: Peg, angle_deg: float, distance_m: float) -> Sp
         A distance that is no cast.
     """
     if not (math.isfinite(distance_m) and 0 < distance_m <= MOST_CAST_M):
-        raise QueryError(f"{distance_m:g} m is not a cast. Give more than 0 and at most {MOST_CAST_M:g} metres.")
+        given, most = (venue.distances.shown(far) for far in (distance_m, MOST_CAST_M))
+        raise QueryError(f"{given} is not a cast. Give more than 0 and at most {most}.")
     angle = (angle_deg + 180.0) % 360.0 - 180.0
     easting, northing = Geodesy(venue.crs).cast(peg.lon, peg.lat, peg.facing_deg + angle, distance_m)
     return Spot(peg.name, "asked", angle, distance_m, easting, northing)

@@ -94,18 +94,6 @@ def in_unit(length_m: float, unit: str) -> str:
     return f"{length_m / UNIT_METRES[known]:.4g} {known}"
 
 
-def shown_level(level_m: float, shows: str) -> str:
-    """What a level mark shows: in metres, as pages and commands ask for it, and in feet where the venue shows feet.
-
-    Examples
-    --------
-    >>> shown_level(0.71, "feet"), shown_level(0.71, "metres")
-    ('0.71 m (2 ft 4 in)', '0.71 m')
-    """
-    metric = format_metres(level_m)
-    return f"{metric} ({feet_inches(level_m)})" if shows == "feet" else metric
-
-
 def format_metres(length_m: float, places: int = 2) -> str:
     """A length in metres with its unit; what is rounded to nothing has no sign.
 

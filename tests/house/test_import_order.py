@@ -35,7 +35,8 @@ WITHIN = [
     ["survey.fieldbook.naming"],
     ["survey.fieldbook.tables"],
     ["survey.fieldbook.left_out"],
-    ["survey.fieldbook.venue"],
+    ["survey.fieldbook.decisions"],
+    ["survey.fieldbook.venue", "survey.fieldbook.days"],
     ["survey.fieldbook.observations"],
 ]
 """The fieldbook's own layers."""

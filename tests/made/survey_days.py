@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from datetime import date, timedelta
 
-from survey.fieldbook.observations.dated_rows import DatedRows
+from survey.fieldbook.days.dated_rows import DatedRows
 
 LAST_YEAR = 2025
 LEVELS = ("none", "each day", "some days", "the day after", "daily", "weekly", "monthly", "in winter")

@@ -185,7 +185,7 @@ def test_straight_out_is_up_in_the_fan_and_a_metre_is_a_metre(lake):
 
 def test_the_fan_ends_at_land_and_takes_no_markup_from_names(lake):
     peg = lake.worked.venue.peg("</script><b>x</b>")
-    drawn = Fan(lake, peg, ()).drawn("</script><b>x</b>")
+    drawn = Fan(lake, peg, ()).drawn()
     assert "<b>" not in drawn
     seen = Fan(lake, peg, ())._in_sight
     assert set(seen) == set(range(-90, 91))

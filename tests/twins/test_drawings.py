@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -51,7 +52,7 @@ def test_a_live_section_is_the_still_one_mark_by_mark(worked, opened, shows):
         along = section(venue, worked.bed, venue.peg(peg), answer.spot.angle_deg, distance_m, venue.mark.rise_m(0.45))
         described = description("section", "live") | {"width": float(live.split('viewBox="0 0 ')[1].split()[0])}
         setting = next((one for one in answer.settings if one.rig is rig and one.setting_m is not None), None)
-        still = Profile(along, said.say("peg_title", peg=peg), shows, said, described)
+        still = Profile(along, said.say("peg_title", peg=peg), replace(venue, shows=shows), said, described)
         assert_same_drawing(primitives(still.drawn("", Rigged(answer, setting))), primitives(live), DRAWN_TENTH)
         met.add(setting is not None)
     assert met == {True, False}, "with a rig and without"
@@ -84,7 +85,7 @@ def test_a_live_fan_is_the_still_one_mark_by_mark(worked, frame, opened, monkeyp
     monkeypatch.setattr(peg_fan, "DESCRIBED", {**description("fan"), "layers": shared("fan"), "labelled_deg": labelled})
     spots = tuple(spot for spot in worked.spots if spot.peg == name)
     numbers = {str(k + 1) for k in range(len(spots))}
-    still = primitives(Fan(PublishedSurvey(worked, bands([]), MultiPolygon()), peg, spots).drawn(""))
+    still = primitives(Fan(PublishedSurvey(worked, bands([]), MultiPolygon()), peg, spots).drawn())
     # The numbers of spots and the casing of their rings are each one medium's own.
     rings = next(k for k, one in enumerate(still) if one.kind == "circle")
     still = [*still[:rings], *(one for one in still[rings:] if one.words not in numbers)]

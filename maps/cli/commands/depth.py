@@ -14,19 +14,21 @@ from maps.cli.venues import grid_of, open_venue, with_own_floats
 from maps.files.stored_bed import StoredBed
 from maps.replies.levels import refuse_level
 from maps.replies.line_reply import line_json, line_lines
-from maps.replies.options import length_of, option, rod_length
+from maps.replies.options import distance_of, length_of, option, rod_length
 from maps.replies.plumbs import moved_to_level, plumbed, plumbing_lines
 from maps.replies.question import TypedOptions, peg_taken, question_from, water_along
 from maps.replies.spot_reply import Reply, reply_json, reply_text
 from survey.bed.margins import margin_upper_m
 from survey.errors import QueryError
 from survey.records.fieldbook import Fieldbook
+from survey.reduction.water_levels import recorded_m
 from survey.spots.answer import OFF_WATER
 from survey.spots.float_setting import HookEnd
 from survey.spots.next_settings import FISH, Sought
 from survey.spots.questions import Question
 from survey.tackle.advice import MOST_BAIT_M, Tackle
 from survey.tackle.wind import Wind, usual_over_depth
+from survey.units import feet_inches
 from survey.units.shot_sizes import read_shot
 from survey.units.wind_speeds import read_compass, read_wind_speed
 
@@ -37,7 +39,8 @@ def depth(
 ) -> None:
     """Show the depth, float setting and rig for one spot.
 
-    Give lengths with a unit ("5 ft 2", "10 in"); plain numbers are metres.
+    Give lengths with a unit ("5 ft 2", "10 in"). Plain numbers are metres; of --level the mark's own
+    unit, of --distance and --every what the club counts distances in.
     """
     with refusals(as_json=answer.as_json):
         book = with_own_floats(open_venue(venue), tackle.floats)
@@ -56,7 +59,7 @@ def depth(
             _reply(book, stored, question, today),
             rig=tackle.rig, tackle=below, wind=blows, facing_matters=where.bearing is None,
         )  # fmt: skip
-        step = None if answer.every is None else length_of("--every", answer.every)
+        step = None if answer.every is None else distance_of("--every", answer.every, book.venue).metres
         _tell(reply, stored, step, as_json=answer.as_json)
 
 
@@ -76,7 +79,10 @@ def _reply(book: Fieldbook, stored: StoredBed, question: Question, today: TodayO
     refuse_level(venue, question.shown_m, stored.bed)
     answer = question.answered(venue, stored.bed)
     margin, given = margin_upper_m(stored.bed, question.peg), today.level is not None
-    return Reply(venue, question, answer, stored.days, plumbing=found, margin_upper_m=margin, level_given=given)
+    return Reply(
+        venue, question, answer, stored.days,
+        plumbing=found, margin_upper_m=margin, level_given=given, recorded_m=recorded_m(book.levels),
+    )  # fmt: skip
 
 
 def _tell(reply: Reply, stored: StoredBed, step_m: float | None, *, as_json: bool) -> None:
@@ -87,7 +93,7 @@ def _tell(reply: Reply, stored: StoredBed, step_m: float | None, *, as_json: boo
     elif not off_water:
         lead, rest = reply_text(reply)
         if reply.plumbing is not None:
-            rest = [*rest[:1], *plumbing_lines(reply.plumbing), *rest[1:]]
+            rest = [*rest[:1], *plumbing_lines(reply.plumbing, reply.venue), *rest[1:]]
         if step_m is not None:
             rest = [*rest, "", *line_lines(reply, stored.bed, step_m)]
         print_answer(lead, rest)
@@ -110,7 +116,8 @@ def tackle_from(typed: TackleOptions) -> Tackle:
     bait_m = 0.0 if typed.bait is None else length_of("--bait", typed.bait)
     hook_m = 0.0 if typed.hook_length is None else length_of("--hook-length", typed.hook_length)
     if not 0 <= bait_m <= MOST_BAIT_M or hook_m < 0:
-        raise QueryError(f"--bait must be 0 to {MOST_BAIT_M * 100:.0f} cm, and --hook-length cannot be negative.")
+        most = f"{MOST_BAIT_M * 100:.0f} cm ({feet_inches(MOST_BAIT_M)})"
+        raise QueryError(f"--bait must be 0 to {most}, and --hook-length cannot be negative.")
     return Tackle(
         at_hand=option("--shot", typed.shot, read_shot),
         locking={size: 1 if count is None else count for size, count in held.items()},

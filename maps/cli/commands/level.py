@@ -10,13 +10,14 @@ import typer
 from maps.cli.console import VenueFolder, print_answer, print_json, refusals
 from maps.cli.option_groups import FloatOptions, GridOptions, Month, grouped
 from maps.cli.venues import grid_of, open_venue, with_own_floats
-from maps.replies.levels import from_datum
+from maps.replies.levels import from_datum, level_of
 from maps.replies.plumbs import Plumbing, plumbed, plumbing_json, plumbing_lines
 from maps.replies.question import TypedOptions, float_from
 from maps.replies.rig_text import float_words
 from survey.records.floats import Float
 from survey.records.venue import Venue
-from survey.units import Z_95, format_metres
+from survey.units import Z_95
+from survey.units.club_units import level_figure
 
 
 @grouped
@@ -48,18 +49,17 @@ def level(
 
 def _told(venue: Venue, plumbing: Plumbing, held_by: Float, *, any_records: bool) -> tuple[str, list[str]]:
     mark, found, half = venue.mark, plumbing.found, plumbing.half_range_m
-    side = "above" if found.rise_m >= 0 else "below"
-    lead = f"The water is {format_metres(abs(found.rise_m))} {side} the datum, ± {format_metres(half)} (95 %)."
+    lead = f"The water is {from_datum(venue, found.rise_m)}, ± {level_of(venue, half)} (95 %)."
     shown = sorted(mark.shown_m(found.rise_m + k * half) for k in (-1, 1))
     lines = []
     if mark.kind is not None:
         lines.append(
-            f"Level    the {mark.kind} would show {format_metres(mark.shown_m(found.rise_m))} "
-            f"({shown[0]:.2f} to {format_metres(shown[1])})"
+            f"Level    the {mark.kind} would show {level_of(venue, mark.shown_m(found.rise_m))}, "
+            f"95 % {level_figure(shown[0], mark.unit)} to {level_figure(shown[1], mark.unit)} {mark.unit}"
         )
     prior = plumbing.prior
     lines.append(
-        f"Expected {from_datum(prior.rise_m)}, ± {format_metres(Z_95 * prior.sd_m)} (95 %), "
+        f"Expected {from_datum(venue, prior.rise_m)}, ± {level_of(venue, Z_95 * prior.sd_m)} (95 %), "
         f"{'from the level records' if any_records else 'with no level records'}"
     )
-    return lead, [*lines, f"Float    {float_words(held_by, venue.shows)}", *plumbing_lines(plumbing)]
+    return lead, [*lines, f"Float    {float_words(held_by, venue.shows)}", *plumbing_lines(plumbing, venue)]

@@ -14,6 +14,8 @@ from survey.spots.float_setting import RIG_RULES, RigStyle
 from survey.tackle.balance import USUAL_SHOT, balances
 from survey.tackle.shotting import Line, Shotting, shotted, without
 from survey.tackle.sinking import BAIT_DENSITY, BAIT_M, Sphere, fall_s
+from survey.units import read_length
+from survey.units.club_units import METRIC
 from survey.units.float_ratings import read_mark
 from survey.units.shot_sizes import read_shot, way_words
 
@@ -23,7 +25,8 @@ MOST_WAYS = 100
 def shot(  # noqa: PLR0913, PLR0917 - one parameter for each option a person may give
     balance: Annotated[str, typer.Argument(metavar="MARK", help='Weight the float takes: "3 No 4", "2BB", "1.2 g".')],
     setting: Annotated[
-        str, typer.Option(metavar="S", help="Line from hook to float; plain numbers are metres.")
+        str,
+        typer.Option(metavar="S", help="Line from hook to float; plain numbers are metres. Answers are in its unit."),
     ] = "2 m",
     rig: Annotated[RigStyle, typer.Option(help="Rig to set the shot out for.")] = RigStyle.SLOW,
     at_hand: Annotated[
@@ -52,7 +55,7 @@ def shot(  # noqa: PLR0913, PLR0917 - one parameter for each option a person may
             }
             print_json(shotting_json(made) | more | {"ways": [dict(way) for way in listed]})
         else:
-            print_answer(*_told(made, rig, seconds, [way_words(way) for way in listed]))
+            print_answer(*_told(made, rig, seconds, shows_of(setting), [way_words(way) for way in listed]))
 
 
 def _line(setting: str, hook_length: str, rig: RigStyle) -> Line:
@@ -62,12 +65,17 @@ def _line(setting: str, hook_length: str, rig: RigStyle) -> Line:
     return Line(length, hook, max(-RIG_RULES[rig].clearance_m, 0.0))
 
 
+def shows_of(setting: str) -> str:
+    """Whether a setting was typed in feet or in metres: places on the line are answered in the same."""
+    return "metres" if read_length(setting, "m").unit in METRIC else "feet"
+
+
 def _fall_s(made: Shotting, line: Line) -> float:
     hanging = [(max(p.from_hook_m - line.on_bed_m, 0.0), p.weight_g) for p in made.placed]
     return fall_s(hanging, line.length_m - line.on_bed_m, Sphere(BAIT_M, BAIT_DENSITY))
 
 
-def _told(made: Shotting, rig: RigStyle, seconds: float, listed: list[str]) -> tuple[str, list[str]]:
+def _told(made: Shotting, rig: RigStyle, seconds: float, shows: str, listed: list[str]) -> tuple[str, list[str]]:
     lead = f"{way_words(made.way)} for {made.balance_g:g} g, {rig.value}: {RIG_SHOT[rig]}."
-    lines = [*shot_lines(made), f"Fall     a small bait takes {seconds:.0f} s or more to sink"]
+    lines = [*shot_lines(made, shows), f"Fall     a small bait takes {seconds:.0f} s or more to sink"]
     return lead, [*lines, *(f"Way {k}    {way}" for k, way in enumerate(listed, 1))]

@@ -9,7 +9,7 @@ import typer
 from maps.cli.console import AsJson, VenueFolder, print_answer, print_json, refusals
 from maps.cli.venues import open_venue
 from maps.replies.options import option
-from maps.replies.rig_text import fine, table_lines
+from maps.replies.rig_text import drift_words, fine, table_lines
 from survey.records.venue import Venue
 from survey.tackle.wind import RETURN_FLOW, SIDE_WORDS, Shelter, Wind, drift_per_minute, over_depth, pegs_by_shelter
 from survey.units.wind_speeds import compass_point, read_compass, read_wind_speed
@@ -33,16 +33,15 @@ def wind(
 
 
 def _told(lake: Venue, blows: Wind, pegs: tuple[Shelter, ...], typed: str) -> tuple[str, list[str]]:
-    least, most = drift_per_minute(blows.speed_ms)
     low, high = (fine(over, lake.shows) for over in over_depth(blows.speed_ms))
     metric = f"{blows.speed_ms:.1f} m/s"
     blowing = metric if "/" in typed else f"{typed.strip()} ({metric})"
     first = pegs[0].peg.name if pegs else "none"
-    rows = [("Peg", "Fetch", "Wind, casting straight out"), *(_row(shelter) for shelter in pegs)]
+    rows = [("Peg", "Fetch", "Wind, casting straight out"), *(_row(lake, shelter) for shelter in pegs)]
     return (
         f"{lake.name}, {blowing} from {compass_point(blows.from_deg)}: peg {first} is most sheltered.",
         [
-            f"A free float drifts {least:.0f} to {most:.0f} m a minute at most. {RETURN_FLOW}",
+            f"A free float drifts {drift_words(*drift_per_minute(blows.speed_ms), lake)}. {RETURN_FLOW}",
             f"To hold it, lay {low} to {high} of line on the bottom, in more than three feet of water.",
             "",
             *table_lines(rows),
@@ -50,8 +49,8 @@ def _told(lake: Venue, blows: Wind, pegs: tuple[Shelter, ...], typed: str) -> tu
     )
 
 
-def _row(shelter: Shelter) -> tuple[str, str, str]:
-    fetch = "not known" if shelter.fetch_m is None else f"{shelter.fetch_m:.0f} m"
+def _row(lake: Venue, shelter: Shelter) -> tuple[str, str, str]:
+    fetch = "not known" if shelter.fetch_m is None else lake.spans.whole(shelter.fetch_m)
     return shelter.peg.name, fetch, SIDE_WORDS[shelter.side]
 
 

@@ -49,7 +49,7 @@ def _of_file(source: Source, venue: Venue, rules: DateRules, remarks: Remarks) -
         rings[when.day if when else "", ring.feature, ring.note].append(ring)
     for number, ((day, feature, note), parts) in enumerate(sorted(rings.items()), start=1):
         place = SourceRow(source.name, number)
-        area = area_within(parts, source.name, venue.crs, remarks)
+        area = area_within(parts, source.name, venue.crs, venue.spans, remarks)
         if not day:
             remarks.warning(
                 "change-undated",

@@ -15,7 +15,8 @@ from survey.fieldbook.remarks import Remarks
 from survey.records.declaration import Declaration
 from survey.records.fieldbook import LevelRecord
 from survey.units import FOOT_M, INCH_M
-from survey.units.lengths import shown_length, shown_level
+from survey.units.club_units import shown_level
+from survey.units.lengths import shown_length
 
 FAR_FROM_USUAL_M = 2.0
 """Small waters seldom move so far between records (ours)."""
@@ -61,7 +62,7 @@ class _Range:
     @classmethod
     def of(cls, records: Sequence[LevelRecord], declared: Declaration) -> _Range:
         shown = [record.shown_m for record in records]
-        return cls(min(shown), max(shown), declared.units.get("level", "m"), declared.shows)
+        return cls(min(shown), max(shown), declared.mark.unit, declared.shows)
 
     @property
     def spread_m(self) -> float:
@@ -74,7 +75,7 @@ class _Range:
     @property
     def words(self) -> str:
         """The range as people read it."""
-        low, high = shown_level(self.low_m, self.shows), shown_level(self.high_m, self.shows)
+        low, high = shown_level(self.low_m, self.unit, self.shows), shown_level(self.high_m, self.unit, self.shows)
         return low if low == high else f"{low} to {high}"
 
     def slip(self, shown_m: float) -> str:
@@ -84,7 +85,7 @@ class _Range:
             return ""
         for words, factor in _SLIPS.get(self.unit, (*_POINT, *_FROM_METRES)):
             if abs(self.beyond_m(shown_m * factor)) <= near:
-                return f"; {words} it would be {shown_level(shown_m * factor, self.shows)}"
+                return f"; {words} it would be {shown_level(shown_m * factor, self.unit, self.shows)}"
         return ""
 
     def is_far(self, shown_m: float) -> bool:
@@ -123,14 +124,14 @@ def tell_far_levels(records: Sequence[LevelRecord], declared: Declaration, remar
 
 def _far_record(records: Sequence[LevelRecord], at: int, declared: Declaration) -> str:
     """Why a record is not believed; empty if it may be right."""
-    record, shows = records[at], declared.shows
+    record, unit, shows = records[at], declared.mark.unit, declared.shows
     usual = median(other.shown_m for other in records)
     round_about = [*records[max(at - NEIGHBOURS, 0) : at], *records[at + 1 : at + 1 + NEIGHBOURS]]
     near = _Range.of(round_about or [record], declared)
     slip = near.slip(record.shown_m)
-    written = shown_level(record.shown_m, shows)
+    written = shown_level(record.shown_m, unit, shows)
     if abs(record.shown_m - usual) > FAR_FROM_USUAL_M:
-        return f"{written}, where the levels are mostly near {shown_level(usual, shows)}{slip}"
+        return f"{written}, where the levels are mostly near {shown_level(usual, unit, shows)}{slip}"
     if len(round_about) >= NEIGHBOURS and (slip or near.is_far(record.shown_m)):
         return f"{written}, where the records before and after it are {near.words}{slip}"
     return ""
@@ -145,7 +146,7 @@ def _tell_mark(key: str, shown_m: float, known: _Range, remarks: Remarks) -> Non
     remarks.warning(
         f"{key.replace('_', '-')}-far",
         SourceRow(VENUE_FILE, column=f"[level] {key}"),
-        f"{shown_level(shown_m, known.shows)} is {apart} of the levels recorded, {known.words}; "
+        f"{shown_level(shown_m, known.unit, known.shows)} is {apart} of the levels recorded, {known.words}; "
         f"it moves {moved} by as much{slip}",
         f"Write what the mark shows at the level {meant}. Without the line it counts as "
         f"{'0' if key == 'datum' else 'the datum'}.",

@@ -18,8 +18,8 @@ from survey.fieldbook.tables.moments import read_moment, rules_by_file
 from survey.fieldbook.tables.tabs import note_empty_rows
 from survey.records.declaration import Declaration
 from survey.records.fieldbook import LevelRecord
+from survey.units.club_units import shown_level
 from survey.units.dates import Moment
-from survey.units.lengths import shown_level
 
 LOWEST_M, HIGHEST_M = -500.0, 6000.0
 """A board may count from the sea."""
@@ -53,7 +53,7 @@ def read_levels(tables: Sequence[Table], declared: Declaration, remarks: Remarks
             if record:
                 records.append(record)
     records.sort(key=lambda record: (record.when.instant, record.place))
-    _tell_doubled(records, declared.shows, remarks)
+    _tell_doubled(records, declared, remarks)
     tell_far_levels(records, declared, remarks)
     if records and declared.mark.kind is None:
         remarks.error(
@@ -78,14 +78,14 @@ def _record(reader: RowReader, moment: Moment | None, row: Row, remarks: Remarks
     return LevelRecord(moment, shown, row.place())
 
 
-def _tell_doubled(records: Sequence[LevelRecord], shows: str, remarks: Remarks) -> None:
+def _tell_doubled(records: Sequence[LevelRecord], declared: Declaration, remarks: Remarks) -> None:
     for first, second in itertools.pairwise(records):
         if first.when == second.when and first.shown_m != second.shown_m:
+            here, there = (shown_level(one.shown_m, declared.mark.unit, declared.shows) for one in (second, first))
             remarks.warning(
                 "level-twice",
                 second.place,
-                f"{shown_level(second.shown_m, shows)} here and {shown_level(first.shown_m, shows)} in "
-                f"{_seen_from(second.place, first.place)} are for the same time",
+                f"{here} here and {there} in {_seen_from(second.place, first.place)} are for the same time",
                 "Correct one, or write the time of each.",
             )
 

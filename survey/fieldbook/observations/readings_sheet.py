@@ -10,11 +10,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from survey.errors import SourceRow, runs_of_rows
+from survey.fieldbook.decisions.reading_contents import ContentRules, Contents, contents_of
+from survey.fieldbook.decisions.reading_tags import ReadingTags
 from survey.fieldbook.naming.sheet_names import pegs_meant
 from survey.fieldbook.observations.cast_columns import DIRECTIONS, CastRules, read_where, silent_on_north
 from survey.fieldbook.observations.plummet_cells import HOW_TO, Plumbing, read_plumbing
-from survey.fieldbook.observations.reading_contents import ContentRules, Contents, contents_of
-from survey.fieldbook.observations.reading_tags import ReadingTags
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import (
     UNIT_KEYS,

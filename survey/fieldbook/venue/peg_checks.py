@@ -19,6 +19,7 @@ from survey.geometry.geodesy import Geodesy
 from survey.geometry.shoreline import Shoreline
 from survey.records.venue import Peg
 from survey.units import shown_length
+from survey.units.club_units import DistanceUnit
 
 SILENT_M = 2.0
 SAME_PLACE_M = 2.0
@@ -146,13 +147,13 @@ def _swapped_distance_m(peg: Peg, ground: PegGround) -> float:
     return ground.bank.distance_m(easting, northing) if np.isfinite([easting, northing]).all() else np.inf
 
 
-def tell_from_shore(peg: Peg, ground: PegGround, remarks: Remarks) -> None:
+def tell_from_shore(peg: Peg, ground: PegGround, spans: DistanceUnit, remarks: Remarks) -> None:
     """A peg that stands off the shore of the outline."""
     away = ground.bank.distance_m(peg.easting, peg.northing)
     if away <= SILENT_M:
         return
     place = SourceRow(peg.place.file, peg.place.row, "peg")
-    problem = f"the peg lies {away:.1f} m from the shore of the outline"
+    problem = f"the peg lies {spans.shown(away)} from the shore of the outline"
     if away <= NOTED_M:
         remarks.note("peg-off-shore", place, problem, value=peg.name)
     else:

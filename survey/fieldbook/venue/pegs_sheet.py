@@ -30,6 +30,7 @@ from survey.geometry.shoreline import SMOOTHED_M
 from survey.records.declaration import Declaration
 from survey.records.venue import Peg
 from survey.units import read_bearing
+from survey.units.club_units import DistanceUnit
 
 DEEPEST_M = 40.0
 
@@ -80,7 +81,7 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
             "grid references, converted with OSTN15, stand beside longitudes; they agree if those are WGS 84",
         )
     for peg in pegs:
-        tell_from_shore(peg, ground, remarks)
+        tell_from_shore(peg, ground, declared.spans, remarks)
     return tuple(pegs)
 
 
@@ -181,13 +182,13 @@ def _worked_out(easting: float, northing: float, ground: PegGround) -> float:
     return (azimuth + ground.geometry.convergence_deg(easting, northing)) % 360.0
 
 
-def stated_of_pegs(pegs: Sequence[Peg], tables: Sequence[Table]) -> list[str]:
+def stated_of_pegs(pegs: Sequence[Peg], tables: Sequence[Table], spans: DistanceUnit) -> list[str]:
     """Defaults that the pegs took, each a sentence."""
     stated = []
     guessed = sum(not peg.facing_declared for peg in pegs)
     if guessed:
         sd = max(peg.facing_sd_deg for peg in pegs)
-        where = f"{SMOOTHED_M:g} m of bank at {guessed} of {len(pegs)} pegs"
+        where = f"{spans.whole(SMOOTHED_M)} of bank at {guessed} of {len(pegs)} pegs"
         stated.append(f"Facing estimated from {where}: usually within {sd:g}°, sometimes twice that.")
     rows = [row for table in tables for row in table.rows]
     if any(row.text("lon") and not row.text("position by") for row in rows):

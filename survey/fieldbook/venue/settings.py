@@ -17,19 +17,25 @@ from pyproj.exceptions import CRSError
 from survey.errors import SurveyError
 from survey.fieldbook.files.sources import ROLES, VENUE_FILE, Source
 from survey.fieldbook.remarks import Remarks
+from survey.fieldbook.tables.cells import size_line
 from survey.fieldbook.venue.float_keys import read_floats
+from survey.fieldbook.venue.own_units import own_size
 from survey.fieldbook.venue.toml_keys import Keys, parsed
 from survey.records.declaration import Declaration
 from survey.records.uncertainty import SPREADS, StandardErrors
 from survey.records.venue import DistanceFrom, Limits, North, Publishing
 from survey.records.water_level import LevelMark, MarkKind
-from survey.units import Sizes, format_metres, unit_named
+from survey.units import Sizes, read_length, unit_named
+from survey.units.club_units import COUNTED_IN, YARDS, DistanceUnit, shown_level
 from survey.units.coordinates import read_declination
 from survey.units.dates import ORDERS, DateOrder
+from survey.units.lengths import UNIT_METRES
 
 COLUMN_UNITS = ("depth", "distance", "setting", "tip", "level")
 SECTIONS = ("level", "edge", "limits", "units", "spreads", "floats", "publish", "files")
 SHOWN = ("feet", "metres")
+FAR_M = 10.0
+"""Longer ones are distances, not depths."""
 BRITISH_GRID = CRS.from_epsg(27700)
 
 
@@ -49,9 +55,10 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
     """
     top = Keys(parsed(source.data, VENUE_FILE, remarks), "", remarks)
     remarks.stop_if_faulty()
-    stated: list[str] = []
     if not top.text("name"):
         top.wrong("name", "the water has no name", 'Write name = "Your water".')
+    shows = top.choice("shows", SHOWN, "feet") or "feet"
+    stated = Stated(shows)
     crs, zone = _crs(top, stated), _timezone(top, stated)
     level, edge, limits = (Keys(_section(top, name), name, remarks) for name in ("level", "edge", "limits"))
     units, standard_errors, publish = (
@@ -60,12 +67,13 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
     files, pegs, dated = (Keys(_section(top, name), name, remarks) for name in ("files", "pegs", "survey"))
     files.allowed.extend(ROLES)
     mark, level_unit = _mark(level, stated)
+    sizes = _sizes(units)
     declared = Declaration(
         name=top.text("name"),
         crs=crs,
         on_british_grid=crs is not None and CRS.from_user_input(crs) == BRITISH_GRID,
         timezone=zone,
-        shows=top.choice("shows", SHOWN, "feet") or "feet",
+        shows=shows,
         credit=top.text("credit"),
         licence=top.text("licence"),
         emergency=top.text("emergency"),
@@ -76,7 +84,8 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
         edge_depth_m=_stated(edge, "depth", 0.0, "Depth at the traced edge: 0 m", stated),
         edge_sd_m=_positive(edge, "sd", 0.2, "Depth at the edge: ± {} (1 sd)", stated),
         units=_column_units(units, level_unit),
-        sizes=_sizes(units),
+        sizes=sizes,
+        counted_in=_counted_in(top, sizes),
         distance_from=cast("DistanceFrom", units.choice("distance_from", get_args(DistanceFrom), "peg")),
         rod_reach_m=units.length("rod_reach"),
         north=cast("North", units.choice("north", get_args(North), "true")),
@@ -99,6 +108,20 @@ def _unread(remarks: Remarks) -> frozenset[str]:
     keys = {fault.place.column for fault in remarks.faults}
     near = (difflib.get_close_matches(key, SECTIONS, n=1) for key in keys if not key.startswith("["))
     return frozenset(keys | {f"[{section}]" for found in near for section in found})
+
+
+class Stated(list[str]):
+    """Defaults that were taken, each a sentence; lengths in metres as the file has them, and in feet beside."""
+
+    def __init__(self, shows: str) -> None:
+        super().__init__()
+        self.shows = shows
+
+    def add(self, sentence: str, length_m: float) -> None:
+        """A sentence with a length at its ``{}``."""
+        far = length_m > FAR_M and self.shows == "feet"
+        both = f"{length_m:g} m ({YARDS.whole(length_m)})" if far else shown_level(length_m, "m", self.shows)
+        self.append(f"{sentence.format(both)}.")
 
 
 def _section(top: Keys, name: str) -> object:
@@ -133,7 +156,7 @@ def _crs(top: Keys, stated: list[str]) -> str | None:
     return given
 
 
-def _timezone(top: Keys, stated: list[str]) -> str:
+def _timezone(top: Keys, stated: Stated) -> str:
     name = top.text("timezone")
     if not name:
         stated.append("Times without a zone: UTC.")
@@ -152,7 +175,7 @@ def _dates_in(files: Keys) -> dict[str, DateOrder]:
     return {file: cast("DateOrder", order) for file, order in orders.items() if order}
 
 
-def _mark(level: Keys, stated: list[str]) -> tuple[LevelMark, str | None]:
+def _mark(level: Keys, stated: Stated) -> tuple[LevelMark, str | None]:
     """The level mark, and the unit of bare level numbers."""
     kind = cast("MarkKind | None", level.choice("kind", get_args(MarkKind)))
     unit = _unit(level, "unit")
@@ -163,7 +186,15 @@ def _mark(level: Keys, stated: list[str]) -> tuple[LevelMark, str | None]:
         stated.append("Depths are for the mark at 0.")
     if outline is None:
         stated.append("Outline traced at the datum.")
-    return LevelMark(kind, datum or 0.0, outline), unit
+    mark_unit = unit or (None if datum is None else _own_unit(level, "datum"))
+    return LevelMark(kind, datum or 0.0, outline, mark_unit or "m"), unit
+
+
+def _own_unit(level: Keys, key: str) -> str | None:
+    """The unit that a length has beside it; None for a plain number."""
+    value = level.values[key]
+    unit = read_length(value, "m").unit if isinstance(value, str) else None
+    return unit if unit in UNIT_METRES else None
 
 
 def _unit(keys: Keys, key: str) -> str | None:
@@ -179,6 +210,24 @@ def _column_units(units: Keys, level_unit: str | None) -> dict[str, str]:
     return {name: unit for name, unit in found.items() if unit}
 
 
+def _counted_in(top: Keys, sizes: Sizes) -> DistanceUnit | None:
+    """What distances are shown in; None where the file is silent."""
+    word = top.text("distances")
+    unit = unit_named(word) if word else None
+    if not word:
+        return None
+    if unit not in COUNTED_IN:
+        top.wrong(
+            "distances", "distances are not shown in this", 'Write distances = "yards", "metres", "feet" or "wraps".'
+        )
+        return None
+    worth_m = own_size(unit, sizes)
+    if worth_m is None:
+        top.wrong("distances", "the length of one is not declared", size_line(unit))
+        return None
+    return DistanceUnit(unit, worth_m)
+
+
 def _sizes(units: Keys) -> Sizes:
     return Sizes(*(_size(units, key) for key in ("stick_spacing", "rod_length", "pole_section")))
 
@@ -191,16 +240,16 @@ def _size(units: Keys, key: str) -> float | None:
     return size
 
 
-def _stated(keys: Keys, key: str, default: float, sentence: str, stated: list[str]) -> float:
+def _stated(keys: Keys, key: str, default: float, sentence: str, stated: Stated) -> float:
     """A length, or its default with the sentence that states it."""
     value = keys.length(key)
     if value is None:
-        stated.append(f"{sentence.format(format_metres(default))}.")
+        stated.add(sentence, default)
         return default
     return value
 
 
-def _positive(keys: Keys, key: str, default: float, sentence: str, stated: list[str]) -> float:
+def _positive(keys: Keys, key: str, default: float, sentence: str, stated: Stated) -> float:
     value = _stated(keys, key, default, sentence, stated)
     if value <= 0:
         keys.wrong(key, "this must be above zero", f'Write {key} = "{default:g} m", with your figure.')
@@ -208,7 +257,7 @@ def _positive(keys: Keys, key: str, default: float, sentence: str, stated: list[
     return value
 
 
-def _limits(limits: Keys, stated: list[str]) -> Limits:
+def _limits(limits: Keys, stated: Stated) -> Limits:
     usual = Limits()
     return Limits(
         _positive(limits, "sd", usual.sd_m, "Surveyed water: ± {} or better (1 sd)", stated),

@@ -17,6 +17,7 @@ from survey.arrays import FloatArray
 from survey.errors import SourceRow
 from survey.fieldbook.files.geojson import Ring
 from survey.fieldbook.remarks import Remarks
+from survey.units.club_units import DistanceUnit
 
 GAP_SHARE = 0.05
 """A track is closed, and lines are joined, where the ends are nearer than this share of the length."""
@@ -52,7 +53,9 @@ class DrawnArea:
         return f'{self.file} ("{self.ring.feature}")' if self.ring.feature else self.file
 
 
-def one_of_each(drawn: Sequence[DrawnArea], to_lonlat: Transformer, remarks: Remarks) -> list[DrawnArea]:
+def one_of_each(
+    drawn: Sequence[DrawnArea], to_lonlat: Transformer, spans: DistanceUnit, remarks: Remarks
+) -> list[DrawnArea]:
     """Areas without those that draw a shore again: of two versions the drawn one stands, then the less scattered walk.
 
     Parameters
@@ -60,6 +63,8 @@ def one_of_each(drawn: Sequence[DrawnArea], to_lonlat: Transformer, remarks: Rem
     drawn : sequence of DrawnArea
     to_lonlat : Transformer
         From their CRS, for messages.
+    spans : DistanceUnit
+        Likewise.
     remarks : Remarks
         Told which version is used, and how far the two differ.
     """
@@ -69,7 +74,7 @@ def one_of_each(drawn: Sequence[DrawnArea], to_lonlat: Transformer, remarks: Rem
         if used is None:
             kept.append(one)
         else:
-            _tell_versions(used, one, to_lonlat, remarks)
+            _tell_versions(used, one, to_lonlat, spans, remarks)
     return kept
 
 
@@ -88,7 +93,9 @@ def _draw_one_shore(one: DrawnArea, other: DrawnArea) -> bool:
     return one.file != other.file or bool(one.area.exterior.crosses(other.area.exterior))
 
 
-def _tell_versions(used: DrawnArea, other: DrawnArea, to_lonlat: Transformer, remarks: Remarks) -> None:
+def _tell_versions(
+    used: DrawnArea, other: DrawnArea, to_lonlat: Transformer, spans: DistanceUnit, remarks: Remarks
+) -> None:
     share = other.area.area / used.area.area - 1.0
     far, spot = _furthest_apart(used.area, other.area)
     lon, lat = to_lonlat.transform(*spot)
@@ -97,13 +104,15 @@ def _tell_versions(used: DrawnArea, other: DrawnArea, to_lonlat: Transformer, re
         (True, True): "the drawing with more points",
         (False, False): "the walk that scatters less",
     }[used.scatter_m is None, other.scatter_m is None]
-    size = f"{abs(share):.1%} {'larger' if share > 0 else 'smaller'} ({abs(other.area.area - used.area.area):.0f} m²)"
+    size = (
+        f"{abs(share):.1%} {'larger' if share > 0 else 'smaller'} ({spans.area(abs(other.area.area - used.area.area))})"
+    )
     tell = remarks.warning if abs(share) >= TOLD_SHARE or far >= TOLD_M else remarks.note
     tell(
         "outline-versions",
         SourceRow(other.file),
         f"it draws the same shore as {used.called}, which is used ({why}); this one is {size}, and the two lie up to "
-        f"{far:.0f} m apart, near lon {lon:.5f}, lat {lat:.5f}",
+        f"{spans.whole(far)} apart, near lon {lon:.5f}, lat {lat:.5f}",
         f'To use this one, name the outline files you want in venue.toml: [files] outline = ["{other.file}"]. '
         'An island needs the word "island" in its name.',
     )
@@ -120,7 +129,7 @@ def _furthest_apart(one: Polygon, other: Polygon) -> tuple[float, tuple[float, f
     return max(found)
 
 
-def joined_lines(rings: Sequence[tuple[Ring, str]], remarks: Remarks) -> list[tuple[Ring, str]]:
+def joined_lines(rings: Sequence[tuple[Ring, str]], spans: DistanceUnit, remarks: Remarks) -> list[tuple[Ring, str]]:
     """Rings and their files, with open lines that follow each other round the water made one.
 
     Lines are joined end to end, the longest first and always the nearest end next, if no gap is wider than
@@ -140,7 +149,8 @@ def joined_lines(rings: Sequence[tuple[Ring, str]], remarks: Remarks) -> list[tu
         points = np.vstack([points, following if end == 0 else following[::-1]])
     if max([*gaps, _gap_m(points)]) > GAP_SHARE * _length_m(points):
         return list(rings)
-    told = f"{len(lines)} lines follow each other round the water and were joined, over gaps of up to {max(gaps):.0f} m"
+    widest = spans.whole(max(gaps))
+    told = f"{len(lines)} lines follow each other round the water and were joined, over gaps of up to {widest}"
     remarks.note("lines-joined", SourceRow(", ".join(sorted({name for _, name in lines}))), told)
     others = [one for one, opened in zip(rings, is_open, strict=True) if not opened]
     return [*others, (replace(longest, points=points), file)]

@@ -22,6 +22,8 @@ from survey.fieldbook.files.outlines import Outline
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.venue.shore_versions import GAP_SHARE, DrawnArea, joined_lines, one_of_each
 from survey.fieldbook.venue.walked_shore import Walk, closing_part, is_walk, walked
+from survey.records.declaration import Declaration
+from survey.units.club_units import DistanceUnit
 
 MEND_SHARE = 0.01
 """A repaired ring may differ in area from what was drawn by this share."""
@@ -34,7 +36,7 @@ FURTHEST_M = 1e8
 WIDEST_M = 50_000.0
 
 
-def water_of(outlines: Sequence[Outline], declared_crs: str | None, remarks: Remarks) -> tuple[MultiPolygon, str]:
+def water_of(outlines: Sequence[Outline], declared: Declaration, remarks: Remarks) -> tuple[MultiPolygon, str]:
     """The water surface without islands.
 
     Rings are sorted by containment, whatever their file, order or winding: a ring inside another is an
@@ -46,8 +48,8 @@ def water_of(outlines: Sequence[Outline], declared_crs: str | None, remarks: Rem
     Parameters
     ----------
     outlines : sequence of Outline
-    declared_crs : str or None
-        None: the UTM zone of the lake's centre, on its side of the equator.
+    declared : Declaration
+        Where it names no CRS: the UTM zone of the lake's centre, on its side of the equator.
     remarks : Remarks
 
     Returns
@@ -62,13 +64,14 @@ def water_of(outlines: Sequence[Outline], declared_crs: str | None, remarks: Rem
         No CRS, a ring left open or crossing itself, no water.
     """
     files = [outline.file for outline in outlines]
-    moved, crs = in_metres(outlines, declared_crs, remarks)
+    moved, crs = in_metres(outlines, declared.crs, remarks)
     remarks.stop_if_faulty()
-    rings = joined_lines([(ring, file) for file, own in zip(files, moved, strict=True) for ring in own], remarks)
+    of_files = [(ring, file) for file, own in zip(files, moved, strict=True) for ring in own]
+    rings = joined_lines(of_files, declared.spans, remarks)
     to_lonlat = Transformer.from_crs(crs, WGS84, always_xy=True)
-    drawn = [area for ring, file in rings for area in _areas(ring, file, to_lonlat, remarks)]
+    drawn = [area for ring, file in rings for area in _areas(ring, file, to_lonlat, declared.spans, remarks)]
     remarks.stop_if_faulty()
-    parts = one_of_each(drawn, to_lonlat, remarks)
+    parts = one_of_each(drawn, to_lonlat, declared.spans, remarks)
     water = _nested(parts, remarks)
     if water.is_empty:
         where = ", ".join(files)
@@ -80,7 +83,7 @@ def water_of(outlines: Sequence[Outline], declared_crs: str | None, remarks: Rem
     return water, crs
 
 
-def area_within(rings: Sequence[Ring], file: str, crs: str, remarks: Remarks) -> MultiPolygon:
+def area_within(rings: Sequence[Ring], file: str, crs: str, spans: DistanceUnit, remarks: Remarks) -> MultiPolygon:
     """What rings in a metric CRS enclose: a ring inside another is cut out of it.
 
     Raises
@@ -89,7 +92,7 @@ def area_within(rings: Sequence[Ring], file: str, crs: str, remarks: Remarks) ->
         A ring left open or crossing itself.
     """
     to_lonlat = Transformer.from_crs(crs, WGS84, always_xy=True)
-    drawn = [area for ring in rings for area in _areas(ring, file, to_lonlat, remarks)]
+    drawn = [area for ring in rings for area in _areas(ring, file, to_lonlat, spans, remarks)]
     remarks.stop_if_faulty()
     return _nested(drawn, remarks)
 
@@ -187,36 +190,39 @@ def utm_zone(lonlat: NDArray[np.float64]) -> str:
     return f"EPSG:{32600 + zone if lat >= 0 else 32700 + zone}"
 
 
-def _areas(ring: Ring, file: str, to_lonlat: Transformer, remarks: Remarks) -> list[DrawnArea]:
+def _areas(ring: Ring, file: str, to_lonlat: Transformer, spans: DistanceUnit, remarks: Remarks) -> list[DrawnArea]:
     """What a ring encloses: closed, smoothed where it was walked, repaired."""
     is_walked = not ring.is_area and file.casefold().endswith(".gpx") and is_walk(ring.points)
     if is_walked:
         points, cut = closing_part(ring.points)
         if cut:
-            told = f"{_called(ring)} has {cut:.0f} m of track before or after it closes; that was left out"
+            told = f"{_called(ring)} has {spans.shown(cut)} of track before or after it closes; that was left out"
             remarks.note("walk-cut", SourceRow(file), told)
         ring = replace(ring, points=points)
-    closed = _closed(ring, file, remarks)
+    closed = _closed(ring, file, spans, remarks)
     if closed is None:
         return []
     scatter = None
     if is_walked:
         walk = walked(closed.points[:-1])
-        _tell_walk(walk, ring, file, remarks)
+        _tell_walk(walk, ring, SourceRow(file), spans, remarks)
         closed, scatter = replace(closed, points=np.vstack([walk.points, walk.points[:1]])), walk.scatter_m
     return [DrawnArea(area, closed, file, scatter) for area in _mended(closed, file, to_lonlat, remarks)]
 
 
-def _tell_walk(walk: Walk, ring: Ring, file: str, remarks: Remarks) -> None:
+def _tell_walk(walk: Walk, ring: Ring, place: SourceRow, spans: DistanceUnit, remarks: Remarks) -> None:
     if walk.laps > 1:
-        told = f"{_called(ring)} goes round {walk.laps} times, {walk.apart_m:.1f} m apart; the line midway is used"
-        remarks.note("walk-laps", SourceRow(file), told)
+        told = (
+            f"{_called(ring)} goes round {walk.laps} times, {spans.shown(walk.apart_m)} apart; the line midway is used"
+        )
+        remarks.note("walk-laps", place, told)
     if walk.scatter_m:
-        told = f"{_called(ring)} was walked: its points scatter by {walk.scatter_m:.1f} m, and it was smoothed by that"
-        remarks.note("walk-smoothed", SourceRow(file), told)
+        by = spans.shown(walk.scatter_m)
+        told = f"{_called(ring)} was walked: its points scatter by {by}, and it was smoothed by that"
+        remarks.note("walk-smoothed", place, told)
 
 
-def _closed(ring: Ring, file: str, remarks: Remarks) -> Ring | None:
+def _closed(ring: Ring, file: str, spans: DistanceUnit, remarks: Remarks) -> Ring | None:
     """The ring with its first point repeated at the end; None where it is no ring."""
     points = ring.points
     if len(np.unique(points, axis=0)) < RING_POINTS - 1:
@@ -229,14 +235,14 @@ def _closed(ring: Ring, file: str, remarks: Remarks) -> Ring | None:
     if not ring.is_area and gap > GAP_SHARE * drawn:
         remarks.fault(
             SourceRow(file),
-            f"{_called(ring)} is a line whose ends lie {gap:.0f} m apart, of {drawn:.0f} m drawn",
+            f"{_called(ring)} is a line whose ends lie {spans.whole(gap)} apart, of {spans.whole(drawn)} drawn",
             "Walk or draw it to where it began, or draw it as a polygon.",
         )
         return None
     remarks.note(
         "ring-closed",
         SourceRow(file),
-        f"{_called(ring)} did not end where it began: a gap of {gap:.0f} m was closed with a straight line",
+        f"{_called(ring)} did not end where it began: a gap of {spans.whole(gap)} was closed with a straight line",
     )
     return replace(ring, points=np.vstack([points, points[:1]]))
 

@@ -96,7 +96,7 @@ class TestDepth:
         assert why.split(maxsplit=1)[1] == (
             "8 ft 6¾ in at datum + 4 in level − 10 in float + ¾ in tip − 6 in off the bottom = 7 ft 7½ in"
         )
-        assert "Level    the dip shows 0.32 m: 0.10 m above the datum" in lines
+        assert "Level    the dip shows 0.32 m (1 ft ½ in): 0.10 m (4 in) above the datum" in lines
         assert [line.split()[0] for line in lines if line.startswith(("slow", "fast", "held"))] == [
             "slow-sinking",
             "fast-sinking",
@@ -308,7 +308,7 @@ class TestRig:
     def test_shot_fall_feed_and_wind_follow_the_table(self, ask):
         out = ask("--mark", "3 No 4", "--wind", "5 m/s SW", "--rig", "fast-sinking", "--fish", "bream").stdout
         for words in (
-            "Shot     1 BB + 1 No 4 down the line, float between stops", "30 cm from the hook: 1 No 4", "Fall     ",
+            "Shot     1 BB + 1 No 4 down the line, float between stops", "1 ft from the hook: 1 No 4", "Fall     ",
             "SI 1986/1992", "varies by maker", "Feed     on the bottom", "Wind     in your face", "m a minute at most",
             "To hold it, lay 3 in to 6 in", "may run the other way", "takes 0.6 g",
         ):  # fmt: skip

@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 
 from survey.checks.decisions import answered, tagged
+from survey.checks.row_account import account
 from survey.errors import SourceRow
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Decision
 from survey.records.readings import FloatSeen
 from survey.reduction.reduce import reduce_soundings
-from survey.reduction.row_account import account
 from tests.made.readings import book, bracket, cast, plumb, reading
 
 ROW = SourceRow("readings.csv", 7)

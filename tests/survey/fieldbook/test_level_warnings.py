@@ -18,6 +18,7 @@ from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.venue.settings import read_settings
 from survey.findings import Finding, Grade
 from survey.records.water_level import LevelMark
+from survey.units.club_units import shown_level
 from tests.made.readings import level
 
 DEMO = Path(__file__).resolve().parents[3] / "data" / "sallowby-pit"
@@ -50,7 +51,7 @@ def told(shown_m, datum_m: float = 0.6, outline_m: float | None = None, unit: st
     remarks = Remarks()
     first = datetime(2026, 4, 11, 10, tzinfo=UTC)
     records = [level(one, first + timedelta(days=7 * k), 2 + k) for k, one in enumerate(shown_m)]
-    tell_far_levels(records, replace(declared(unit), mark=LevelMark("board", datum_m, outline_m)), remarks)
+    tell_far_levels(records, replace(declared(unit), mark=LevelMark("board", datum_m, outline_m, unit)), remarks)
     return remarks.findings
 
 
@@ -66,7 +67,7 @@ RECORDS = (0.71, 0.60, 0.58, 0.66)
         (0.006, "m", "with its decimal point two places to the right it would be 0.60 m"),
         (2.0, "m", "in feet, not metres, it would be 0.61 m"),
         (24.0, "m", "in inches, not metres, it would be 0.61 m"),
-        (24 * 0.3048, "ft", "in inches, not feet, it would be 0.61 m"),
+        (24 * 0.3048, "ft", "in inches, not feet, it would be 2 ft"),
         (3.0, "ft", ""),
         (-0.6, "m", ""),
     ],
@@ -76,8 +77,9 @@ def test_a_datum_far_from_all_records_is_told_with_both_figures_and_the_likely_s
     assert (finding.grade, finding.code, str(finding.place)) == (
         Grade.WARNING, "datum-far", 'venue.toml, column "[level] datum"',
     )  # fmt: skip
-    assert f"{datum_m:.2f} m" in finding.problem
-    assert "of the levels recorded, 0.58 m (1 ft 11 in) to 0.71 m (2 ft 4 in); it moves every depth" in finding.problem
+    given, low, high = (shown_level(level_m, unit, "feet") for level_m in (datum_m, min(RECORDS), max(RECORDS)))
+    assert finding.problem.startswith(f"{given} is ")
+    assert f"of the levels recorded, {low} to {high}; it moves every depth" in finding.problem
     assert slip in finding.problem
     assert ("would be" in finding.problem) == bool(slip)
 

@@ -7,11 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, box
 
+from survey.checks.row_account import account
 from survey.errors import SourceRow
 from survey.findings import Grade
 from survey.records.fieldbook import Decision
 from survey.reduction.reduce import reduce_soundings
-from survey.reduction.row_account import account
 from tests.made.readings import ISLAND, SOUTH, VENUE, WEST, book, cast, peg, reading
 
 PEGS = tuple(peg(name, x, -6.0, 0) for name, x in (("1", 20.0), ("2", 40.0), ("3", 60.0), ("9", 110.0)))

@@ -8,13 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely.geometry import MultiPolygon, box
 
+from survey.checks.row_account import account
 from survey.errors import SourceRow
 from survey.findings import Grade
 from survey.records.fieldbook import Change, Edge, Fieldbook
 from survey.records.readings import FloatSeen
 from survey.reduction.past_readings import new_from, softened, without_past
 from survey.reduction.reduce import reduce_soundings
-from survey.reduction.row_account import account
 from tests.made.readings import BOARD, DAY, SOUTH, VENUE, WEST, book, cast, level, moment, plumb, reading
 
 PLACE = SourceRow("changes.geojson", 1)

@@ -6,6 +6,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from survey.checks.row_account import account
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.observations import observations_from
 from survey.errors import SourceRow
@@ -13,7 +14,6 @@ from survey.findings import Grade
 from survey.geometry.water import WaterGeometry
 from survey.records.fieldbook import Edge
 from survey.reduction.reduce import reduce_soundings
-from survey.reduction.row_account import account
 from tests.made.readings import DAY, SOUTH, VENUE, WEST, book, cast, level, moment, reading
 
 

@@ -9,9 +9,9 @@ class Ask {
     byId("ask-peg").addEventListener("change", () => choosePeg(this.peg));
     const clocks = Array.from({ length: 13 }, (_, k) => -90 + 15 * k).map((a) => el("option", { value: a, selected: a === 0 }, clockText(a)));
     byId("ask-clock").append(...clocks);
-    const units = ["m", "yd", ...["wrap", "rod", "section"].filter((unit) => DATA.sizes[unit])];
-    byId("ask-unit").append(...units.map((unit) => el("option", { value: unit }, WORDS[`unit_${unit}`])));
-    byId("ask-unit").addEventListener("change", () => this.followUnit());
+    const units = ["m", "yd", "ft", ...["wrap", "rod", "section"].filter((unit) => DATA.sizes[unit])];
+    byId("ask-unit").append(...units.map((unit) => el("option", { value: unit, selected: unit === DATA.distances.unit }, WORDS[`unit_${unit}`])));
+    for (const id of ["ask-unit", "ask-distance"]) byId(id).addEventListener("change", () => this.followUnit());
     const ways = ["estimated", ...Object.keys(DATA.rules.distance_sd_m)];
     byId("ask-distance-by").append(...ways.map((way) => el("option", { value: way }, WORDS[`by_${way}`])));
     byId("ask-distance-by").addEventListener("change", () => asked());
@@ -60,8 +60,12 @@ class Ask {
   faultOf(degrees, distance_m) {
     if (!this.peg) return WORDS.ask_need_peg;
     if (degrees === null || Math.abs(degrees) > 360) return WORDS.ask_bad_direction;
-    return distance_m > 0 && distance_m <= DATA.rules.most_cast_m ? "" : WORDS.ask_bad_distance;
+    return distance_m > 0 && distance_m <= DATA.rules.most_cast_m ? "" : badDistance();
   }
+}
+
+function badDistance() {
+  return say("ask_bad_distance", { most: wholeDistance(DATA.rules.most_cast_m) });
 }
 
 // A distance with a unit of its own, or a bare number in the unit chosen; NaN for anything else.

@@ -13,7 +13,11 @@ const FORM = new Intl.PluralRules(WORDS.language);
 // A text with its places filled; count also chooses its form.
 function say(key, values = {}) {
   const text = WORDS[key];
-  const form = typeof text === "string" ? text : text[FORM.select(Number(values.count))] || text.other;
+  if (typeof text === "string") return put(text, values);
+  return put(text[FORM.select(Number(values.count))] || text.other, { ...values, count: decimal(values.count) });
+}
+
+function put(form, values) {
   return form.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
 }
 

@@ -54,7 +54,7 @@ class PlumbForm {
     const { plumbs, levelBy } = this.today;
     const items = plumbs.map((plumb, k) => {
       const wrong = levelBy && levelBy.wrong === k;
-      const said = say(wrong ? "plumb_wrong" : "plumb_item", { peg: plumb.peg, distance: formatMetres(plumb.distance_m, 1), depth: length(plumb.found_m) });
+      const said = say(wrong ? "plumb_wrong" : "plumb_item", { peg: plumb.peg, distance: distance(plumb.distance_m), depth: length(plumb.found_m) });
       const drop = el("button", { type: "button", class: "plain", onclick: () => this.drop(k) }, WORDS.plumb_drop);
       return el("li", { class: wrong ? "mind" : null }, el("span", {}, said), drop);
     });
@@ -80,7 +80,7 @@ function plumbFault(set_m, seen, tip_m, heldBy) {
 
 function levelTold(today) {
   const { rise_m, sd_m } = today.levelBy;
-  const said = { rise: bothLengths(Math.abs(rise_m)), half: length(DATA.rules.range_z * sd_m), shown: formatMetres(today.shown_m) };
+  const said = { rise: riseShown(rise_m), half: length(DATA.rules.range_z * sd_m), shown: levelShown(today.shown_m) };
   const told = say(rise_m >= 0 ? "plumb_level_up" : "plumb_level_down", said);
   return DATA.mark.kind ? `${told} ${say(`plumb_shows_${DATA.mark.kind}`, said)}` : told;
 }

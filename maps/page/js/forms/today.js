@@ -77,10 +77,10 @@ class Today {
 
   // Why nothing can be answered now; empty when it can.
   get fault() {
-    if (!this.levelGood) return WORDS.level_bad;
+    if (!this.levelGood) return levelBad();
     const rise_m = riseOf(this.shown_m);
     const level = levelFault(rise_m, this.deepest_m);
-    if (level) return say(`level_${level}`, { rise: bothLengths(Math.abs(rise_m)) });
+    if (level) return say(`level_${level}`, { rise: riseShown(rise_m), unit: WORDS[`unit_${DATA.mark.unit}`] });
     if (this.chosenFloat === this.own && !this.ownGood) return WORDS.own_bad;
     return Object.values(this.faults)[0] || "";
   }
@@ -88,6 +88,10 @@ class Today {
 
 function ownIsGood({ length_m, tip_m }) {
   return length_m >= 0 && length_m <= DATA.rules.longest_float_m && tip_m >= 0 && tip_m <= length_m;
+}
+
+function levelBad() {
+  return say("level_bad", { like: levelFigure(DATA.mark.datum_m) });
 }
 
 function floatTold(held) {

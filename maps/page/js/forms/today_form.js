@@ -56,7 +56,7 @@ class TodayForm {
 
   readLevel() {
     const typed = this.level.value.trim();
-    this.today.setLevel(typed === "" ? DATA.mark.datum_m : readLength(typed, "m"));
+    this.today.setLevel(typed === "" ? DATA.mark.datum_m : readLength(typed, DATA.mark.unit));
     this.showLevel();
     this.changed("level");
   }
@@ -111,7 +111,7 @@ class TodayForm {
   }
 
   // What was not typed into the field: found by plumbing, remembered, or set by a script.
-  showLevelField(words = decimal(fixed(this.today.shown_m, 2))) {
+  showLevelField(words = levelFigure(this.today.shown_m)) {
     if (this.level) this.level.value = words;
   }
 
@@ -125,7 +125,7 @@ class TodayForm {
     const rise = riseOf(today.shown_m);
     const bad = !today.levelGood || Boolean(levelFault(rise, today.deepest_m));
     const by = today.levelBy ? `, ${WORDS.level_by_plumb}` : "";
-    setText(note, today.levelGood ? `= ${say(levelKey(rise), { rise: bothLengths(Math.abs(rise)) })}${by}` : WORDS.level_bad);
+    setText(note, today.levelGood ? `= ${say(levelKey(rise), { rise: riseShown(rise) })}${by}` : levelBad());
     note.classList.toggle("bad", bad);
     setAttribute(this.level, "aria-invalid", String(bad));
   }

@@ -41,6 +41,53 @@ function formatMetres(length_m, places = 2) {
   return `${decimal(fixed(length_m, places))} m`;
 }
 
+// The number of a distance in the unit the club counts them in: metres with their tenth, others as short as they can be.
+function farFigure(length_m, counted) {
+  const text = fixed(length_m / counted.worth_m, counted.places);
+  return counted.unit === "m" ? text : text.replace(/\.0$/, "");
+}
+
+function counted(figure, { unit }) {
+  return unit in TYPED.units_m ? `${decimal(figure)} ${unit}` : say(`far_${unit}`, { count: figure });
+}
+
+function distance(length_m) {
+  return counted(farFigure(length_m, DATA.distances), DATA.distances);
+}
+
+function wholeDistance(length_m, unit = DATA.distances) {
+  return counted(fixed(length_m / unit.worth_m, 0), unit);
+}
+
+// A level as the mark is read: inches to the quarter, others in decimals.
+function levelFigure(level_m) {
+  const { unit } = DATA.mark;
+  if (unit === "in") return quarterInches(level_m);
+  const text = fixed(level_m / TYPED.units_m[unit], DATA.rules.shown.level_places[unit]);
+  return decimal(unit === "m" || !text.includes(".") ? text : text.replace(/\.?0+$/, ""));
+}
+
+function quarterInches(level_m) {
+  const quarters = Math.floor((Math.abs(level_m) / INCH_M) * 4 + 0.5);
+  const [inches, quarter] = [Math.floor(quarters / 4), quarters % 4];
+  return quarters ? `${level_m < 0 ? "-" : ""}${inches || ""}${DATA.rules.shown.quarters[quarter]}` : "0";
+}
+
+function levelShown(level_m) {
+  return `${levelFigure(level_m)} ${DATA.mark.unit}`;
+}
+
+// A change of level: as depths are shown, or as a mark of another unit than metres has it.
+function riseShown(rise_m) {
+  return DATA.mark.kind && DATA.mark.unit !== "m" ? levelShown(Math.abs(rise_m)) : bothLengths(Math.abs(rise_m));
+}
+
+function isFarFromRecords(shown_m) {
+  if (!DATA.records_m) return false;
+  const far_m = DATA.rules.shown.far_records_m;
+  return !(DATA.records_m[0] - far_m <= shown_m && shown_m <= DATA.records_m[1] + far_m);
+}
+
 function clockText(angle_deg) {
   const minutes = mod(roundEven((mod(angle_deg, 360) / 30) * 12) * 5, 720);
   const hour = Math.floor(minutes / 60);

@@ -49,7 +49,7 @@ function whereOf(answer, bed) {
   const said = {
     peg: answer.peg,
     clock: clockText(answer.angle_deg),
-    distance: formatMetres(answer.distance_m, 1),
+    distance: distance(answer.distance_m),
     bearing: `${fixed(answer.bearing_deg, 0)}°`,
   };
   return el("p", { class: "where" }, say(hidden ? "at_peg_hidden" : "at_peg", said));
@@ -65,13 +65,18 @@ function placeTold({ question, lat, lon }) {
 function waterOf(answer) {
   const range = { lower: length(answer.lower_m), upper: length(answer.upper_m) };
   const level = answer.rise_sd_m ? "_plumbed" : DATA.mark.kind ? `_${DATA.mark.kind}` : "";
-  const said = { depth: bothLengths(answer.depth_m), shown: formatMetres(answer.shown_m), half: length(DATA.rules.range_z * answer.rise_sd_m) };
+  const said = { depth: bothLengths(answer.depth_m), shown: levelShown(answer.shown_m), half: length(DATA.rules.range_z * answer.rise_sd_m) };
   const words = [
     say(`water_today${level}`, said),
     ...(answer.chosen && answer.chosen.setting_m !== null ? [] : [say("water_range", range)]),
     say("bed_sd", { sd: length(answer.sd_m) }),
   ];
-  return el("p", { class: "facts" }, `${words.join("; ")}.`);
+  return el("p", { class: "facts" }, unbroken(`${words.join("; ")}.`));
+}
+
+// A figure keeps its unit on its line.
+function unbroken(words) {
+  return words.replace(/([\d½¼¾]) (?=(?:ft|in|yd|cm|mm|m)\b)/g, "$1\u00a0");
 }
 
 // Depth, level, float and clearance as one sum that can be read aloud, and adds up as it stands.
@@ -112,11 +117,20 @@ function mindOf(answer) {
   const said = [];
   if (peg && peg.closed) said.push(say("closed_caution", { peg: peg.name }));
   if (peg && answer.question.fromFacing && !peg.facing_declared) said.push(say("facing_guessed", { peg: peg.name, sd: fixed(peg.facing_sd_deg, 0) }));
-  if (Math.abs(answer.rise_m) > SHOWN.far_level_m) said.push(say("far_level", { rise: length(Math.abs(answer.rise_m)) }));
+  said.push(...farLevel(answer));
   if (answer.chosen && answer.chosen.setting_m !== null && !answer.heldBy.length_m) said.push(WORDS.held_line);
   if (answer.heldBy.setting_to === "tip") said.push(WORDS.tip_line);
   if (answer.advice && answer.advice.sliding) said.push(WORDS[answer.advice.sliding]);
   return said;
+}
+
+// A level that cannot well be: both figures are said.
+function farLevel({ shown_m, rise_m, rise_sd_m }) {
+  if (!rise_sd_m && isFarFromRecords(shown_m)) {
+    const [low, high] = DATA.records_m.map(levelShown);
+    return [say("far_records", { shown: levelShown(shown_m), low, high })];
+  }
+  return Math.abs(rise_m) > SHOWN.far_level_m ? [say("far_level", { rise: riseShown(rise_m) })] : [];
 }
 
 // The other rigs at this spot, and what to try after the first setting.
@@ -144,14 +158,15 @@ function moreOf(answer) {
 // A line of spots from the bank out to the one asked about: water and setting at each.
 function alongTable(bed, answer, today) {
   const { question } = answer;
-  const step = outStep(question.distance_m);
+  const step = outStep(question.distance_m) * DATA.distances.worth_m;
   const rows = [];
-  for (let out = step; out <= question.distance_m + 1e-9; out += step) {
+  for (let k = 1; k * step <= question.distance_m + 1e-9; k += 1) {
+    const out = k * step;
     const [e, n] = placed(question.peg, question.bearing_deg, out);
     const there = answerTo(bed, { ...question, e, n, distance_m: out }, today);
     if (there.state === OFF_WATER) continue;
-    const water = there.state ? WORDS[`state_${there.state}_short`] : length(there.depth_m);
-    rows.push(el("tr", {}, el("td", {}, `${out} m`), el("td", {}, water), el("td", {}, setTold(there)), el("td", {}, ...expectTold(there))));
+    const water = there.state ? WORDS[`state_${there.state}_short`] : el("span", { class: "whole" }, length(there.depth_m));
+    rows.push(el("tr", {}, el("td", {}, wholeDistance(out)), el("td", {}, water), el("td", {}, setTold(there)), el("td", {}, ...expectTold(there))));
   }
   const head = el("tr", {}, ...["along_out", "along_water", "spot_set", "range"].map((key) => el("th", { scope: "col" }, WORDS[key])));
   return el("table", {}, el("thead", {}, head), el("tbody", {}, ...rows));

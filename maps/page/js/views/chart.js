@@ -62,7 +62,8 @@ class Chart {
       this.wholeWater();
     });
     zoom.getContainer().append(whole);
-    L.control.scale({ imperial: false, maxWidth: 110 }).addTo(this.map);
+    const metric = DATA.spans.unit === "m";
+    L.control.scale({ metric, imperial: !metric, maxWidth: 110 }).addTo(this.map);
   }
 
   get metresPerPixel() {

@@ -54,7 +54,9 @@ class SectionDrawing {
   }
 
   outTicks() {
-    return upTo(this.far_m, outStep(this.far_m)).map((out) => ({ out: this.x(out), words: out ? `${out} m` : this.start }));
+    const { worth_m } = DATA.distances;
+    const outs = upTo(this.far_m / worth_m, outStep(this.far_m));
+    return outs.map((out, k) => ({ out: this.x(out * worth_m), words: out ? outWords(out, k === outs.length - 1) : this.start }));
   }
 }
 
@@ -70,7 +72,7 @@ class Profile extends SectionDrawing {
     const { answer } = this;
     const title = say("profile_alt", {
       peg: answer.peg,
-      distance: formatMetres(answer.distance_m, 1),
+      distance: distance(answer.distance_m),
       depth: answer.depth_m === null ? WORDS["state_off water"] : length(answer.depth_m),
     });
     return super.drawn(title, this.rig());
@@ -114,7 +116,21 @@ class Profile extends SectionDrawing {
 
   clearance(out, { off_m }) {
     const { depth_m } = this.answer;
-    return off_m > 0 ? [{ out, top: this.y(depth_m - off_m), bed: this.y(depth_m), length: length(off_m) }] : [];
+    if (off_m <= 0) return [];
+    const [top, words] = [this.y(depth_m - off_m), length(off_m)];
+    return [{ out, top, bed: this.y(depth_m), length: words, label: this.clearOfBed(out, top, words) }];
+  }
+
+  // Where a label beside the spot keeps off the bed: over it, or under it where the water is too shallow.
+  clearOfBed(out, top, words) {
+    const { above, below, letter, away, turn, says_off } = SECTION.label;
+    const far = away + letter * (says_off ? `${words} ${WORDS.sum_off}` : words).length;
+    const [first, last] = out < this.frame.width - turn ? [out + away, out + far] : [out - far, out - away];
+    const beside = this.samples.filter((s) => s.today_m !== null && first <= this.x(s.out_m) && this.x(s.out_m) <= last);
+    const bed = beside.map((s) => this.y(Math.max(s.today_m, 0)));
+    const over = Math.min(top, ...bed) - above;
+    if (over >= this.frame.surface + below) return over;
+    return Math.min(Math.max(top, ...bed) + below, this.frame.base - above);
   }
 }
 
@@ -141,8 +157,14 @@ function stepOf(most, steps, fitting) {
   return steps.find((step) => most / step <= fitting) || steps[steps.length - 1];
 }
 
+// A distance on the axis; wraps and the like are too long a word to stand at each.
+function outWords(out, last) {
+  return last || DATA.distances.unit in TYPED.units_m ? counted(String(out), DATA.distances) : String(out);
+}
+
+// Units of distance between two ticks.
 function outStep(far_m) {
-  return stepOf(far_m, SECTION.out_steps_m, SECTION.most_steps_out);
+  return stepOf(far_m / DATA.distances.worth_m, SECTION.out_steps, SECTION.most_steps_out);
 }
 
 // Multiples of a step from nothing up to the most.

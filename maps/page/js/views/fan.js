@@ -76,7 +76,7 @@ class Pegs {
       arcs: arcs.map(([radius, ...ends]) => ({ line: alongArc(...ends).map((angle) => this.latLon(peg, angle, radius)) })),
       spokes: lines.filter(({ angle }) => angle),
       straight: lines.filter(({ angle }) => !angle),
-      distances: distances.map(([angle, metres]) => ({ at: this.latLon(peg, angle, metres), metres })),
+      distances: distances.map(([angle, out]) => ({ at: this.latLon(peg, angle, out), distance: wholeDistance(out) })),
       hours: hours.map(([angle, out]) => ({ at: this.latLon(peg, angle, out), clock: clockText(angle).replace(":00", "") })),
       spots: spots.map((spot) => ({ at: this.latLon(peg, spot.angle_deg, spot.distance_m) })),
     };

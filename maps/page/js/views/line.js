@@ -81,9 +81,9 @@ function samplesBetween(bed, [[e1, n1], [e2, n2]], rise_m) {
 
 function lineTold(samples) {
   const wet = samples.filter((s) => s.today_m !== null && s.today_m > 0);
-  const distance = formatMetres(samples[samples.length - 1].out_m, 1);
-  if (!wet.length) return say("line_dry", { distance });
+  const far = distance(samples[samples.length - 1].out_m);
+  if (!wet.length) return say("line_dry", { distance: far });
   const deepest = wet.reduce((most, s) => (s.today_m > most.today_m ? s : most));
   const half = DATA.rules.range_z * deepest.sd_m;
-  return say("line_told", { distance, depth: length(deepest.today_m), half: length(half), out: formatMetres(deepest.out_m, 1) });
+  return say("line_told", { distance: far, depth: length(deepest.today_m), half: length(half), out: distance(deepest.out_m) });
 }

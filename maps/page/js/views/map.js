@@ -203,7 +203,7 @@ function plainAnswer({ answer, bed, today }) {
 function askedByScript(page, asked) {
   const peg = pegNamed(asked.peg);
   if (!peg) throw new Error(`no peg "${asked.peg}"`);
-  if (!(asked.distance_m > 0 && asked.distance_m <= DATA.rules.most_cast_m)) throw new Error(WORDS.ask_bad_distance);
+  if (!(asked.distance_m > 0 && asked.distance_m <= DATA.rules.most_cast_m)) throw new Error(badDistance());
   setByScript(page, asked);
   const [kind, degrees] = directionAsked(asked);
   page.reading = null;

@@ -27,7 +27,8 @@ function pegFacts(peg, rise_m) {
   if (peg.aliases.length) facts.push(say("peg_aliases", { aliases: peg.aliases.join(", ") }));
   if (peg.note) facts.push(sentence(peg.note));
   facts.push(say(peg.facing_declared ? "peg_straight" : "peg_straight_guessed", { bearing: `${fixed(peg.facing_deg, 0)}°` }));
-  if (peg.written) facts.push(say("peg_moved", { far: formatMetres(Math.hypot(peg.e - peg.written[0], peg.n - peg.written[1]), 1) }));
+  const moved_m = peg.written ? Math.hypot(peg.e - peg.written[0], peg.n - peg.written[1]) : 0;
+  if (peg.written) facts.push(say("peg_moved", { far: counted(farFigure(moved_m, DATA.spans), DATA.spans) }));
   if (peg.stops) facts.push(sentence(peg.stops));
   return [...facts, marginTold(peg, rise_m)];
 }
@@ -55,9 +56,9 @@ function spotTable(peg, spots, bed, today, shown, show) {
   const rows = spots.map((spot) => {
     const question = castQuestion(peg, "clock", spot.angle_deg, spot.distance_m, "estimated");
     const answer = answerTo(bed, question, today);
-    const place = `${clockText(spot.angle_deg)}, ${formatMetres(spot.distance_m, 1)}`;
+    const place = `${clockText(spot.angle_deg)}, ${distance(spot.distance_m)}`;
     const go = el("button", { type: "button", class: "spot", onclick: () => show(question) }, spotName(spot), el("small", {}, place));
-    const water = answer.state ? WORDS[`state_${answer.state}_short`] : length(answer.depth_m);
+    const water = answer.state ? WORDS[`state_${answer.state}_short`] : el("span", { class: "whole" }, length(answer.depth_m));
     const same = shown && shown.peg === peg && Math.hypot(shown.e - question.e, shown.n - question.n) < 0.01;
     return el("tr", { class: same ? "shown" : null }, el("td", {}, go), el("td", {}, water), el("td", {}, setTold(answer)));
   });

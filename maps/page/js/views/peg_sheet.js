@@ -68,9 +68,9 @@ class PegSheet {
   // On a narrow screen the rows become blocks: each cell bears its heading, and says that it is one.
   spotRow(answer, k, heads) {
     const spot = DATA.spots[k];
-    const place = [`${clockText(spot.angle_deg)}, ${formatMetres(spot.distance_m, 1)}`, spot.bottom].filter(Boolean).join(", ");
+    const place = [`${clockText(spot.angle_deg)}, ${distance(spot.distance_m)}`, spot.bottom].filter(Boolean).join(", ");
     const go = el("button", { type: "button", class: "spot", "aria-pressed": String(k === this.chosen), onclick: () => this.choose(k) }, `${k + 1} ${spotName(spot)}`, el("small", {}, place));
-    const water = answer.state ? WORDS[`state_${answer.state}_short`] : [length(answer.depth_m), el("small", {}, `(${length(answer.lower_m)} – ${length(answer.upper_m)})`)];
+    const water = answer.state ? WORDS[`state_${answer.state}_short`] : [el("span", { class: "whole" }, length(answer.depth_m)), el("small", {}, `(${length(answer.lower_m)} – ${length(answer.upper_m)})`)];
     const settings = answer.settings.length ? answer.settings.map(setCell) : DATA.rules.rigs.map(() => ["–"]);
     const cells = [[go], [water].flat(), ...settings].map((parts, j) => el("td", { role: "cell", "data-label": heads[j] }, ...parts));
     return el("tr", { role: "row", class: k === this.chosen ? "shown" : null }, ...cells);
@@ -106,7 +106,7 @@ function setCell(setting) {
 function levelNow(today) {
   if (!DATA.mark.kind) return WORDS.level_at;
   const { rise_m } = today.now;
-  return say(levelKey(rise_m), { rise: bothLengths(Math.abs(rise_m)) });
+  return say(levelKey(rise_m), { rise: riseShown(rise_m) });
 }
 
 // How old the newest reading is by the phone's own day; nothing while it is fresh.

@@ -73,11 +73,14 @@ function byPlace(placed) {
 }
 
 function placesList(placed, line) {
-  const cm = (m) => String(Math.round(m * 100));
   const rows = byPlace(placed).map(({ from_hook_m, shot }) =>
-    el("li", {}, el("b", {}, cm(from_hook_m)), ` ${shot.map((s) => (s.count > 1 ? `${s.count} ${s.size}` : s.size)).join(" + ")}`),
+    el("li", {}, el("b", {}, upFromHook(from_hook_m)), ` ${shot.map((s) => (s.count > 1 ? `${s.count} ${s.size}` : s.size)).join(" + ")}`),
   );
-  return el("div", {}, el("p", { class: "note" }, WORDS.shot_from_hook), el("ol", { class: "places" }, el("li", {}, el("b", {}, cm(line.length_m)), ` ${WORDS.shot_float}`), ...rows, el("li", {}, el("b", {}, cm(0)), ` ${WORDS.shot_hook}`)));
+  return el("div", {}, el("p", { class: "note" }, WORDS.shot_up), el("ol", { class: "places" }, el("li", {}, el("b", {}, upFromHook(line.length_m)), ` ${WORDS.shot_float}`), ...rows, el("li", {}, el("b", {}, upFromHook(0)), ` ${WORDS.shot_hook}`)));
+}
+
+function upFromHook(length_m) {
+  return view.units === "feet" ? feetInches(length_m) : `${Math.round(length_m * 100)} cm`;
 }
 
 const LINE_HIGH = 190;
@@ -106,7 +109,7 @@ function lineDrawing(placed, line) {
 
 function feedBlock(answer) {
   const { landing } = answer.advice;
-  const said = { least: Math.round(landing.least_s), most: Math.round(landing.most_s), far: formatMetres(landing.most_m, 1) };
+  const said = { least: Math.round(landing.least_s), most: Math.round(landing.most_s), far: counted(farFigure(landing.most_m, DATA.spans), DATA.spans) };
   return [
     el("h2", { class: "next" }, WORDS.feed),
     el("p", {}, WORDS[`feed_${answer.chosen.rig.name}`]),
@@ -116,11 +119,11 @@ function feedBlock(answer) {
 
 function windBlock(answer, bed, today, choosePeg) {
   const { blown } = answer.advice;
-  const [least, most] = blown.drift_m_per_min.map((m) => Math.round(m));
+  const [least, most] = blown.drift_m_per_min;
   const facts = [
     blown.side ? WORDS[`wind_${blown.side}`] : "",
-    blown.fetch_m === null ? "" : say("wind_fetch", { fetch: `${Math.round(blown.fetch_m)} m` }),
-    say("wind_drift", { least, most }),
+    blown.fetch_m === null ? "" : say("wind_fetch", { fetch: wholeDistance(blown.fetch_m, DATA.spans) }),
+    say("wind_drift", { low: fixed(least / DATA.spans.worth_m, 0), high: wholeDistance(most, DATA.spans) }),
     WORDS.wind_return,
   ];
   const over = blown.over_depth_m
@@ -134,7 +137,7 @@ function shelterList(bed, wind, choosePeg) {
   const pegs = pegsByShelter(bed, wind.from_deg).filter((s) => s.fetch_m !== null).slice(0, SHELTERED_SHOWN);
   if (!pegs.length) return [];
   const items = pegs.map(({ peg, fetch_m, side }) =>
-    el("li", {}, el("button", { type: "button", class: "spot", onclick: () => choosePeg(peg) }, say("peg_title", { peg: peg.name }), el("small", {}, `${Math.round(fetch_m)} m, ${WORDS[`wind_${side}_short`]}`))),
+    el("li", {}, el("button", { type: "button", class: "spot", onclick: () => choosePeg(peg) }, say("peg_title", { peg: peg.name }), el("small", {}, `${wholeDistance(fetch_m, DATA.spans)}, ${WORDS[`wind_${side}_short`]}`))),
   );
   return [el("p", { class: "note" }, WORDS.wind_shelter), el("ul", { class: "sheltered" }, ...items)];
 }

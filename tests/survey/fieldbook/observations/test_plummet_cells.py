@@ -2,9 +2,9 @@
 
 import pytest
 
+from survey.checks.row_account import account
 from survey.findings import Grade
 from survey.reduction.reduce import reduce_soundings
-from survey.reduction.row_account import account
 from tests.made.findings import found
 
 HEAD = "peg,angle,distance (m),depth (m),date,note\n"

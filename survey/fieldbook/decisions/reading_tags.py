@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from survey.errors import SourceRow
-from survey.fieldbook.observations.reading_contents import Contents
+from survey.fieldbook.decisions.reading_contents import Contents
 from survey.records.tags import LONGEST, SHORT, bare_letters, digest_letters, spelled, tag_letters
 
 LONGER_BY = 3

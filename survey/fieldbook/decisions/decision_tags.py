@@ -9,9 +9,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from survey.errors import SurveyError
+from survey.fieldbook.decisions.decisions_sheet import names_place
 from survey.fieldbook.files.sources import BOOK_ENDINGS, Source
 from survey.fieldbook.files.text_edits import with_cells
-from survey.fieldbook.observations.decisions_sheet import names_place
 from survey.fieldbook.tables.headers import Row, Table
 from survey.records.fieldbook import Decision
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from survey.errors import rows_named
-from survey.fieldbook.observations.dated_rows import DatedRows
-from survey.fieldbook.tables.day_likelihood import KnownDays
+from survey.fieldbook.days.dated_rows import DatedRows
+from survey.fieldbook.days.day_likelihood import KnownDays
 from survey.units.dates import written_day
 
 DAYS_NAMED = 3

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from survey.errors import SourceRow
-from survey.fieldbook.observations.reading_tags import NoReading, ReadingTags
+from survey.fieldbook.decisions.reading_tags import NoReading, ReadingTags
 from survey.fieldbook.remarks import Remarks, nearest
 from survey.fieldbook.tables.cells import LONGEST, CellReader, RowReader
 from survey.fieldbook.tables.headers import Row, Table

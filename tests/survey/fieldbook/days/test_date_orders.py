@@ -11,10 +11,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from survey.fieldbook import read_fieldbook
+from survey.fieldbook.days.date_orders import tell_orders
+from survey.fieldbook.days.day_likelihood import NEAR_DAYS
 from survey.fieldbook.files.sources import Source
-from survey.fieldbook.observations.date_orders import tell_orders
 from survey.fieldbook.remarks import Remarks
-from survey.fieldbook.tables.day_likelihood import NEAR_DAYS
 from survey.fieldbook.venue.settings import read_settings
 from survey.findings import Finding, Grade
 from tests.made.findings import found, rejected_rows

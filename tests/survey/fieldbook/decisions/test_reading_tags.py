@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import survey.fieldbook.observations.reading_tags as tags_module
+import survey.fieldbook.decisions.reading_tags as tags_module
 from survey.errors import SourceRow
-from survey.fieldbook.observations.reading_contents import Contents
-from survey.fieldbook.observations.reading_tags import NoReading, ReadingTags
+from survey.fieldbook.decisions.reading_contents import Contents
+from survey.fieldbook.decisions.reading_tags import NoReading, ReadingTags
 from survey.records.tags import LETTERS, SHORT, spelled, tag_letters
 
 LETTER = st.sampled_from(LETTERS)

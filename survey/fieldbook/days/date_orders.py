@@ -12,11 +12,11 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 
 from survey.errors import SourceRow
+from survey.fieldbook.days.date_order_words import TurnedRows, problem_of, remedy_for
+from survey.fieldbook.days.dated_rows import DatedRows
+from survey.fieldbook.days.day_likelihood import KnownDays, lone_and_shared
 from survey.fieldbook.files.sources import VENUE_FILE
-from survey.fieldbook.observations.date_order_words import TurnedRows, problem_of, remedy_for
-from survey.fieldbook.observations.dated_rows import DatedRows
 from survey.fieldbook.remarks import Remarks
-from survey.fieldbook.tables.day_likelihood import KnownDays, lone_and_shared
 from survey.records.declaration import Declaration
 
 SURE = math.log(40.0)

@@ -1,0 +1,1 @@
+"""Decisions of people on readings, and the tags by which they name them."""
