@@ -53,14 +53,14 @@ def _moved(peg: Peg, adjusted: Adjusted, shows: str) -> Iterator[Finding]:
         return
     if abs(along) >= abs(across):
         # It was moved to the right if it was written too far to the left.
-        where = f"{shown_length(abs(along), shows)} along the bank to the {'left' if along > 0 else 'right'}"
+        where = f"{shown_length(abs(along), shows)} along the bank to the {'left' if along > 0 else 'right'} of"
     else:
         where = f"{shown_length(abs(across), shows)} {'behind' if across > 0 else 'in front of'}"
     yield Finding(
         Grade.WARNING,
         "peg-misplaced",
         SourceRow(peg.place.file, peg.place.row, "peg"),
-        f"the point of peg {peg.name} lies {where} of where its readings fit, looking over the water; it was moved",
+        f"the point of peg {peg.name} lies {where} where its readings fit, looking over the water; it was moved",
         "Check the point, and whether its readings are from another peg.",
         peg.name,
     )

@@ -122,10 +122,13 @@ def misfit_findings(
 
 def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.DataFrame, shows: str) -> Finding:
     table, found = soundings.table.iloc[row], left.iloc[row]
-    depth, fitted = float(table["depth_m"]), float(found["fitted_m"])
+    # Close to the bank what is predicted of a reading may lie above the water, where there is no bed.
+    depth, fitted = float(table["depth_m"]), max(float(found["fitted_m"]), 0.0)
     give = Z_95 * float(found["predicted_sd_m"])
     who = "a point of this edge" if table["method"] == "edge" else f"peg {table['peg'] or '(none)'}"
-    lower, upper = (shown_length(limit, shows) for limit in (max(fitted - give, 0.0), fitted + give))
+    lower, upper = (
+        shown_length(limit, shows) for limit in (max(found["fitted_m"] - give, 0.0), max(found["fitted_m"] + give, 0.0))
+    )
     side = "above datum" if depth < 0 else "deep"
     mended = ""
     if found["unit"] >= 0:
