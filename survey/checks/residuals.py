@@ -123,12 +123,10 @@ def misfit_findings(
 def _misfit(grade: Grade, fate: str, row: int, soundings: Soundings, left: pd.DataFrame, shows: str) -> Finding:
     table, found = soundings.table.iloc[row], left.iloc[row]
     # Close to the bank what is predicted of a reading may lie above the water, where there is no bed.
-    depth, fitted = float(table["depth_m"]), max(float(found["fitted_m"]), 0.0)
-    give = Z_95 * float(found["predicted_sd_m"])
+    depth, give = float(table["depth_m"]), Z_95 * float(found["predicted_sd_m"])
+    lowest, fitted, highest = (max(float(found["fitted_m"]) + by, 0.0) for by in (-give, 0.0, give))
     who = "a point of this edge" if table["method"] == "edge" else f"peg {table['peg'] or '(none)'}"
-    lower, upper = (
-        shown_length(limit, shows) for limit in (max(found["fitted_m"] - give, 0.0), max(found["fitted_m"] + give, 0.0))
-    )
+    lower, upper = shown_length(lowest, shows), shown_length(highest, shows)
     side = "above datum" if depth < 0 else "deep"
     mended = ""
     if found["unit"] >= 0:
