@@ -28,7 +28,8 @@ LEAST_CHANGE_M = 0.15
 SAME_SPOT_M = 5.0
 """Readings this near each other are of one spot (ours): a cast falls no nearer."""
 LINK_M, ROUND_M = 15.0, 6.0
-"""Readings of one patch lie so near each other; whatever is as near to one of them as the second lies in it."""
+"""Readings of one patch lie so near each other; whatever is as near to one of them as the second lies in it, and what
+is moved alike as near as the first."""
 HELD_Z = 3.0
 """A single reading counts no further than this."""
 LEAST_IN_PATCH, LEAST_PEGS = 6, 2
@@ -39,6 +40,8 @@ MOST_DAYS = 24
 MOST_PATCHES = 3
 MOST_OF_IT = 0.8
 """Whoever took this share of a patch's readings may have made the whole of it."""
+ONE_PART = 0.4
+"""Who plumbed from this share of the pegs at most plumbed one part of the water."""
 TOLD_APART = 8.0
 """What else they plumbed has to fit so much better unmoved, or moved, to decide between a bed and a mistake."""
 
@@ -57,6 +60,8 @@ class Newer:
         An older one lies at the same spot; the others say little of whether the bed changed.
     before, first : str
         Last day of the older, first of the newer, ISO.
+    pegs : int
+        Pegs of the whole survey.
     """
 
     readings: tuple[Reading, ...]
@@ -66,6 +71,7 @@ class Newer:
     repeats: NDArray[np.bool_]
     before: str
     first: str
+    pegs: int
 
     def cost(self, which: NDArray[np.bool_], less_m: float) -> float:
         """What some of them cost if the bed is so much deeper there."""
@@ -107,7 +113,7 @@ def _by_day(fieldbook: Fieldbook, reference: ReferenceBed) -> Iterator[Newer]:
             continue
         misfits = reference.cross_validate([frozenset(reading.place for reading in new)])
         miss, sd = (np.array([getattr(misfits[r.place], name) for r in new]) for name in ("miss_m", "sd_m"))
-        yield Newer(tuple(new), xy, miss, sd, repeats, days[k - 1], days[k])
+        yield Newer(tuple(new), xy, miss, sd, repeats, days[k - 1], days[k], len({_peg(r) for r in dated}))
 
 
 def _patch(newer: Newer, sign: float) -> NDArray[np.bool_]:
@@ -131,7 +137,8 @@ def _patch(newer: Newer, sign: float) -> NDArray[np.bool_]:
             return np.zeros(len(z), bool)
         members = np.flatnonzero(changed & (label == np.bincount(label[started]).argmax()))
     away, _ = cKDTree(newer.xy[members]).query(newer.xy)
-    return np.asarray(away <= ROUND_M)
+    alike = miss > max(np.median(miss[members]), LEAST_CHANGE_M) / 2.0
+    return np.asarray((away <= ROUND_M) | ((away <= LINK_M) & alike))
 
 
 def _suspect(newer: Newer, inside: NDArray[np.bool_], by_m: float, venue: Venue, written: Venue) -> SuspectGroup | None:
@@ -155,15 +162,18 @@ MARK: Sorts = (("mark", lambda _: "since then"),)
 def _rivals(newer: Newer, inside: NDArray[np.bool_], by_m: float) -> Iterator[tuple[tuple[str, str], bool | None]]:
     """Each sheet, person and day that took nearly all of a patch, and whether what else they took is moved alike.
 
-    None where they took too little else to tell.
+    None where they took too little else to tell. Who plumbed one part of the water alone took nothing else beside the
+    patch: how far a change goes is not known.
     """
+    beside = cKDTree(newer.xy[inside]).query(newer.xy)[0] <= LINK_M
     for kind, key in (*SHEETS, *MARK):
         names = np.array([key(reading) for reading in newer.readings], str)
         for name in sorted(set(names[inside].tolist()) - {""}):
             own = names == name
             if (own & inside).sum() < MOST_OF_IT * inside.sum():
                 continue
-            rest = own & ~inside
+            own_pegs = {_peg(reading) for reading, theirs in zip(newer.readings, own, strict=True) if theirs}
+            rest = own & ~(beside if len(own_pegs) <= ONE_PART * newer.pegs else inside)
             gain = newer.cost(rest, 0.0) - newer.cost(rest, by_m)
             yield (kind, name), (gain > 0) if rest.sum() >= LEAST and abs(gain) >= TOLD_APART else None
 

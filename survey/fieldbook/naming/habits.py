@@ -21,6 +21,22 @@ _NUMBER = re.compile(rf"(?:no|nr|number|#)(?=[\s.:_#\d-]){_GAP}(?=\d)|#\s*(?=\d)
 _ONE_LETTER = re.compile(r"[a-z]?\d.*|[a-z]")
 
 
+_PEG = re.compile(rf"peg{_GAP}(?=[^\W_])", re.IGNORECASE)
+
+
+def after_peg(name: str) -> str:
+    """What stands after the word "peg", which is no part of a name; empty where the name does not begin with it.
+
+    Examples
+    --------
+    >>> after_peg("Peg 01"), after_peg("peg: Stump"), after_peg("Pegler"), after_peg("1")
+    ('01', 'Stump', '', '')
+    """
+    found = _PEG.match(name.strip())
+    followed = found is not None and (found.end() > len("peg") or name.strip()[len("peg") :][:1].isdigit())
+    return name.strip()[found.end() :] if found and followed else ""
+
+
 @dataclass(frozen=True)
 class Written:
     """A name without its habits.

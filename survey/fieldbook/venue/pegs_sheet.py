@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from survey.errors import ParseError, PlacingError, SourceRow
+from survey.fieldbook.naming.habits import after_peg
 from survey.fieldbook.remarks import Remarks
 from survey.fieldbook.tables.cells import CellReader, RowReader, column_units
 from survey.fieldbook.tables.headers import Row, Table
@@ -65,6 +67,7 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
             if peg and position:
                 pegs.append(peg)
                 ways.add(position.way)
+    pegs = _without_peg_word(pegs, remarks)
     names = [PegName(peg.name, peg.aliases, peg.place) for peg in pegs]
     tell_clashing_names(names, remarks)
     tell_changed_names(names, remarks)
@@ -83,6 +86,17 @@ def read_pegs(tables: Sequence[Table], ground: PegGround, declared: Declaration,
     for peg in pegs:
         tell_from_shore(peg, ground, declared.spans, remarks)
     return tuple(pegs)
+
+
+def _without_peg_word(pegs: list[Peg], remarks: Remarks) -> list[Peg]:
+    """The pegs, "Peg 1" and so on called 1: everywhere they are shown the word stands before the name."""
+    short = [after_peg(peg.name) for peg in pegs]
+    if not all(short) or len({name.casefold() for name in short}) < len(short):
+        return pegs
+    if pegs:
+        told = f'the word "peg" is no part of a name: "{pegs[0].name}" is shown as "{short[0]}", and the others alike'
+        remarks.note("peg-word", SourceRow(pegs[0].place.file), told)
+    return [replace(peg, name=name, aliases=(*peg.aliases, peg.name)) for peg, name in zip(pegs, short, strict=True)]
 
 
 def check_pegs(tables: Sequence[Table], declared: Declaration, remarks: Remarks) -> None:

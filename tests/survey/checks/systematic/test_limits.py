@@ -33,6 +33,7 @@ def test_no_more_is_named_once_fewer_than_six_in_ten_readings_are_left(monkeypat
     groups = iter([Group("sheet", str(k), (reading(2 * k), reading(2 * k + 1))) for k in range(10)])
     cost = FitCost(np.ones(1), np.ones(1))
     monkeypatch.setattr(diagnose, "suspect_groups", lambda *_: ())
+    monkeypatch.setattr(diagnose, "suspect_patches", lambda *_: [])
     monkeypatch.setattr(diagnose, "_clearest", lambda *_: Diagnosis(next(groups), (), cost, cost))
     named = diagnose._named(book(*(reading(row) for row in range(20))), Counting(20))
     assert [one.group.name for one in named] == ["0", "1", "2", "3", "4"]

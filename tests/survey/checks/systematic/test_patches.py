@@ -14,7 +14,7 @@ from scripts.benches.lakes import made_lakes
 from survey.checks.crossovers import cross_over
 from survey.checks.systematic.diagnose import cause_findings, likely_causes, shared_mistakes
 from survey.checks.systematic.messages import ONE_OF_TWO
-from survey.checks.systematic.patches import Newer, _patch
+from survey.checks.systematic.patches import Newer, _patch, _rivals
 from survey.findings import Finding, Grade
 from survey.records.fieldbook import Fieldbook
 from tests.made.one_member import fitted_to
@@ -114,5 +114,24 @@ def test_readings_without_an_older_one_beside_them_start_no_patch(sign, held):
     """Three shallower than before, and one deeper by a metre far off where nobody had plumbed."""
     xy = np.array([[0.0, 0.0], [5.0, 0.0], [10.0, 0.0], [100.0, 0.0]])
     miss, repeats = np.array([-0.5, -0.5, -0.5, 1.0]), np.array([True, True, True, False])
-    newer = Newer(tuple(reading(row) for row in range(2, 6)), xy, miss, np.full(4, 0.1), repeats, "", "")
+    newer = Newer(tuple(reading(row) for row in range(2, 6)), xy, miss, np.full(4, 0.1), repeats, "", "", 1)
     assert np.flatnonzero(_patch(newer, sign)).tolist() == held
+
+
+def test_what_is_moved_alike_beside_a_patch_lies_in_it():
+    """Ten metres on, where nobody had plumbed before: deeper by as much, and not."""
+    xy = np.array([[0.0, 0.0], [5.0, 0.0], [10.0, 0.0], [20.0, 0.0], [20.0, 1.0], [40.0, 0.0]])
+    miss, repeats = np.array([0.5, 0.5, 0.5, 0.5, 0.0, 0.5]), np.array([True, True, True, False, False, False])
+    newer = Newer(tuple(reading(row) for row in range(2, 8)), xy, miss, np.full(6, 0.1), repeats, "", "", 1)
+    assert np.flatnonzero(_patch(newer, 1.0)).tolist() == [0, 1, 2, 3]
+
+
+@pytest.mark.parametrize(("pegs", "told"), [(20, None), (4, True)])
+def test_who_plumbed_one_part_of_the_water_alone_took_nothing_else_beside_the_patch(pegs, told):
+    """Twelve readings of a patch and twelve close to it, all deeper: of a day that saw 2 pegs of 20, or of 4."""
+    xy = np.array([(2.0 * k, 8.0 * side) for side in (0, 1) for k in range(12)])
+    readings = tuple(reading(row, peg=str(row % 2)) for row in range(2, 26))
+    newer = Newer(readings, xy, np.full(24, 0.5), np.full(24, 0.1), np.ones(24, bool), "", "", pegs)
+    rivals = dict(_rivals(newer, np.arange(24) < 12, 0.5))
+    (day,) = (moved for (kind, _), moved in rivals.items() if kind == "day")
+    assert day is told

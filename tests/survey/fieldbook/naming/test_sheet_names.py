@@ -19,10 +19,18 @@ def rows(*names: str) -> str:
 
 def test_a_phones_names_lose_no_row(read):
     book = read(pegs__gpx=GPX, readings__csv=rows("1", "2", "3", "1"))
-    assert [reading.peg for reading in book.readings] == ["Peg 1", "Peg 2", "Peg 3", "Peg 1"]
-    (told,) = found(book, "pegs-taken")
+    assert [reading.peg for reading in book.readings] == ["1", "2", "3", "1"]
+    assert [peg.aliases for peg in book.venue.pegs[:2]] == [("Peg 1",), ("Peg 2",)]
+    (told,) = found(book, "peg-word")
     assert told.grade is Grade.NOTE
-    assert '4 rows name pegs in another way than the pegs sheet: "1" was taken for "Peg 1"' in told.problem
+    assert '"Peg 1" is shown as "1"' in told.problem
+
+
+def test_pegs_keep_the_word_where_not_all_have_it(read):
+    book = read(pegs__gpx=GPX.replace("Peg 5", "Stump"), readings__csv=rows("1", "P2", "Stump"))
+    assert [reading.peg for reading in book.readings] == ["Peg 1", "Peg 2", "Stump"]
+    (told,) = found(book, "pegs-taken")
+    assert '2 rows name pegs in another way than the pegs sheet: "1" was taken for "Peg 1"' in told.problem
 
 
 def test_each_sheet_has_habits_of_its_own(read):
