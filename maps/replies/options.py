@@ -6,11 +6,13 @@ Knows nothing of spots and answers.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from survey.errors import ParseError, QueryError
-from survey.records.venue import Venue
 from survey.units import Length, read_length
+
+if TYPE_CHECKING:
+    from survey.records.venue import Venue
 
 Read = TypeVar("Read")
 

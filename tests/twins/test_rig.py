@@ -446,7 +446,7 @@ def test_a_bare_number_keeps_its_meaning_when_the_units_change(opened):
     page.locator("#tackle-fold summary").click()
     page.locator("#hook-length").fill("6")
     page.locator("#rod-length").fill("13")
-    page.locator("label", has_text="Metres").click()
+    page.locator("#units label", has_text="Metres").click()
     assert page.locator("#hook-length").input_value() == "6 in"
     assert page.locator("#rod-length").input_value() == "13 ft"
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import cKDTree
+import shapely
 from shapely.geometry import MultiPolygon
 
 from survey.errors import SourceRow
@@ -92,18 +92,10 @@ def tell_clashing_names(pegs: Sequence[PegName], remarks: Remarks) -> None:
 
 def tell_same_place(pegs: Sequence[Peg], shows: str, remarks: Remarks) -> None:
     """One warning for pegs of different names at one spot: often one peg before and after it was renamed."""
-    if len(pegs) < 2:  # noqa: PLR2004 - a pair
-        return
-    points = np.array([[peg.easting, peg.northing] for peg in pegs])
-    far, other = cKDTree(points).query(points, k=2)
-    pairs = sorted(
-        {
-            (pegs[max(k, int(j))].place, min(k, int(j)), max(k, int(j)), round(float(d), 1))
-            for k, (js, ds) in enumerate(zip(other, far, strict=True))
-            for j, d in zip(js, ds, strict=True)
-            if j != k and d <= SAME_PLACE_M and pegs[k].name != pegs[j].name
-        }
-    )
+    points = shapely.points([(peg.easting, peg.northing) for peg in pegs])
+    found = shapely.STRtree(points).query(points, predicate="dwithin", distance=SAME_PLACE_M).T.tolist()
+    far = {(i, j): float(shapely.distance(points[i], points[j])) for i, j in found}
+    pairs = sorted((pegs[j].place, i, j, round(far[i, j], 1)) for i, j in far if i < j and pegs[i].name != pegs[j].name)
     if pairs:
         place, first, second, away = pairs[0]
         more = f", and {len(pairs) - 1} more pairs stand as close" if len(pairs) > 1 else ""

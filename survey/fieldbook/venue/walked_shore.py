@@ -10,8 +10,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.linalg import solveh_banded
-from scipy.spatial.distance import cdist
 from shapely.geometry import LinearRing, LineString, Polygon
 
 from survey.arrays import FloatArray, Index
@@ -110,7 +108,8 @@ def closing_part(points: FloatArray) -> tuple[FloatArray, float]:
     first, last = np.arange(0, quarter, step), np.arange(len(points) - 1, len(points) - 1 - quarter, -step)
     along = np.concatenate([[0.0], np.hypot(*np.diff(points, axis=0).T).cumsum()])
     cut = along[first][:, None] + (along[-1] - along[last])[None, :]
-    cost = cdist(points[first], points[last]) + TRIMMED_COST * cut
+    apart = np.hypot(*(points[first][:, None] - points[last][None]).transpose(2, 0, 1))
+    cost = apart + TRIMMED_COST * cut
     i, j = np.unravel_index(int(np.argmin(cost)), cost.shape)
     return points[first[i] : last[j] + 1], float(cut[i, j])
 
@@ -169,6 +168,8 @@ def _smoothed(points: FloatArray) -> tuple[FloatArray, float]:
 
 def _stiffened(points: FloatArray, stiffness: float) -> FloatArray:
     """The ring that bends little, and only where it must, near the points."""
+    from scipy.linalg import solveh_banded  # noqa: PLC0415 - only a walk is worth its start-up
+
     n = len(points)
     # Taken from both ends in turn, neighbours round the ring stand four places apart at most: a narrow band.
     order = np.empty(n, int)
