@@ -8,11 +8,11 @@ from __future__ import annotations
 import csv
 import json
 import math
-import random
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import openpyxl
 
 LON, LAT = -2.61, 53.42
@@ -26,7 +26,7 @@ FOOT = 0.3048
 DAYS = ("2026-04-11", "2026-06-20", "2026-09-12")
 SHOWN_IN = (24.0, 21.5, 26.0)
 """What the board showed, inches; the datum is 24."""
-MIRRORED = (5, 12)
+MIRRORED = (1, 8)
 DESILTED, DUG_M = (15, 16, 17, 18, 19, 20), 0.5
 IN_FEET = 8
 VENUE = """name = "Threlsop Water (invented)"
@@ -72,18 +72,18 @@ def _stand(peg: int) -> tuple[float, float, float]:
     return east, north, math.degrees(math.atan2(-east / WIDE_M**2, -north / HIGH_M**2))
 
 
-def _casts(planted: frozenset[str], rng: random.Random) -> Iterable[Cast]:
+def _casts(planted: frozenset[str], rng: np.random.Generator) -> Iterable[Cast]:
     for peg in range(1, PEGS + 1):
         east, north, out = _stand(peg)
         day = 2 if peg in DESILTED else peg % 2
         for visit in (day, 0) if peg in DESILTED else (day,):
             for angle in (-50, -25, 0, 25, 50):
                 for far in (6, 12, 19, 27, 35) if visit == day else (12, 27):
-                    azimuth = math.radians(out + angle + rng.gauss(0, 2))
-                    went = far * (1 + rng.gauss(0, 0.04))
+                    azimuth = math.radians(out + angle + rng.normal(0, 2))
+                    went = far * (1 + rng.normal(0, 0.04))
                     at = east + went * math.sin(azimuth), north + went * math.cos(azimuth)
                     dug = DUG_M if "desilted" in planted and peg in DESILTED and visit == day else 0.0
-                    depth = bed_m(*at) + dug + rng.gauss(0, 0.04)
+                    depth = bed_m(*at) + dug + rng.normal(0, 0.04)
                     side = -1 if "mirrored" in planted and peg in MIRRORED else 1
                     yield Cast(peg, visit, side * angle, far, depth)
 
@@ -91,7 +91,7 @@ def _casts(planted: frozenset[str], rng: random.Random) -> Iterable[Cast]:
 def write_folder(folder: Path, planted: frozenset[str] = PLANTED, seed: int = 1) -> dict[str, list[int]]:
     """Fill a folder, and tell in which rows of which sheet feet stand for metres."""
     folder.mkdir(parents=True, exist_ok=True)
-    rng = random.Random(seed)
+    rng = np.random.default_rng(seed)
     datum = "6.0 m" if "datum" in planted else "24 in"
     (folder / "venue.toml").write_text(VENUE.format(datum=datum), encoding="utf-8")
     ring = [
@@ -111,7 +111,7 @@ def write_folder(folder: Path, planted: frozenset[str] = PLANTED, seed: int = 1)
     for name, theirs, write in _sheets(casts, planted):
         rows = theirs()
         if "feet for metres" in planted and name == "readings-ada.csv":
-            at = sorted(rng.sample(range(1, len(rows)), IN_FEET))
+            at = sorted(rng.choice(np.arange(1, len(rows)), IN_FEET, replace=False).tolist())
             for k in at:
                 rows[k][3] = f"{float(rows[k][3]) / FOOT:.2f}"
             slips[name] = [k + 1 for k in at]
