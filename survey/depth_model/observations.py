@@ -13,14 +13,13 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 import shapely
-from numpy.typing import NDArray
 from scipy.sparse import csr_array, diags_array
 
 from survey.adjustment.error_sizes import SizeSource
 from survey.adjustment.own_errors import OwnSource, own_variance
 from survey.adjustment.placing import placed_by
 from survey.adjustment.shared_errors import UNADJUSTED, Adjustment, SharedErrors, Unknown
-from survey.arrays import FloatArray
+from survey.arrays import Flags, FloatArray, Index
 from survey.depth_model.bounds import Bounds
 from survey.depth_model.shore_data import shore_data
 from survey.depth_model.trend import Profile, outer_slope
@@ -113,7 +112,7 @@ class Observations:
 
     places: Locations
     beside: Locations
-    beside_wet: NDArray[np.bool_]
+    beside_wet: Flags
     steps_m: FloatArray
     depth_m: FloatArray
     own_var: FloatArray
@@ -122,9 +121,9 @@ class Observations:
     own_sources: tuple[OwnSource, ...]
     errors: SharedErrors
     moved_m: FloatArray
-    peg: NDArray[np.intp]
-    rows: NDArray[np.intp]
-    trusted: NDArray[np.bool_]
+    peg: Index
+    rows: Index
+    trusted: Flags
     bounds: Bounds
     shore: ConditioningData
     profile: Profile
@@ -144,7 +143,7 @@ class Observations:
         new = observations_from(venue, soundings, frame, trusted, adjustment)
         return replace(new, factors=self.factors, loose=self.loose)
 
-    def data(self, bed_slope: BedSlope, keep: NDArray[np.bool_]) -> ConditioningData:
+    def data(self, bed_slope: BedSlope, keep: Flags) -> ConditioningData:
         """Readings and shore for conditioning.
 
         Parameters
@@ -181,9 +180,7 @@ class Observations:
             return unshared(len(self))
         return csr_array(self.errors.columns(bed_slope.slope) @ diags_array(self.sizes))
 
-    def bare_data(
-        self, bed_slope: BedSlope, keep: NDArray[np.bool_]
-    ) -> tuple[ConditioningData, tuple[ErrorSource, ...]]:
+    def bare_data(self, bed_slope: BedSlope, keep: Flags) -> tuple[ConditioningData, tuple[ErrorSource, ...]]:
         """As :meth:`data` without their errors, and those by source at the size stated for them."""
         none = unshared(len(self))
         data = self._conditioning(np.zeros(len(self)), none, bed_slope, keep)
@@ -197,9 +194,7 @@ class Observations:
                 found.append(ErrorSource(source.name, np.zeros(len(self)), of_source, *source.prior))
         return data, tuple(source.take(keep).joined(len(self.shore)) for source in found)
 
-    def _conditioning(
-        self, own: FloatArray, shared: csr_array, bed_slope: BedSlope, keep: NDArray[np.bool_]
-    ) -> ConditioningData:
+    def _conditioning(self, own: FloatArray, shared: csr_array, bed_slope: BedSlope, keep: Flags) -> ConditioningData:
         values = self.depth_m + self.correction_m(bed_slope)
         profile, none = self.profile.at(self.places.shore_m), np.zeros(len(self), bool)
         return ConditioningData(self.places, values, own, shared, profile, none).take(keep).joined(self.shore)
@@ -233,7 +228,7 @@ class Observations:
     @property
     def no_slope(self) -> BedSlope:
         """A level bed: position errors bring nothing."""
-        return BedSlope(np.zeros((len(self), 2)), np.zeros((len(self), 2)))
+        return BedSlope(*np.zeros((2, len(self), 2)))
 
 
 def observations_from(
@@ -262,8 +257,7 @@ def observations_from(
     """
     source = Source(venue, soundings, frame, trusted)
     table, written = soundings.table, soundings.xy
-    used = table["use"].to_numpy(bool)
-    is_depth = (table["kind"] == "depth").to_numpy(bool)
+    used, is_depth = table["use"].to_numpy(bool), (table["kind"] == "depth").to_numpy(bool)
     rows = _canonical(np.flatnonzero(used & is_depth), written, table)
     if not len(rows):
         raise BedError("no reading with a depth can be used, so there is no bed. The check lists the rows set aside.")
@@ -305,7 +299,7 @@ def observations_from(
     )
 
 
-def _canonical(rows: NDArray[np.intp], xy: FloatArray, table: pd.DataFrame) -> NDArray[np.intp]:
+def _canonical(rows: Index, xy: FloatArray, table: pd.DataFrame) -> Index:
     """Rows by place, depth and what else they bring: two of one spot and depth may be of different days."""
     some = table.iloc[rows]
     names = [np.unique(some[name].astype(str).to_numpy(str), return_inverse=True)[1] for name in ("peg", "level_block")]
@@ -313,7 +307,7 @@ def _canonical(rows: NDArray[np.intp], xy: FloatArray, table: pd.DataFrame) -> N
     return rows[np.lexsort((*names, *sds, xy[rows, 1], xy[rows, 0]))]
 
 
-def _bounds(source: Source, which: NDArray[np.bool_], level_off_m: float, adjustment: Adjustment) -> Bounds:
+def _bounds(source: Source, which: Flags, level_off_m: float, adjustment: Adjustment) -> Bounds:
     table, written = source.soundings.table, source.soundings.xy
     rows = _canonical(np.flatnonzero(which), written, table)
     some = table.iloc[rows]

@@ -14,7 +14,8 @@ from survey.fieldbook.files.outlines import read_outline
 from survey.fieldbook.files.sources import VENUE_FILE, Source
 from survey.fieldbook.observations.waterlines_sheet import ring_day
 from survey.fieldbook.remarks import Remarks
-from survey.fieldbook.venue.water_rings import area_within, in_metres
+from survey.fieldbook.venue.outline_grid import in_metres
+from survey.fieldbook.venue.water_rings import area_within
 from survey.records.declaration import Declaration
 from survey.records.fieldbook import Change
 from survey.records.venue import Venue

@@ -19,7 +19,7 @@ from survey.fieldbook.files.geojson import WGS84, Ring
 from survey.fieldbook.files.outlines import MAX_POINTS, Outline, read_outline
 from survey.fieldbook.files.sources import Source
 from survey.fieldbook.remarks import Remarks
-from survey.fieldbook.venue.water_rings import in_metres
+from survey.fieldbook.venue.outline_grid import in_metres
 from survey.records.declaration import Declaration
 from survey.records.fieldbook import Edge
 from survey.units.dates import DateRules, Moment

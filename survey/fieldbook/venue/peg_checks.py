@@ -92,7 +92,7 @@ def tell_clashing_names(pegs: Sequence[PegName], remarks: Remarks) -> None:
 
 def tell_same_place(pegs: Sequence[Peg], shows: str, remarks: Remarks) -> None:
     """One warning for pegs of different names at one spot: often one peg before and after it was renamed."""
-    points = shapely.points([(peg.easting, peg.northing) for peg in pegs])
+    points = shapely.points(np.array([(peg.easting, peg.northing) for peg in pegs]).reshape(-1, 2))
     found = shapely.STRtree(points).query(points, predicate="dwithin", distance=SAME_PLACE_M).T.tolist()
     far = {(i, j): float(shapely.distance(points[i], points[j])) for i, j in found}
     pairs = sorted((pegs[j].place, i, j, round(far[i, j], 1)) for i, j in far if i < j and pegs[i].name != pegs[j].name)

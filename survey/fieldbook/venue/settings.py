@@ -32,7 +32,9 @@ from survey.units.dates import ORDERS, DateOrder
 from survey.units.lengths import UNIT_METRES
 
 COLUMN_UNITS = ("depth", "distance", "setting", "tip", "level")
-SECTIONS = ("level", "edge", "limits", "units", "spreads", "floats", "publish", "files")
+OWN_KEYS = ("level", "edge", "limits", "units", "spreads", "publish", "files", "pegs", "survey")
+"""Sections whose keys are all known."""
+SECTIONS = (*OWN_KEYS, "floats", "dates_in")
 SHOWN = ("feet", "metres")
 FAR_M = 10.0
 """Longer ones are distances, not depths."""
@@ -60,12 +62,9 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
     shows = top.choice("shows", SHOWN, "feet") or "feet"
     stated = Stated(shows)
     crs, zone = _crs(top, stated), _timezone(top, stated)
-    level, edge, limits = (Keys(_section(top, name), name, remarks) for name in ("level", "edge", "limits"))
-    units, standard_errors, publish = (
-        Keys(_section(top, name), name, remarks) for name in ("units", "spreads", "publish")
-    )
-    files, pegs, dated = (Keys(_section(top, name), name, remarks) for name in ("files", "pegs", "survey"))
-    files.allowed.extend(ROLES)
+    sections = {name: Keys(_section(top, name), name, remarks) for name in OWN_KEYS}
+    level, edge, units = sections["level"], sections["edge"], sections["units"]
+    sections["files"].allowed.extend(ROLES)
     mark, level_unit = _mark(level, stated)
     sizes = _sizes(units)
     declared = Declaration(
@@ -90,15 +89,15 @@ def read_settings(source: Source, remarks: Remarks) -> Declaration:
         rod_reach_m=units.length("rod_reach"),
         north=cast("North", units.choice("north", get_args(North), "true")),
         declination_deg=units.read("declination", read_declination, 'Write declination = "3E", or W.'),
-        limits=_limits(limits, stated),
-        standard_errors=_spreads(standard_errors),
+        limits=_limits(sections["limits"], stated),
+        standard_errors=_spreads(sections["spreads"]),
         floats=read_floats(top),
-        publishing=_publishing(publish),
-        off_bank=pegs.texts("off_bank"),
-        since=dated.day("since"),
+        publishing=_publishing(sections["publish"]),
+        off_bank=sections["pegs"].texts("off_bank"),
+        since=sections["survey"].day("since"),
         stated=tuple(stated),
     )
-    for table in (top, level, edge, units, limits, standard_errors, publish, files, pegs, dated):
+    for table in (top, *sections.values()):
         table.tell_unknown()
     return replace(declared, unread=_unread(remarks))
 
