@@ -96,7 +96,7 @@ def _without_peg_word(pegs: list[Peg], remarks: Remarks) -> list[Peg]:
     if pegs:
         told = f'the word "peg" is no part of a name: "{pegs[0].name}" is shown as "{short[0]}", and the others alike'
         remarks.note("peg-word", SourceRow(pegs[0].place.file), told)
-    return [replace(peg, name=name, aliases=(*peg.aliases, peg.name)) for peg, name in zip(pegs, short, strict=True)]
+    return [replace(peg, name=name) for peg, name in zip(pegs, short, strict=True)]
 
 
 def check_pegs(tables: Sequence[Table], declared: Declaration, remarks: Remarks) -> None:

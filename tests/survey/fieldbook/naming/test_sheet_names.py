@@ -20,7 +20,7 @@ def rows(*names: str) -> str:
 def test_a_phones_names_lose_no_row(read):
     book = read(pegs__gpx=GPX, readings__csv=rows("1", "2", "3", "1"))
     assert [reading.peg for reading in book.readings] == ["1", "2", "3", "1"]
-    assert [peg.aliases for peg in book.venue.pegs[:2]] == [("Peg 1",), ("Peg 2",)]
+    assert [peg.name for peg in book.venue.pegs] == ["1", "2", "3", "4", "5"]
     (told,) = found(book, "peg-word")
     assert told.grade is Grade.NOTE
     assert '"Peg 1" is shown as "1"' in told.problem
