@@ -24,9 +24,9 @@ def tagged(findings: Iterable[Finding], tags: Mapping[tuple[str, int | None], st
 def answered(findings: Iterable[Finding], decisions: Sequence[Decision]) -> tuple[Finding, ...]:
     """Findings with the decisions that answer them.
 
-    An answered warning or error becomes a note that says who decided what; a decision that answers
-    nothing is named, because the sheet may have moved under it. Errors of rows that cannot be read stay
-    errors unless the row was left out: no decision makes a depth out of nothing.
+    An answered warning or error becomes a note that says who decided what, one about several rows once all of them
+    are answered; a decision that answers nothing is named, because the sheet may have moved under it. Errors of rows
+    that cannot be read stay errors unless the row was left out: no decision makes a depth out of nothing.
     """
     result: list[Finding] = []
     idle = set(decisions)
@@ -34,13 +34,10 @@ def answered(findings: Iterable[Finding], decisions: Sequence[Decision]) -> tupl
     for decided in decisions:
         of_row[decided.about.file, decided.about.row].append(decided)
     for finding in findings:
-        here = of_row.get((finding.place.file, finding.place.row), ())
-        decision = next((d for d in here if _answers(d, finding)), None)
-        if decision is None:
-            result.append(finding)
-            continue
-        idle.discard(decision)
-        result.append(_with(finding, decision))
+        taken = [next((d for d in of_row.get(row, ()) if _answers(d, finding)), None) for row in finding.row_places]
+        idle -= set(taken)
+        decision = taken[0] if all(taken) else None
+        result.append(finding if decision is None else _with(finding, decision))
     result += [_idle(decision) for decision in sorted(idle, key=lambda d: d.place) if decision.answer != "out"]
     return tuple(result)
 

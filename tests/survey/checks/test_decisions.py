@@ -37,6 +37,16 @@ def test_other_rows_and_codes_stay_open():
     assert "readings.csv, row 8 has no finding misfit any more" in told[2].problem
 
 
+def test_a_finding_about_several_rows_is_answered_once_all_of_them_are():
+    also = (SourceRow("readings.csv", 8), SourceRow("readings-b.csv", 2))
+    shared = replace(MISFIT, also=also)
+    every = [decision(row=row) for row in shared.rows]
+    (open_still,) = answered([shared], every[:2])
+    assert open_still == shared
+    (told,) = answered([shared], every)
+    assert told.grade is Grade.NOTE
+
+
 def test_a_decision_answers_only_what_it_is_about():
     told = answered([UNREAD], [decision("misfit")])
     assert [(f.code, f.grade) for f in told] == [("depth-unread", Grade.ERROR), ("decision-idle", Grade.WARNING)]
