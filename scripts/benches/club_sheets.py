@@ -26,6 +26,8 @@ PEGS, FAN, SPARSE_FAN = 40, 5, 3
 NEAREST_M, FURTHEST_M, HALF_FAN_DEG = 4.0, 38.0, 60.0
 DEPTH_SD_M, LEAST_M = 0.04, 0.03
 FACING_SD_DEG = 3.0
+NEARER, STANDS_M = 0.4, 0.1
+"""Share of a spit behind which a peg stands at most; so far water is taken to reach over its edge."""
 DAYS, SHOWN_M = ("2026-04-11", "2026-06-20", "2026-09-12"), (0.42, 0.35, 0.51)
 DATUM_M = 0.40
 
@@ -96,7 +98,7 @@ class Case:
     peg_sd_m : float
         Error of the written points of pegs, each axis; nought: exact.
     set_back_m : float
-        Pegs stand so far behind the water's edge.
+        Pegs stand so far behind the water's edge; less on a spit that is narrower than twice that.
     outline_off_m : float
         The outline is traced so far outside the true shore.
     dense : bool
@@ -116,8 +118,9 @@ def write_survey(lake: Lake, folder: Path, seed: int, case: Case) -> Written:
     """Survey a lake from its bank and write the sheets; the folder must not exist."""
     rng = np.random.default_rng(seed)
     stand, facing = placed_pegs(lake.water, PEGS, rng)
-    back = stand - case.set_back_m * _ahead(facing)
-    casts = _casts(lake, back, facing, rng, case)
+    behind_m = np.minimum(case.set_back_m, _room_behind_m(lake, stand, facing, case.set_back_m))
+    back = stand - behind_m[:, None] * _ahead(facing)
+    casts = _casts(lake, back, facing, behind_m, rng, case)
     folder.mkdir(parents=True)
     lines = [f'name = "{lake.name}"', f'crs = "{CRS}"', 'timezone = "UTC"', 'dates = "ymd"', 'shows = "metres"']
     lines += ["[level]", 'kind = "board"', f'datum = "{DATUM_M} m"']
@@ -137,14 +140,23 @@ def write_survey(lake: Lake, folder: Path, seed: int, case: Case) -> Written:
     return Written(folder, back + AT, len(casts))
 
 
-def _casts(lake: Lake, stand: FloatArray, facing: FloatArray, rng: np.random.Generator, case: Case) -> FloatArray:
+def _room_behind_m(lake: Lake, stand: FloatArray, facing: FloatArray, most_m: float) -> FloatArray:
+    """How far back pegs may stand, shape (k,): no nearer to water behind them, or nobody knows which way they face."""
+    ways = np.stack([stand, stand - 2 * most_m * _ahead(facing)], axis=1)
+    lands = [shapely.LineString(way).difference(lake.water.buffer(STANDS_M)) for way in ways]
+    return np.array([NEARER * land.length if not land.is_empty else 0.0 for land in lands])
+
+
+def _casts(
+    lake: Lake, stand: FloatArray, facing: FloatArray, behind_m: FloatArray, rng: np.random.Generator, case: Case
+) -> FloatArray:
     """Casts that fell on water: peg, written turn (degrees) and distance, depth at datum."""
     frame, found, fan = WaterGeometry(lake.water), [], FAN if case.dense else SPARSE_FAN
     straight = facing + rng.normal(0, FACING_SD_DEG, len(facing))
     for k, (at, face) in enumerate(zip(stand, straight, strict=True)):
         who = OBSERVERS[k % len(OBSERVERS)]
         for turn in np.linspace(-HALF_FAN_DEG, HALF_FAN_DEG, fan) + rng.uniform(-4, 4):
-            for far in case.set_back_m + np.linspace(NEAREST_M, FURTHEST_M, fan) * rng.uniform(0.85, 1.15, fan):
+            for far in behind_m[k] + np.linspace(NEAREST_M, FURTHEST_M, fan) * rng.uniform(0.85, 1.15, fan):
                 aimed = face + turn + rng.normal(0, who.aim_deg)
                 went = far * (1 - who.long_by) * (1 + rng.normal(0, who.distance_share))
                 fell = at + went * _ahead(np.array([aimed]))[0]

@@ -22,8 +22,9 @@ from survey.kriging.partition import Partition, TiledPosterior
 
 ROUNDS, ROUNDS_MORE = 4, 5
 """And where a peg is held to be mistaken so many more: it may have far to go."""
-SNOOPED = ("peg across", "peg along", "facing")
-"""Unknowns of which single ones may be mistakes."""
+SNOOPED = ("peg along", "facing")
+"""Unknowns of which single ones may be mistakes. Across the shore the outline has its say first: where a bed falls
+steeply from the bank, pegs that stand right would be let go."""
 MISTAKEN_Z = 4.0
 """One that is so many standard deviations off is held to be mistaken, and no longer held where it was written."""
 LEAST_SCATTER = 1e-3
