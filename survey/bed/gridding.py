@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from survey.bed.grid import NO_VALUE, Bed, Grid
+from survey.bed.simulation import draw_beds
 from survey.depth_model.model import LakeModel
-from survey.depth_model.simulation import draw_beds
 from survey.errors import BedError
 from survey.geometry.water import WaterGeometry
 from survey.records.venue import Venue

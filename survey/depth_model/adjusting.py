@@ -16,8 +16,9 @@ from survey.arrays import FloatArray
 from survey.depth_model.model import LakeModel
 from survey.depth_model.observations import BedSlope, Observations
 from survey.depth_model.screening import Screened, bed_slope_of
+from survey.depth_model.sizes import sized
 from survey.kriging.covariance import CANDIDATES
-from survey.kriging.likelihood import Fitted, fit_with_errors
+from survey.kriging.likelihood import Fitted
 from survey.kriging.partition import Partition, TiledPosterior
 
 ROUNDS, ROUNDS_MORE = 4, 5
@@ -57,9 +58,8 @@ def adjusted_to(found: Screened, across: bool) -> tuple[Observations, BedSlope]:
         if turn >= ROUNDS and not observations.loose:
             break
         if turn == 1:
-            bare, sources = observations.bare_data(bed_slope, kept)
             start = Fitted(theta, observations.factors)
-            theta, factors = fit_with_errors(CANDIDATES[0], bare, sources, across, start)
+            theta, factors = sized(replace(found, observations=observations, bed_slope=bed_slope), start, across)
             observations = replace(observations, factors=factors)
         data = observations.data(bed_slope, kept)
         fitted = TiledPosterior.on(CANDIDATES[0], theta, data, Partition.over(data.places.xy), across=across)

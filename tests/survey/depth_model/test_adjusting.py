@@ -11,6 +11,7 @@ from threadpoolctl import threadpool_limits
 from survey.adjustment.placing import placed_by
 from survey.adjustment.shared_errors import PegAxes
 from survey.checks.adjusted import adjustment_findings
+from survey.depth_model import sizes
 from survey.depth_model.adjusting import _left, adjustment_of, unknowns_of
 from survey.depth_model.fitting import fit_lake
 from survey.depth_model.observations import observations_from
@@ -195,3 +196,25 @@ def test_what_moving_spots_adds_to_depths_is_taken_off_again_by_the_same_slope()
     assert np.abs(observations.correction_m(model.bed_slope)).max() > 0.05
     for member in model.members:
         assert member.data.values[:n] == pytest.approx(counted[model.kept], abs=HUNDREDTH_MM)
+
+
+def channel(xy: np.ndarray) -> np.ndarray:
+    """A flat bed with a narrow steep channel through it, which no member expects."""
+    east, north = np.asarray(xy, float).T
+    return 1.2 + 1.4 / (1.0 + ((north - 45.0 - 6.0 * np.sin(east / 20.0)) / 3.0) ** 4)
+
+
+def test_a_channel_does_not_pass_for_bad_casts(monkeypatch):
+    """Distances are right to one part in fifty; the likelihood alone takes what misfits there for their error."""
+    made = surveyed(WATER, channel, 24, Off(distance=0.02, direction_deg=1.0), Stated())
+    observations = observations_from(made.venue, made.soundings, FRAME)
+    at = FRAME.shore_points(5.0) * 0.5 + np.array([35.0, 22.5])
+    found, doubted = {}, sizes.DOUBTED
+    for name, above in (("doubted", doubted), ("believed", 99.0)):
+        monkeypatch.setattr(sizes, "DOUBTED", above)
+        model = fit_lake(FRAME, observations)
+        size = max(model.observations.factors[f"distance {who}"] for who in ("Ida", "Tom"))
+        found[name] = size, float(np.sqrt(np.mean((model.predict(at)[0] - channel(at)) ** 2)))
+    assert found["believed"][0] > doubted
+    assert found["doubted"][0] <= max(sizes.AT_MOST)
+    assert found["doubted"][1] < found["believed"][1]

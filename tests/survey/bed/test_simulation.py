@@ -5,8 +5,8 @@ import pytest
 
 from survey.bed.grid import Bed, Grid
 from survey.bed.gridding import make_bed
+from survey.bed.simulation import PriorFields, draw_beds
 from survey.depth_model.model import LakeModel
-from survey.depth_model.simulation import PriorFields, draw_beds
 from survey.errors import BedError
 from survey.kriging.covariance import EndSlopes, Separations, covariance
 from tests.made.soundings import bowl, rectangle, scattered, soundings_at, venue_of, with_spit
