@@ -28,19 +28,19 @@ class SizePrior(NamedTuple):
 
 
 ASSUMED: Mapping[str, SizePrior] = {
-    "depth": SizePrior(1.0, 0.4),
+    "depth": SizePrior(1.0, 0.4, 2.0),
     "distance": SizePrior(0.6, 0.5, 1.0),
     "direction": SizePrior(0.8, 0.5, 1.0),
     "place": SizePrior(1.0, 0.5, 1.0),
-    "peg across": SizePrior(1.0, 0.5),
-    "peg along": SizePrior(1.0, 0.8),
+    "peg across": SizePrior(1.0, 0.5, 2.0),
+    "peg along": SizePrior(1.0, 0.8, 2.0),
     "facing": SizePrior(1.0, 0.7, 1.5),
-    "distance scale": SizePrior(1.0, 0.5),
-    "depth offset": SizePrior(1.0, 0.5),
-    "level": SizePrior(1.0, 0.3),
+    "distance scale": SizePrior(1.0, 0.5, 2.0),
+    "depth offset": SizePrior(1.0, 0.5, 2.5),
+    "level": SizePrior(1.0, 0.3, 2.0),
 }
-"""By kind. What is assumed for places is generous, and a bed that the model does not expect (a channel across the
-lake) must not pass for bad casts: those are at most as large as assumed."""
+"""By kind. A sheet in the wrong unit must not pass for somebody who measures badly, nor a bed that the model does not
+expect (a channel across the lake) for bad casts. What is assumed for places is generous: they are at most as large."""
 DECLARED = SizePrior(1.0, 0.35, 1.5)
 """Of sizes that somebody declared: right within a factor of two, nineteen times in twenty."""
 

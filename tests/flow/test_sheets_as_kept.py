@@ -61,6 +61,16 @@ def test_a_bed_that_was_dug_out_is_named_with_its_pegs_and_days_and_so_is_what_i
     assert not [one for one in told["findings"] if one["grade"] == "error"]
 
 
+def test_a_whole_sheet_in_feet_for_metres_is_named(tmp_path, capsys):
+    """One who measures as badly as that would be believed, were there no limit to it."""
+    write_folder(tmp_path / "lake", frozenset({"sheet in feet"}))
+    told = checked(tmp_path / "lake", capsys)
+    (unit,) = (one for one in told["findings"] if one["code"].startswith("likely-"))
+    assert unit["code"] == "likely-depth-unit"
+    assert unit["file"] == "readings-ada.csv"
+    assert "the depths were feet, not metres" in unit["problem"]
+
+
 def test_a_datum_that_nobody_believes_stands_first(tmp_path, capsys):
     write_folder(tmp_path / "lake", frozenset({"datum"}))
     told = checked(tmp_path / "lake", capsys)

@@ -37,7 +37,9 @@ dates = "dmy"
 kind = "board"
 datum = "{datum}"
 """
-PLANTED = frozenset({"american dates", "header last", "feet for metres", "mirrored", "desilted", "words", "datum"})
+PLANTED = frozenset(
+    {"american dates", "header last", "feet for metres", "sheet in feet", "mirrored", "desilted", "words", "datum"}
+)
 
 
 @dataclass(frozen=True)
@@ -131,8 +133,10 @@ def _sheets(
 
     def ada() -> list[list[object]]:
         date = _american if "american dates" in planted else _british
+        worth = FOOT if "sheet in feet" in planted else 1.0
         rows = [
-            [f"P{c.peg}", c.angle_deg, c.distance_m, f"{max(c.today_m, 0.02):.2f}", date(DAYS[c.day])] for c in by[1]
+            [f"P{c.peg}", c.angle_deg, c.distance_m, f"{max(c.today_m, 0.02) / worth:.2f}", date(DAYS[c.day])]
+            for c in by[1]
         ]
         return [["Peg", "Angle", "Distance (m)", "Depth (m)", "Date"], *rows]
 
