@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -31,6 +32,7 @@ from survey.depth_model.fitting import fit_lake
 from survey.depth_model.model import LakeModel
 from survey.depth_model.observations import observations_from
 from survey.depth_model.screening import SCREEN_LEAST
+from survey.errors import SourceRow
 from survey.findings import LEVEL_SIGN, Finding, ordered
 from survey.geometry.water import WaterGeometry
 from survey.records.fieldbook import Fieldbook
@@ -67,7 +69,7 @@ class WorkedSurvey:
     residuals : DataFrame
         One row per sounding, same order: ``fitted_m`` (bed at the sounding without it),
         ``residual_m`` (depth minus fitted), ``z`` (standardised), ``mistaken`` (chance), ``doubtful`` (bool); see
-        :func:`survey.checks.residuals.residuals`.
+        :func:`survey.checks.residuals.residuals`. And ``changed`` (bool): where the bed seems to have changed.
     isobaths : GeoDataFrame
         ``depth_m`` (datum), ``strong`` (bool), line geometry, venue CRS.
     spots : tuple of Spot
@@ -191,12 +193,13 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
     report("checking the readings against the bed")
     left = residuals(soundings, model, bed, figures_m(fieldbook, soundings))
     report("looking for what would explain them")
-    crossovers, explained = _explained(fieldbook, soundings, model)
+    explained = _explained(fieldbook, soundings, model)
+    left["changed"] = [row in explained.changed for row in soundings.places]
     found = (
         *fieldbook.findings,
         *fitted.reduced,
         *check(venue, soundings, model, bed, left),
-        *explained,
+        *explained.findings,
         *adjustment_findings(venue, adjusted, soundings),
         *gaps_in_coverage(fieldbook, soundings),
         *casts_one_way(fieldbook),
@@ -212,20 +215,36 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
         ordered(tagged(answered(found, fieldbook.decisions), fieldbook.tags)),
         hold_out(model),
         settings,
-        crossovers,
+        explained.crossovers,
     )
 
 
-def _explained(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> tuple[Crossovers, tuple[Finding, ...]]:
-    """Readings of one spot beside each other, and what is found of all that readings share."""
+class Explained(NamedTuple):
+    """What is found of all that readings share.
+
+    Parameters
+    ----------
+    crossovers : Crossovers
+        Readings of one spot beside each other.
+    findings : tuple of Finding
+    changed : frozenset of SourceRow
+        Readings of water where the bed seems to have changed.
+    """
+
+    crossovers: Crossovers
+    findings: tuple[Finding, ...]
+    changed: frozenset[SourceRow] = frozenset()
+
+
+def _explained(fieldbook: Fieldbook, soundings: Soundings, model: LakeModel) -> Explained:
     crossovers = cross_over(fieldbook, soundings, model)
     biases = tuple(bias_findings(crossovers, soundings, fieldbook))
     if any(finding.code == LEVEL_SIGN for finding in biases):
         # With the level mark read the wrong way round every day disagrees with the others: correct that first.
-        return crossovers, biases
+        return Explained(crossovers, biases)
     causes = shared_mistakes(fieldbook, soundings, model)
     changed = frozenset(row for cause in causes if cause.is_change for row in cause.group.rows)
     if changed:
         crossovers = cross_over(fieldbook, soundings, model, changed)
         biases = tuple(bias_findings(crossovers, soundings, fieldbook))
-    return crossovers, (*biases, *cause_findings(causes, fieldbook.venue.shows))
+    return Explained(crossovers, (*biases, *cause_findings(causes, fieldbook.venue.shows)), changed)

@@ -239,7 +239,7 @@ def _cm(worked: WorkedSurvey, xy: NDArray[np.float64]) -> list[int]:
 
 READING_COLUMNS = (
     "east_cm", "north_cm", "depth_m", "kind", "peg", "day", "source", "used", "doubtful", "residual_m",
-    "mistaken", "azimuth_deg", "along_m", "across_m", "new_from", "stopped_by",
+    "mistaken", "azimuth_deg", "along_m", "across_m", "new_from", "stopped_by", "changed",
 )  # fmt: skip
 
 
@@ -259,7 +259,7 @@ def _reading(worked: WorkedSurvey, row: Json, at: NDArray[np.float64], checked: 
         _rounded(checked["residual_m"], 3), _rounded(checked["mistaken"], 3), _rounded(row["radial_deg"], 1),
         _rounded(row["radial_sd_m"], 2), _rounded(row["tangential_sd_m"], 2),
         catalogue_of(worked.venue).day(row["new_from"]) if row["new_from"] else "",
-        row["stopped_by"],
+        row["stopped_by"], bool(checked["changed"]),
     ]  # fmt: skip
 
 

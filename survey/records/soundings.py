@@ -11,7 +11,7 @@ import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
-from survey.errors import SurveyError
+from survey.errors import SourceRow, SurveyError
 
 COLUMNS: dict[str, str] = {
     "file": "source file",
@@ -67,6 +67,11 @@ class Soundings:
 
     def __len__(self) -> int:
         return len(self.table)
+
+    @property
+    def places(self) -> list[SourceRow]:
+        """File and row of each."""
+        return [SourceRow(file, row) for file, row in zip(self.table["file"], self.table["row"].tolist(), strict=True)]
 
     @property
     def xy(self) -> NDArray[np.float64]:

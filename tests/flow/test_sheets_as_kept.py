@@ -11,6 +11,7 @@ import pytest
 
 from maps.cli.main import main
 from survey.fieldbook import read_fieldbook
+from survey.workup import work_up
 from tests.made.kept_folder import DESILTED, IN_FEET, MIRRORED, write_folder
 
 SHEETS = frozenset({"american dates", "header last", "feet for metres", "mirrored", "words"})
@@ -59,6 +60,10 @@ def test_a_bed_that_was_dug_out_is_named_with_its_pegs_and_days_and_so_is_what_i
     assert 'date = "2026-09-12"' in change["remedy"]
     assert told["used"] == told["rows"]
     assert not [one for one in told["findings"] if one["grade"] == "error"]
+    worked = work_up(read_fieldbook(tmp_path / "lake"))
+    boxed = worked.soundings.table[worked.residuals["changed"].to_numpy()]
+    assert set(boxed["peg"]) == set(map(str, DESILTED))
+    assert set(boxed["day"]) == {"2026-09-12"}
 
 
 def test_a_whole_sheet_in_feet_for_metres_is_named(tmp_path, capsys):

@@ -221,6 +221,7 @@ def made_survey(cell_m: float = 1.0) -> WorkedSurvey:
             "z": residual / 0.1,
             "mistaken": np.where(doubtful, 0.9, 0.01),
             "doubtful": doubtful,
+            "changed": False,
         }
     )
     findings = (

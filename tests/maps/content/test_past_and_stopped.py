@@ -16,7 +16,7 @@ from survey.records.soundings import Soundings
 from survey.workup import WorkedSurvey
 from tests.made.survey import made_survey, publishing
 
-WEED, PAST = 7, 9
+WEED, PAST, CHANGED = 7, 9, 11
 
 
 @pytest.fixture(scope="module")
@@ -28,6 +28,7 @@ def worked() -> WorkedSurvey:
     table.loc[PAST, ["new_from", "use"]] = ["2026-05-20", False]
     left = made.residuals.copy()
     left.loc[WEED, ["fitted_m", "residual_m", "z", "mistaken", "doubtful"]] = [1.0, np.nan, np.nan, np.nan, False]
+    left.loc[CHANGED, "changed"] = True
     return replace(made, soundings=Soundings(table), residuals=left)
 
 
@@ -83,6 +84,7 @@ def test_the_map_is_handed_what_is_past_and_what_stopped_the_plummet(worked):
     assert (rows[WEED]["kind"], rows[WEED]["stopped_by"], rows[WEED]["depth_m"]) == ("none", "weed", None)
     assert (rows[PAST]["new_from"], rows[PAST]["used"]) == ("20 May 2026", False)
     assert not any(row["new_from"] or row["stopped_by"] for k, row in enumerate(rows) if k not in {WEED, PAST})
+    assert [k for k, row in enumerate(rows) if row["changed"]] == [CHANGED]
 
 
 def test_the_geopackage_has_their_state(worked, tmp_path):

@@ -107,6 +107,7 @@ function readingTold(reading) {
     more.push(say("reading_doubtful", { residual: length(Math.abs(reading.residual_m)), side }));
     if (reading.mistaken !== null) more.push(chanceTold(reading.mistaken));
   }
+  if (reading.changed) more.push(WORDS.reading_changed);
   if (reading.new_from) more.push(say("reading_past", { day: reading.new_from }));
   else if (!reading.used && reading.kind !== "none") more.push(WORDS.reading_unused);
   return el("p", {}, [say(key, said), ...more].join(" "));

@@ -162,6 +162,7 @@ class Chart {
           ringed: reading.doubtful,
           past: Boolean(reading.new_from),
           stopped: Boolean(reading.stopped_by),
+          boxed: reading.changed,
           weight: reading.doubtful ? 2 : 1.3,
           color: reading.doubtful ? ACCENT : INK,
           opacity: reading.used || reading.new_from || reading.stopped_by ? 1 : 0.45,
@@ -194,13 +195,14 @@ const READINGS = DATA.readings.rows.map((row) =>
   Object.fromEntries(DATA.readings.columns.map((name, k) => [name, row[k]])),
 );
 
-// A reading as a cross that keeps its size, ringed where it is doubtful; a past one as a bare stroke, and a
+// A reading as a cross that keeps its size, ringed where it is doubtful, boxed where the bed seems changed; a past one as a bare stroke, and a
 // tuft where weed or a snag kept the plummet from the bed.
 const Cross = L.CircleMarker.extend({
   _updatePath() {
     const { x, y } = this._point;
     const r = this._radius;
-    const ring = this.options.ringed ? `M${x - 8} ${y}a8 8 0 1 0 16 0a8 8 0 1 0 -16 0` : "";
+    const box = this.options.boxed ? `M${x - 6} ${y - 6}h12v12h-12z` : "";
+    const ring = box + (this.options.ringed ? `M${x - 8} ${y}a8 8 0 1 0 16 0a8 8 0 1 0 -16 0` : "");
     if (this.options.stopped) {
       const tuft = `M${x} ${y + r}V${y - r}M${x} ${y + r}L${x - r} ${y - r}M${x} ${y + r}L${x + r} ${y - r}`;
       this._renderer._setPath(this, tuft + ring);
@@ -280,10 +282,11 @@ const KEY_SIGNS = [
 
 // Signs that few lakes have, shown where there is one.
 const KEY_OF_SOME = [
+  ["key_changed", { d: "M14 7l6 6M14 13l6 -6M11 4h12v12h-12z", "stroke-width": 1.4 }],
   ["key_past", { d: "M14 7l6 6", "stroke-width": 1.4 }],
   ["key_stopped", { d: "M17 14V6M17 14L13 6M17 14L21 6", "stroke-width": 1.4 }],
 ];
-const KEYED_BY = { key_past: "new_from", key_stopped: "stopped_by" };
+const KEYED_BY = { key_changed: "changed", key_past: "new_from", key_stopped: "stopped_by" };
 
 function keyRow([word, look]) {
   const sign = svg("svg", { viewBox: "0 0 34 20", "aria-hidden": "true" }, svg("path", { fill: "none", stroke: INK, ...look }));
