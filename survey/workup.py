@@ -194,7 +194,7 @@ def _worked_up(fieldbook: Fieldbook, settings: Settings, report: Callable[[str],
     left = residuals(soundings, model, bed, figures_m(fieldbook, soundings))
     report("looking for what would explain them")
     explained = _explained(fieldbook, soundings, model)
-    left["changed"] = [row in explained.changed for row in soundings.places]
+    left["changed"] = [row in explained.changed for row in soundings.places] if explained.changed else False
     found = (
         *fieldbook.findings,
         *fitted.reduced,

@@ -64,7 +64,8 @@ class SizeSource(NamedTuple):
     @property
     def name(self) -> str:
         """Unlike any other source's."""
-        return " ".join(filter(None, ["declared" if self.is_declared else "", self.kind, self.observer]))
+        whose = f" by {self.observer}" if self.observer else ""
+        return f"{'declared ' * self.is_declared}{self.kind}{whose}"
 
     @property
     def prior(self) -> SizePrior:

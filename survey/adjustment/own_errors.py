@@ -11,10 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from survey.adjustment.error_sizes import SizeSource
-from survey.arrays import Flags, FloatArray
+from survey.arrays import Flags, FloatArray, Index
 
 LEAST_TOLD = 60
 """An observer with fewer readings is taken for one of the others: so few hardly tell him apart."""
+MOST_TOLD = 8
+"""Nor are more observers told apart: a fit looks at a few hundred readings (ours)."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ def own_sources(observers: Sequence[str], is_cast: Flags, declared: Sequence[str
         Of each reading the kinds that were declared, not assumed, with spaces between.
     """
     names, who = np.unique(np.array(observers, str), return_inverse=True)
-    often = np.bincount(who, minlength=len(names)) >= LEAST_TOLD
+    often = _told_apart(np.bincount(who, minlength=len(names)))
     groups = [(str(name), who == k) for k, name in enumerate(names) if often[k]]
     groups.append(("", ~often[who]))
     touched = {
@@ -62,6 +64,12 @@ def own_sources(observers: Sequence[str], is_cast: Flags, declared: Sequence[str
                 OwnSource(SizeSource(kind, said, name), all_of & theirs & (told == said)) for said in (False, True)
             ]
     return tuple(source for source in found if source.of.any())
+
+
+def _told_apart(counts: Index) -> Flags:
+    """Who of some observers has sources of his own, by how many readings each took; of equals the first by name."""
+    most = np.argsort(-counts, kind="stable")[:MOST_TOLD]
+    return np.isin(np.arange(len(counts)), most) & (counts >= LEAST_TOLD)
 
 
 def own_variance(

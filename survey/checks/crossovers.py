@@ -128,9 +128,11 @@ def cross_over(
     never meet. Kinds are solved one by one: where an observer has a float of their own, the two cannot be told apart.
     Crossover analysis as in hydrographic survey (IHO C-13, chapter 3, checks by crosslines), from memory.
     """
-    table = soundings.table.iloc[model.observations.rows]
-    apart = [SourceRow(file, row) in without for file, row in zip(table["file"], table["row"], strict=True)]
-    pairs = _pairs(model, model.kept & ~np.array(apart, bool))
+    some = model.kept
+    if without:
+        places = soundings.places
+        some = some & ~np.array([places[row] in without for row in model.observations.rows], bool)
+    pairs = _pairs(model, some)
     names = _names(fieldbook, soundings)
     biases = [bias for kind in KINDS for bias in _biases(kind, names[kind], pairs)]
     return Crossovers(pairs, tuple(biases))

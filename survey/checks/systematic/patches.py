@@ -129,7 +129,7 @@ def _patch(newer: Newer, sign: float) -> NDArray[np.bool_]:
     for _ in range(2):
         if not len(members):
             return np.zeros(len(z), bool)
-        changed = newer.repeats & (miss > max(np.median(miss[members]), LEAST_CHANGE_M) / 2.0)
+        changed = newer.repeats & _alike(miss, members)
         linked = pairs[changed[pairs].all(axis=1)].T
         _, label = connected_components(csr_array((np.ones(linked.shape[1]), linked), shape=(len(z), len(z))), False)
         started = members[changed[members]]
@@ -137,8 +137,12 @@ def _patch(newer: Newer, sign: float) -> NDArray[np.bool_]:
             return np.zeros(len(z), bool)
         members = np.flatnonzero(changed & (label == np.bincount(label[started]).argmax()))
     away, _ = cKDTree(newer.xy[members]).query(newer.xy)
-    alike = miss > max(np.median(miss[members]), LEAST_CHANGE_M) / 2.0
-    return np.asarray((away <= ROUND_M) | ((away <= LINK_M) & alike))
+    return np.asarray((away <= ROUND_M) | ((away <= LINK_M) & _alike(miss, members)))
+
+
+def _alike(miss: FloatArray, members: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Readings that are off by at least half as much as the members of a patch are."""
+    return np.asarray(miss > max(np.median(miss[members]), LEAST_CHANGE_M) / 2.0)
 
 
 def _suspect(newer: Newer, inside: NDArray[np.bool_], by_m: float, venue: Venue, written: Venue) -> SuspectGroup | None:

@@ -93,22 +93,19 @@ def read_outline(source: Source, remarks: Remarks, what: str = "the water's edge
 
 
 def _without_examples(rings: tuple[Ring, ...], place: SourceRow, remarks: Remarks) -> tuple[Ring, ...]:
-    """The rings without the example of a new venue, which is named."""
-    kept = []
-    for ring in rings:
-        tag = marked_tag(ring.note)
-        if tag is not None and tag == ring.example_tag:
-            remarks.warning("example-left-out", place, "it still holds the example, which was left out", DRAW_YOURS)
-            continue
-        if tag is not None:
-            remarks.warning(
-                "example-mark",
-                place,
-                "an outline is marked EXAMPLE, but not as the example was, and counted as yours",
-                "Take the mark out of its note.",
-            )
-        kept.append(ring)
-    return tuple(kept)
+    """The rings without the example of a new venue, which is named where it stands beside others."""
+    tags = [marked_tag(ring.note) for ring in rings]
+    kept = tuple(ring for ring, tag in zip(rings, tags, strict=True) if tag is None or tag != ring.example_tag)
+    if kept and len(kept) < len(rings):
+        remarks.warning("example-left-out", place, "it still holds the example, which was left out", DRAW_YOURS)
+    if any(marked_tag(ring.note) is not None for ring in kept):
+        remarks.warning(
+            "example-mark",
+            place,
+            "an outline is marked EXAMPLE, but not as the example was, and counted as yours",
+            "Take the mark out of its note.",
+        )
+    return kept
 
 
 def _tell_ignored(ignored: list[Ignored], place: SourceRow, what: str, remarks: Remarks) -> None:

@@ -23,7 +23,10 @@ def sizes_of(observers: list[str], declared: str = "") -> dict[str, int]:
 def test_only_who_plumbed_often_has_sources_of_his_own():
     often, seldom = LEAST_TOLD, LEAST_TOLD - 1
     found = sizes_of(["Ida"] * often + ["Tom"] * seldom)
-    assert {name: n for name, n in found.items() if "distance" in name} == {"distance Ida": often, "distance": seldom}
+    assert {name: n for name, n in found.items() if "distance" in name} == {
+        "distance by Ida": often,
+        "distance": seldom,
+    }
 
 
 @given(
@@ -60,6 +63,6 @@ def test_variances_add_with_the_squares_of_their_sizes():
         ["Ida"] * LEAST_TOLD + ["Tom"], np.array([True] * LEAST_TOLD + [False]), [""] * (LEAST_TOLD + 1)
     )
     var = {kind: np.full(LEAST_TOLD + 1, v) for kind, v in zip(KINDS, (0.01, 0.04, 0.09, 0.5), strict=True)}
-    out = own_variance(found, var, {"depth Ida": 2.0, "distance Ida": 0.5, "place": 3.0})
+    out = own_variance(found, var, {"depth by Ida": 2.0, "distance by Ida": 0.5, "place": 3.0})
     assert out[0] == pytest.approx(4 * 0.01 + 0.25 * 0.04 + 0.09)
     assert out[-1] == pytest.approx(0.01 + 9 * 0.5)

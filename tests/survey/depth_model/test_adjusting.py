@@ -58,7 +58,7 @@ def test_the_error_of_distances_is_found_whatever_is_stated(true_over_stated):
 def test_one_who_casts_badly_is_told_from_one_who_casts_well():
     """Ida and Tom, from pegs in turn; each has half of 480 casts."""
     _, _, _, model = adjusted(Off(distance_of={"Ida": 0.02, "Tom": 0.08}, direction_deg=1.0), pegs=24)
-    ida, tom = (0.1 * model.observations.factors[f"distance {name}"] for name in ("Ida", "Tom"))
+    ida, tom = (0.1 * model.observations.factors[f"distance by {name}"] for name in ("Ida", "Tom"))
     # By half the casts of the test before; a fiftieth is below what readings of depth can tell.
     assert tom == pytest.approx(0.08, rel=0.5)
     assert ida < 0.5 * tom
@@ -71,7 +71,7 @@ def test_a_declared_size_is_held_more_tightly_than_an_assumed_one():
         soundings = Soundings(made.soundings.table.assign(declared=said, observer="Ida"))
         observations = observations_from(made.venue, soundings, FRAME)
         factors = fit_lake(FRAME, observations).observations.factors
-        sizes.append(next(size for name, size in factors.items() if name.endswith("distance Ida")))
+        sizes.append(next(size for name, size in factors.items() if name.endswith("distance by Ida")))
     assert sizes[0] < sizes[1] < 1.0
 
 
@@ -214,7 +214,7 @@ def test_a_channel_does_not_pass_for_bad_casts(monkeypatch):
     for name, above in (("doubted", doubted), ("believed", 99.0)):
         monkeypatch.setattr(sizes, "DOUBTED", above)
         model = fit_lake(FRAME, observations)
-        size = max(model.observations.factors[f"distance {who}"] for who in ("Ida", "Tom"))
+        size = max(model.observations.factors[f"distance by {who}"] for who in ("Ida", "Tom"))
         found[name] = size, float(np.sqrt(np.mean((model.predict(at)[0] - channel(at)) ** 2)))
     assert found["believed"][0] > doubted
     assert found["doubted"][0] <= max(sizes.AT_MOST)

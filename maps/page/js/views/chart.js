@@ -162,7 +162,7 @@ class Chart {
           ringed: reading.doubtful,
           past: Boolean(reading.new_from),
           stopped: Boolean(reading.stopped_by),
-          boxed: reading.changed,
+          box_px: reading.changed ? (this.isFar ? 3 : 6) : 0,
           weight: reading.doubtful ? 2 : 1.3,
           color: reading.doubtful ? ACCENT : INK,
           opacity: reading.used || reading.new_from || reading.stopped_by ? 1 : 0.45,
@@ -201,7 +201,8 @@ const Cross = L.CircleMarker.extend({
   _updatePath() {
     const { x, y } = this._point;
     const r = this._radius;
-    const box = this.options.boxed ? `M${x - 6} ${y - 6}h12v12h-12z` : "";
+    const b = this.options.box_px;
+    const box = b ? `M${x - b} ${y - b}h${2 * b}v${2 * b}h${-2 * b}z` : "";
     const ring = box + (this.options.ringed ? `M${x - 8} ${y}a8 8 0 1 0 16 0a8 8 0 1 0 -16 0` : "");
     if (this.options.stopped) {
       const tuft = `M${x} ${y + r}V${y - r}M${x} ${y + r}L${x - r} ${y - r}M${x} ${y + r}L${x + r} ${y - r}`;
